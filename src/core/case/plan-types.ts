@@ -1,0 +1,30 @@
+import type { RootSurvey, ScanFacts } from '../root/root-types.ts';
+
+/** One message for the reader of a plan: a section that could not be answered, or a doubt. */
+export interface PlanMessage {
+  readonly code: string;
+  readonly section: 'scan' | 'root' | 'calcium' | 'size' | 'landing' | 'views' | 'route' | 'release';
+  readonly text: string;
+  readonly next: string;
+}
+export interface PlanInputs {
+  readonly files: number;
+  readonly bytes: number;
+  /** Over the sorted pixel and geometry content. */
+  readonly sha256: string;
+  readonly devicesSha256?: string;
+  readonly patientSha256?: string;
+  readonly landmarksSha256?: string;
+}
+/** plan.json. A section that was not computed is absent, never faked. */
+export interface Plan {
+  readonly format: 'trinadir.plan/1';
+  readonly madeBy: string;
+  readonly madeAt: string;
+  /** True when the input or a table is marked as training material; every page then says "training, invented sizes". */
+  readonly training: boolean;
+  readonly inputs: PlanInputs;
+  readonly scan: ScanFacts;
+  readonly root?: RootSurvey;
+  readonly messages: readonly PlanMessage[];
+}
