@@ -1,0 +1,3 @@
+export interface Top {
+  readonly n: number;
+}
