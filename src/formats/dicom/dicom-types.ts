@@ -65,6 +65,8 @@ export interface CtSliceHeader {
   /** true: (0018,0010) names an agent; false: present and says none; null: not stated. */
   readonly isContrastDeclared: boolean | null;
   readonly bodyPart: string | null;
+  /** (0028,2110) '01': a lossy step lies somewhere in the picture's history; null when not stated. */
+  readonly isLossyCompressed: boolean | null;
   readonly gaps: readonly HeaderGapCode[];
 }
 

@@ -1,0 +1,164 @@
+import { fail, succeed, type Result } from '../../core/result.ts';
+import { decodeRle } from './decode-rle.ts';
+import type { CtSliceHeader, DecodedFrame, DecodeFailureCode, FrameCodecs, PixelEncoding, StoredValues } from './dicom-types.ts';
+import { findFrameBytes } from './find-frame-bytes.ts';
+import { inflateBounded } from './inflate-bounded.ts';
+import { findBodyStart, prependHead } from './parse-part10.ts';
+import { readCodestreamShape } from './read-codestream-shape.ts';
+import { findSyntaxRule } from './transfer-syntaxes.ts';
+
+/** The machines this runs on are little endian; a view instead of a copy is only right there. */
+const IS_LITTLE_ENDIAN = new Uint8Array(Uint16Array.of(1).buffer)[0] === 1;
+
+/**
+ * Stored values of one frame (header.frameIndex) out of the bytes of the whole file.
+ *
+ * Shape     rows x columns values, row by row, sign-extended from bitsStored; Int16Array when the header says signed
+ * Memory    uncompressed 16-of-16-bit frames are a view into `fileBytes` (no copy) when its address is even: do not
+ *           write into the answer, and drop it before reusing the buffer
+ * Fails     transfer-syntax-unsupported, transfer-syntax-lossy, pixel-data-truncated, frame-missing,
+ *           frame-size-differs, fragments-broken, rle-broken, deflate-broken, pixel-data-too-large,
+ *           codestream-unreadable, codec-missing
+ * Source    DICOM PS3.5 sections 8.1-8.2, A, G; docs/methods/dicom-intake.md
+ * Accuracy  bit-exact for the lossless syntaxes
+ */
+export function decodeFrame(fileBytes: Uint8Array, header: CtSliceHeader, codecs: FrameCodecs): Result<StoredValues, DecodeFailureCode> {
+  const bytes = openPixelBytes(fileBytes, header.encoding);
+  return bytes.ok ? decodeFrameIn(bytes.value, header, codecs) : bytes;
+}
+
+/**
+ * The bytes that pixel offsets count in: the file itself, or the file with its deflated body inflated (only as far as
+ * its pixels reach). For a multi-frame deflated file: open once, then decodeFrameIn for each frame.
+ */
+export function openPixelBytes(fileBytes: Uint8Array, encoding: PixelEncoding): Result<Uint8Array, DecodeFailureCode> {
+  const { isDeflated, offset, length } = encoding.pixelData;
+  if (!isDeflated) return succeed(fileBytes);
+  const frameBytes = encoding.rows * encoding.columns * 2;
+  const bodyStart = findBodyStart(fileBytes);
+  const end = offset - bodyStart + Math.min(length ?? Infinity, frameBytes * encoding.frameCount);
+  const inflated = inflateBounded(fileBytes.subarray(bodyStart), { kind: 'raw', maxBytes: end, atBound: 'stop' });
+  if (!inflated.ok) return fail('deflate-broken', inflated.failure.message, inflated.failure.nextStep, inflated.failure.evidence);
+  return succeed(prependHead(fileBytes, bodyStart, inflated.value));
+}
+
+/** As decodeFrame, on bytes from openPixelBytes. */
+export function decodeFrameIn(bytes: Uint8Array, header: CtSliceHeader, codecs: FrameCodecs): Result<StoredValues, DecodeFailureCode> {
+  const { encoding, frameIndex } = header;
+  const rule = findSyntaxRule(encoding.transferSyntaxUid);
+  if (rule === null) {
+    return fail('transfer-syntax-unsupported', `Transfer syntax ${encoding.transferSyntaxUid} is not one of those read here.`,
+      'Export the series uncompressed or with a lossless compression.', { transferSyntaxUid: encoding.transferSyntaxUid });
+  }
+  if (rule.kind === 'refused') {
+    return fail('transfer-syntax-lossy', `The pixels are stored as ${rule.name}: not good enough to measure on.`,
+      'Export the series uncompressed or with a lossless compression.', { transferSyntaxUid: encoding.transferSyntaxUid });
+  }
+  const pixelCount = encoding.rows * encoding.columns;
+  if (!encoding.pixelData.isEncapsulated) {
+    return rule.kind === 'native'
+      ? readNative(bytes, encoding, frameIndex, pixelCount, rule.isBigEndian)
+      : fail('fragments-broken', 'A compressed transfer syntax is stated, but the pixels are not in fragments.', 'Export the file again from its source.', {
+          transferSyntaxUid: encoding.transferSyntaxUid,
+        });
+  }
+  if (rule.kind === 'native') {
+    return fail('fragments-broken', 'The pixels are in fragments, but the transfer syntax states none.', 'Export the file again from its source.',
+      { transferSyntaxUid: encoding.transferSyntaxUid });
+  }
+  const packed = findFrameBytes(bytes, encoding, frameIndex);
+  if (!packed.ok) return packed;
+  if (rule.kind === 'rle') {
+    const unpacked = decodeRle(packed.value, pixelCount);
+    return unpacked.ok ? succeed(extendSign(unpacked.value, encoding, encoding.bitsStored)) : unpacked;
+  }
+  const shape = readCodestreamShape(packed.value);
+  if (shape === null) {
+    return fail('codestream-unreadable', 'The compressed frame has no frame header.', 'Export the file again from its source.', { bytes: packed.value.length });
+  }
+  // Checked before the decoder allocates: the picture inside must be the one the header announces.
+  if (shape.rows !== encoding.rows || shape.columns !== encoding.columns || shape.samplesPerPixel !== 1 || shape.bitsPerSample > 16) {
+    return failSize(encoding, shape.rows, shape.columns);
+  }
+  const decoded = codecs[rule.codec](packed.value);
+  if (!decoded.ok) return decoded;
+  return unpackDecoded(decoded.value, encoding, shape.isSigned === true, shape.bitsPerSample, pixelCount);
+}
+
+function failSize(encoding: PixelEncoding, rows: number, columns: number): Result<never, DecodeFailureCode> {
+  return fail('frame-size-differs', `The compressed frame is ${columns} x ${rows}, the header says ${encoding.columns} x ${encoding.rows}.`,
+    'Export the file again from its source.', { rows, columns, headerRows: encoding.rows, headerColumns: encoding.columns });
+}
+
+function readNative(bytes: Uint8Array, encoding: PixelEncoding, frameIndex: number, pixelCount: number, isBigEndian: boolean): Result<StoredValues, DecodeFailureCode> {
+  const { offset, length } = encoding.pixelData;
+  const start = offset + frameIndex * pixelCount * 2;
+  const end = start + pixelCount * 2;
+  if (end > bytes.length || end > offset + (length ?? 0)) {
+    return fail('pixel-data-truncated', `Frame ${frameIndex + 1} needs ${pixelCount * 2} bytes; ${Math.max(0, Math.min(bytes.length, offset + (length ?? 0)) - start)} are there.`,
+      'Copy or export the file again from its source.', { frame: frameIndex + 1, needBytes: pixelCount * 2 });
+  }
+  return succeed(extendSign(readWords(bytes, start, pixelCount, isBigEndian), encoding, bitsInUse(encoding)));
+}
+
+/** A view where possible, else one copy. */
+function readWords(bytes: Uint8Array, start: number, count: number, isBigEndian: boolean): Uint16Array {
+  const address = bytes.byteOffset + start;
+  if (isBigEndian !== IS_LITTLE_ENDIAN) {
+    if (address % 2 === 0) return new Uint16Array(bytes.buffer, address, count);
+    return new Uint16Array(bytes.slice(start, start + count * 2).buffer);
+  }
+  const words = new Uint16Array(count);
+  const [high, low] = isBigEndian ? [0, 1] : [1, 0];
+  for (let i = 0, at = start; i < count; i++, at += 2) words[i] = (bytes[at + high]! << 8) | bytes[at + low]!;
+  return words;
+}
+
+/**
+ * Bits that carry the value in uncompressed data. A padding value that does not fit BitsStored shows a writer that uses
+ * the whole word for it; cutting to BitsStored would turn the padding into tissue.
+ */
+function bitsInUse(encoding: PixelEncoding): number {
+  const { bitsStored, paddingStored, isSigned } = encoding;
+  if (paddingStored === null || bitsStored === 16) return bitsStored;
+  const span = 2 ** bitsStored;
+  const isOutside = isSigned ? paddingStored < -span / 2 || paddingStored >= span / 2 : paddingStored >= span;
+  return isOutside ? 16 : bitsStored;
+}
+
+/** Cuts to the bits from highBit down (PS3.5 8.1.1) and extends the sign; the same memory when nothing is to do. */
+function extendSign(words: Uint16Array, encoding: PixelEncoding, bits: number): StoredValues {
+  const { isSigned, highBit } = encoding;
+  if (bits === 16) return isSigned ? new Int16Array(words.buffer, words.byteOffset, words.length) : words;
+  const up = 31 - highBit;
+  const down = 32 - bits;
+  if (isSigned) {
+    const values = new Int16Array(words.length);
+    for (let i = 0; i < values.length; i++) values[i] = (words[i]! << up) >> down;
+    return values;
+  }
+  const values = new Uint16Array(words.length);
+  for (let i = 0; i < values.length; i++) values[i] = (words[i]! << up) >>> down;
+  return values;
+}
+
+/**
+ * A codestream gives whole values, low bits first, so highBit plays no part. Where codestream and header disagree on
+ * the sign (seen in JPEG 2000), the bits are the same and the header says how to read them.
+ */
+function unpackDecoded(frame: DecodedFrame, encoding: PixelEncoding, isCodestreamSigned: boolean, bitsPerSample: number, pixelCount: number): Result<StoredValues, DecodeFailureCode> {
+  const width = bitsPerSample <= 8 ? 1 : 2;
+  if (frame.rows !== encoding.rows || frame.columns !== encoding.columns || frame.bytes.length < pixelCount * width) {
+    return failSize(encoding, frame.rows, frame.columns);
+  }
+  const words = width === 2 ? readWords(frame.bytes, 0, pixelCount, false) : widenBytes(frame.bytes, pixelCount, isCodestreamSigned);
+  // A signed codestream is already extended to 16 bits, at its own depth, which may be below bitsStored.
+  const bits = isCodestreamSigned && encoding.isSigned ? 16 : encoding.bitsStored;
+  return succeed(extendSign(words, { ...encoding, highBit: bits - 1 }, bits));
+}
+
+function widenBytes(bytes: Uint8Array, count: number, isSigned: boolean): Uint16Array {
+  const words = new Uint16Array(count);
+  for (let i = 0; i < count; i++) words[i] = isSigned ? (bytes[i]! << 24) >> 24 : bytes[i]!;
+  return words;
+}

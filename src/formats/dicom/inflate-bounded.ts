@@ -1,0 +1,69 @@
+import { Gunzip, Inflate } from 'fflate';
+import { fail, succeed, type Result } from '../../core/result.ts';
+
+export type InflateFailureCode = 'deflate-broken' | 'inflates-too-large';
+
+/** Deflate expands at most about 1032 : 1, so one chunk adds at most 4.2 MB beyond the bound before the stop. */
+const CHUNK_BYTES = 4096;
+
+interface InflateOptions {
+  readonly kind: 'raw' | 'gzip';
+  /** The answer never holds more than this; what happens at the bound is `atBound`. */
+  readonly maxBytes: number;
+  /** 'refuse': more output than the bound is a failure. 'stop': give the first maxBytes (reading a head). */
+  readonly atBound: 'refuse' | 'stop';
+  /** The input may stop early (the head of a file): give what came out so far. */
+  readonly isPartial?: boolean;
+}
+
+/**
+ * Inflates with a bound on the output, so that a small file cannot ask for unbounded memory.
+ *
+ * Fails  deflate-broken (not a deflate stream, or it ends early), inflates-too-large
+ */
+export function inflateBounded(packed: Uint8Array, options: InflateOptions): Result<Uint8Array, InflateFailureCode> {
+  const chunks: Uint8Array[] = [];
+  let total = 0;
+  let hasEnded = false;
+  const onChunk = (chunk: Uint8Array, isFinal: boolean): void => {
+    // A gzip file may hold several members; each of them reports an end.
+    if (chunk.length > 0) chunks.push(chunk);
+    total += chunk.length;
+    if (isFinal) hasEnded = true;
+  };
+  const stream = options.kind === 'raw' ? new Inflate(onChunk) : new Gunzip(onChunk);
+  try {
+    for (let at = 0; at < packed.length && total <= options.maxBytes; at += CHUNK_BYTES) {
+      const end = Math.min(at + CHUNK_BYTES, packed.length);
+      stream.push(packed.subarray(at, end), end === packed.length && options.isPartial !== true);
+      if (options.kind === 'raw' && hasEnded) break;
+      if (options.atBound === 'stop' && total >= options.maxBytes) break;
+    }
+  } catch {
+    if (!(options.isPartial === true && total > 0)) {
+      return fail('deflate-broken', `The compressed stream breaks after ${total} bytes of output.`,
+        'Copy or export the file again from its source.', { packedBytes: packed.length, bytesOut: total });
+    }
+  }
+  if (total > options.maxBytes && options.atBound === 'refuse') {
+    return fail('inflates-too-large', `The compressed stream gives more than the ${options.maxBytes} bytes its header allows.`,
+      'Do not use this file; export it again from its source.', { packedBytes: packed.length, maxBytes: options.maxBytes });
+  }
+  if (!hasEnded && options.isPartial !== true && total < options.maxBytes) {
+    return fail('deflate-broken', `The compressed stream ends early, after ${total} bytes of output.`,
+      'Copy or export the file again from its source.', { packedBytes: packed.length, bytesOut: total });
+  }
+  return succeed(joinChunks(chunks, Math.min(total, options.maxBytes)));
+}
+
+function joinChunks(chunks: readonly Uint8Array[], length: number): Uint8Array {
+  if (chunks.length === 1 && chunks[0]!.length === length) return chunks[0]!;
+  const whole = new Uint8Array(length);
+  let at = 0;
+  for (const chunk of chunks) {
+    const part = chunk.subarray(0, length - at);
+    whole.set(part, at);
+    at += part.length;
+  }
+  return whole;
+}
