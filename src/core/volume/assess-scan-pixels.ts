@@ -19,9 +19,13 @@ export function assessPixels(volume: CtVolume, statistics: CtStatistics): readon
 
 function assessContrast(s: CtStatistics): Finding[] {
   if (!s.contrastHu) {
-    const seen = s.brightestHu === null ? 'none brighter than 90 HU was found' : `the brightest large one has ${s.brightestHu.toFixed(0)} HU`;
+    const none = L.contrastNoneHu.value;
+    const seen =
+      s.brightestHu === null ? 'no large smooth body brighter than 90 HU was found'
+      : s.brightestHu < none ? `the brightest large smooth body has ${s.brightestHu.toFixed(0)} HU`
+      : `the brightest large body (${s.brightestHu.toFixed(0)} HU) is uneven or rimmed like bone, metal or bowel`;
     return [makeFinding('stop', 'contrast-none',
-      `No large blood pool above ${L.contrastNoneHu.value} HU: ${seen}. The root cannot be told from its wall.`, REPEAT_CONTRAST)];
+      `No large blood pool above ${none} HU: ${seen}. The root cannot be told from its wall.`, REPEAT_CONTRAST)];
   }
   const hu = s.contrastHu.valueHu;
   if (hu < L.contrastLowHu.value) {

@@ -5,7 +5,10 @@ const COARSE_MM = 3;
 /** Neighbouring coarse voxels of blood differ by less: contrast mixes slowly. */
 const SMOOTH_HU = 60;
 /** An ascending aorta of 25 mm over 40 mm has a core of 13 mL. */
-const POOL_ML = 8;
+const POOL_ML = 10;
+/** A body below this size must also be even: 16-84 % quantiles within a fifth of the median each way. */
+const SURELY_BLOOD_ML = 60;
+const EVEN_RATIO = 0.2;
 /** Share of a body's rim behind which the picture gets brighter before it gets darker: a cortex. */
 const BONE_RIM_RATIO = 0.4;
 
@@ -67,7 +70,7 @@ export function findBloodPool(grid: CoarseGrid, lowHu: number, highHu: number): 
   let best: number[] | null = null;
   for (const body of findBodies(grid.dims, isCore)) {
     if (body.length * grid.cellMl < leastMl || (best && body.length <= best.length)) continue;
-    if (!isBone(grid, body)) best = body;
+    if (isEven(grid, body) && !isBone(grid, body)) best = body;
   }
   if (!best) return null;
   return { cells: best, valuesHu: best.map((cell) => grid.meansHu[cell]!), volumeMl: best.length * grid.cellMl };
@@ -114,6 +117,14 @@ function* findBodies(dims: readonly [number, number, number], mask: Uint8Array):
     }
     yield body;
   }
+}
+
+/** Marrow and bowel vary within a small body; blood does not. A large one may join the two sides of the heart. */
+function isEven(grid: CoarseGrid, body: readonly number[]): boolean {
+  if (body.length * grid.cellMl >= SURELY_BLOOD_ML) return true;
+  const sorted = body.map((cell) => grid.meansHu[cell]!).sort((a, b) => a - b);
+  const at = (q: number): number => sorted[Math.floor(q * (sorted.length - 1))]!;
+  return at(0.84) - at(0.16) <= 2 * EVEN_RATIO * Math.abs(at(0.5)) + 20; // 20 HU: noise left in the means
 }
 
 /**

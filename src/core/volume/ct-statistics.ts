@@ -94,9 +94,11 @@ function measurePatch(
 function measureMetalMl(volume: CtVolume): number {
   const { samplesHu, spacingMm } = volume;
   const limit = SCAN_LIMITS.metalHu.value;
+  // An odd stride walks through all columns; 8 million samples give 2 mL of 0.2 mm3 voxels within 5 %.
+  const stride = 2 * Math.floor(samplesHu.length / 16e6) + 1;
   let count = 0;
-  for (let i = 0; i < samplesHu.length; i++) if (samplesHu[i]! > limit) count++;
-  return (count * spacingMm[0] * spacingMm[1] * spacingMm[2]) / 1000;
+  for (let i = 0; i < samplesHu.length; i += stride) if (samplesHu[i]! > limit) count++;
+  return (count * stride * spacingMm[0] * spacingMm[1] * spacingMm[2]) / 1000;
 }
 
 function countRatio(grid: CoarseGrid, lowHu: number, highHu: number): number {
