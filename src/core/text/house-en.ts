@@ -1,8 +1,40 @@
 import { makeCatalogue } from './catalogue.ts';
 
-/** Words of the house: cautions that go on every page and export, the command line, the demo server. */
+/** Words of the house: cautions that go on every page and export, the command line, the demo pages. */
 export const HOUSE_EN = makeCatalogue({
   caution:
-    'A planning aid for research and teaching, not a medical device; the device\'s instructions for use, local protocol and licensed practice decide.',
+    "A planning aid for research and teaching, not a medical device; the device's instructions for use, local protocol and licensed practice decide.",
   training: 'training, invented sizes',
+
+  program: 'Planning aid for transcatheter aortic valve implantation: one CT in, a measured aortic root out.',
+  version: 'print the version',
+  example: 'Example:',
+  quiet: 'no progress on standard error',
+  json: 'one JSON document on standard output; an error is one JSON line, the last on standard error',
+  replace: 'replace the answer that the output folder holds',
+  seeHelp: 'See trinadir --help.',
+  seeVerbHelp: 'See trinadir {verb} --help.',
+  unknownVerb: 'There is no such verb. The verbs are: {verbs}.',
+  unknownOption: 'There is no option {option} here.',
+  invalidOption: 'The value of {option} cannot be used. {why}',
+  wholeNumber: 'It must be a whole number from {low} to {high}.',
+  optionWithoutValue: 'The option {option} needs a value.',
+  optionMissing: 'The option {option} is missing.',
+  argumentMissing: 'The path of the input is missing.',
+  wrongUsage: 'The command line cannot be read: it has words too many.',
+
+  demoVerb: 'makes the training case, answers every question for it and serves the pages on this machine',
+  demoOut: 'folder of the training case (default: out/demo, made anew each time)',
+  demoPort: 'port of the pages on 127.0.0.1 (default: 8471, or a free one)',
+  demoOnce: 'write the answers and end',
+  demoMakesCt: 'Making the training CT',
+  demoPlans: 'Planning the training case',
+  demoAnswers: 'The answers are in {folder}',
+  demoServing: 'Open {url}\nThe pages are seen on this machine only. End with Ctrl-C.',
+  demoTitle: 'Trinadir: the training case',
+  demoPages: 'The answers',
+  demoSurfaces: 'Surfaces',
+  demoTruth: 'What was put into the training CT (exact)',
+  portTaken: 'Port {port} is in use.',
+  portTakenNext: 'Name another port with --port, or leave it out for a free one.',
 });
