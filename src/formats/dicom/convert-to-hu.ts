@@ -5,7 +5,12 @@ export interface HuScale {
   readonly slope: number;
   readonly intercept: number;
   /** Stored values low..high (inclusive) are padding and become paddingHu; null when the frame declares none. */
-  readonly padding: { readonly low: number; readonly high: number; readonly hu: number } | null;
+  readonly padding: Padding | null;
+}
+interface Padding {
+  readonly low: number;
+  readonly high: number;
+  readonly hu: number;
 }
 
 export interface HuConversion {
@@ -41,47 +46,63 @@ export function readHuScale(header: CtSliceHeader, paddingHu: number): HuScale {
  */
 export function convertToHu(stored: StoredValues, scale: HuScale, out: Int16Array): HuConversion {
   const { slope, intercept, padding } = scale;
-  if (padding !== null) return convertPadded(stored, scale, padding, out);
-  if (slope === 1 && Number.isInteger(intercept)) return shiftToHu(stored, intercept, out);
-  let clippedCount = 0;
-  for (let i = 0; i < stored.length; i++) {
-    const hu = Math.round(slope * stored[i]! + intercept);
-    if (hu > HIGHEST || hu < LOWEST) clippedCount++;
-    out[i] = hu > HIGHEST ? HIGHEST : hu < LOWEST ? LOWEST : hu;
-  }
-  return { paddingCount: 0, clippedCount };
-}
-
-/** The usual case: one integer addition per pixel. */
-function shiftToHu(stored: StoredValues, intercept: number, out: Int16Array): HuConversion {
-  if (intercept === 0 && stored instanceof Int16Array) {
+  const isShift = slope === 1 && Number.isInteger(intercept) && Math.abs(intercept) <= MAX_SHIFT;
+  if (isShift && padding === null && intercept === 0 && stored instanceof Int16Array) {
     out.set(stored);
     return { paddingCount: 0, clippedCount: 0 };
   }
-  const count = stored.length;
-  const shift = Math.max(-131072, Math.min(131072, intercept)) | 0;
-  let clippedCount = 0;
-  for (let i = 0; i < count; i++) {
-    const hu = (stored[i]! + shift) | 0;
-    const short = (hu << 16) >> 16;
-    if (short === hu) out[i] = hu;
-    else {
-      out[i] = hu > 0 ? HIGHEST : LOWEST;
-      clippedCount++;
-    }
+  if (isShift && padding === null && shiftToHu(stored, intercept, out)) return { paddingCount: 0, clippedCount: 0 };
+  if (isShift && padding !== null) {
+    const paddingCount = shiftPaddedToHu(stored, intercept, padding, out);
+    if (paddingCount !== null) return { paddingCount, clippedCount: 0 };
   }
-  return { paddingCount: 0, clippedCount };
+  return scaleToHu(stored, scale, out);
 }
 
-function convertPadded(stored: StoredValues, scale: HuScale, padding: NonNullable<HuScale['padding']>, out: Int16Array): HuConversion {
-  const { slope, intercept } = scale;
-  const { low, high, hu: paddingHu } = padding;
+/** Above this an int32 sum could not be told from an overflow. */
+const MAX_SHIFT = 1 << 20;
+
+/** The usual case: one addition per pixel, no branch. False (and `out` spoiled) when a value left 16 bits. */
+function shiftToHu(stored: StoredValues, shift: number, out: Int16Array): boolean {
+  let seen = 0;
+  for (let i = 0; i < stored.length; i++) {
+    const hu = (stored[i]! + shift) | 0;
+    seen |= hu + 32768; // outside 16 bits exactly when a higher bit is set
+    out[i] = hu;
+  }
+  return seen >>> 16 === 0;
+}
+
+/** As shiftToHu, padding apart; null (and `out` spoiled) when a value left 16 bits. */
+function shiftPaddedToHu(stored: StoredValues, shift: number, padding: Padding, out: Int16Array): number | null {
+  const low = padding.low | 0;
+  const span = (padding.high - low) | 0;
+  const paddingHu = padding.hu | 0;
+  let seen = 0;
+  let paddingCount = 0;
+  for (let i = 0; i < stored.length; i++) {
+    const value = stored[i]! | 0;
+    if ((value - low) >>> 0 <= span) {
+      out[i] = paddingHu;
+      paddingCount++;
+    } else {
+      const hu = (value + shift) | 0;
+      seen |= hu + 32768;
+      out[i] = hu;
+    }
+  }
+  return seen >>> 16 === 0 ? paddingCount : null;
+}
+
+/** Any slope and intercept, with clipping: the clear version, which the fast ones must agree with. */
+export function scaleToHu(stored: StoredValues, scale: HuScale, out: Int16Array): HuConversion {
+  const { slope, intercept, padding } = scale;
   let paddingCount = 0;
   let clippedCount = 0;
   for (let i = 0; i < stored.length; i++) {
     const value = stored[i]!;
-    if (value >= low && value <= high) {
-      out[i] = paddingHu;
+    if (padding !== null && value >= padding.low && value <= padding.high) {
+      out[i] = padding.hu;
       paddingCount++;
       continue;
     }

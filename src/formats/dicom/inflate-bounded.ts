@@ -5,6 +5,7 @@ export type InflateFailureCode = 'deflate-broken' | 'inflates-too-large';
 
 /** Deflate expands at most about 1032 : 1, so one chunk adds at most 4.2 MB beyond the bound before the stop. */
 const CHUNK_BYTES = 4096;
+const MAX_EXPANSION = 1032;
 
 interface InflateOptions {
   readonly kind: 'raw' | 'gzip';
@@ -14,6 +15,8 @@ interface InflateOptions {
   readonly atBound: 'refuse' | 'stop';
   /** The input may stop early (the head of a file): give what came out so far. */
   readonly isPartial?: boolean;
+  /** maxBytes is what will come out: write straight into one buffer of that size (no second copy of a volume). */
+  readonly isSizeKnown?: boolean;
 }
 
 /**
@@ -22,12 +25,18 @@ interface InflateOptions {
  * Fails  deflate-broken (not a deflate stream, or it ends early), inflates-too-large
  */
 export function inflateBounded(packed: Uint8Array, options: InflateOptions): Result<Uint8Array, InflateFailureCode> {
+  if (options.isSizeKnown === true && options.maxBytes > packed.length * MAX_EXPANSION) {
+    return fail('deflate-broken', `${packed.length} compressed bytes cannot hold the ${options.maxBytes} that the header states.`,
+      'Copy or export the file again from its source.', { packedBytes: packed.length, statedBytes: options.maxBytes });
+  }
+  const whole = options.isSizeKnown === true ? new Uint8Array(options.maxBytes) : null;
   const chunks: Uint8Array[] = [];
   let total = 0;
   let hasEnded = false;
   const onChunk = (chunk: Uint8Array, isFinal: boolean): void => {
     // A gzip file may hold several members; each of them reports an end.
-    if (chunk.length > 0) chunks.push(chunk);
+    if (whole === null) chunks.push(chunk);
+    else if (total < whole.length) whole.set(chunk.subarray(0, whole.length - total), total);
     total += chunk.length;
     if (isFinal) hasEnded = true;
   };
@@ -49,11 +58,15 @@ export function inflateBounded(packed: Uint8Array, options: InflateOptions): Res
     return fail('inflates-too-large', `The compressed stream gives more than the ${options.maxBytes} bytes its header allows.`,
       'Do not use this file; export it again from its source.', { packedBytes: packed.length, maxBytes: options.maxBytes });
   }
+  if (whole !== null && total < whole.length) {
+    return fail('deflate-broken', `The compressed stream gives ${total} bytes of the ${whole.length} its header states.`,
+      'Copy or export the file again from its source.', { packedBytes: packed.length, bytesOut: total });
+  }
   if (!hasEnded && options.isPartial !== true && total < options.maxBytes) {
     return fail('deflate-broken', `The compressed stream ends early, after ${total} bytes of output.`,
       'Copy or export the file again from its source.', { packedBytes: packed.length, bytesOut: total });
   }
-  return succeed(joinChunks(chunks, Math.min(total, options.maxBytes)));
+  return succeed(whole ?? joinChunks(chunks, Math.min(total, options.maxBytes)));
 }
 
 function joinChunks(chunks: readonly Uint8Array[], length: number): Uint8Array {
