@@ -17,7 +17,9 @@ export interface GeometryContext {
   readonly hasPadding: boolean;
   readonly isDerived: boolean;
   readonly framesOfReference: number;
+  readonly isFrameIgnored: boolean;
   readonly isRescaleMissing: boolean;
+  readonly isLossy: boolean;
 }
 
 const REPEAT = 'Ask for a reconstruction of 1.0 mm or less of the same scan.';
@@ -158,12 +160,18 @@ function assessOrigin(grid: VolumeGrid, context: GeometryContext): Finding[] {
   const findings: Finding[] = [];
   if (context.framesOfReference > 1) {
     findings.push(makeFinding('doubt', 'frames-of-reference-mixed',
-      `The series holds ${context.framesOfReference} frames of reference; only slices of one were used.`,
-      'Check that the patient was not moved between the parts.'));
+      context.isFrameIgnored
+        ? `The series names ${context.framesOfReference} frames of reference, nearly one for each slice; positions were taken as belonging together.`
+        : `The series holds ${context.framesOfReference} frames of reference; only slices of one were used.`,
+      'Check that the patient was not moved between the slices; export the original series.'));
   }
   if (context.isRescaleMissing) {
     findings.push(makeFinding('doubt', 'rescale-missing', 'The file does not say how its values become Hounsfield units; slope 1 and intercept 0 were used.',
       'Export the original series from the scanner or archive.'));
+  }
+  if (context.isLossy) {
+    findings.push(makeFinding('doubt', 'lossy', 'The pictures went through lossy compression: edges may have moved.',
+      'Export the series uncompressed or with a lossless compression.'));
   }
   if (grid.shearDeg > 0.5) {
     findings.push(makeFinding('note', 'gantry-tilted', `The gantry was tilted: slices slide by ${grid.shearDeg.toFixed(1)} degrees. The grid follows it.`,

@@ -57,6 +57,8 @@ export interface SliceSeries {
   readonly description: string | null;
   /** More than one frame of reference in one series: its groups must not be laid over each other. */
   readonly framesOfReference: number;
+  /** Nearly every slice names its own: not used for splitting. */
+  readonly isFrameIgnored: boolean;
   readonly groups: readonly SliceGroup[];
 }
 

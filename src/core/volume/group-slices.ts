@@ -6,6 +6,7 @@ export const SAME_PLACE_MM = 0.02;
 /** Direction cosines are written with 6 digits or fewer; 0.002 is 0.1 degree. */
 const SAME_DIRECTION = 0.002;
 const SAME_SPACING_MM = 1e-3;
+const SLICES_PER_FRAME = 3;
 const CT_SOP_CLASSES = new Set([
   '1.2.840.10008.5.1.4.1.1.2', // CT Image
   '1.2.840.10008.5.1.4.1.1.2.1', // Enhanced CT Image
@@ -40,7 +41,9 @@ function makeSeries(records: readonly SliceRecord[], members: readonly number[])
   const ordered = [...members].sort((a, b) => compareRecords(records[a]!, records[b]!));
   const first = records[ordered[0]!]!;
   const frames = new Set(ordered.map((i) => records[i]!.frameOfReferenceUid ?? ''));
-  const parts = splitByLayout(records, ordered);
+  // De-identifiers sometimes give every slice a frame of reference of its own; that tells nothing apart.
+  const isFrameIgnored = frames.size > 1 && ordered.length / frames.size < SLICES_PER_FRAME;
+  const parts = splitByLayout(records, ordered, isFrameIgnored);
   const groups: SliceGroup[] = [];
   for (const part of parts) {
     const role = findRole(records[part[0]!]!);
@@ -51,7 +54,7 @@ function makeSeries(records: readonly SliceRecord[], members: readonly number[])
   }
   return {
     studyUid: first.studyUid, seriesUid: first.seriesUid, seriesNumber: first.seriesNumber,
-    modality: first.modality, description: first.seriesDescription, framesOfReference: frames.size, groups,
+    modality: first.modality, description: first.seriesDescription, framesOfReference: frames.size, isFrameIgnored, groups,
   };
 }
 
@@ -100,20 +103,20 @@ function findRole(record: SliceRecord): SliceGroupRole {
   return 'volume';
 }
 
-function splitByLayout(records: readonly SliceRecord[], ordered: readonly number[]): number[][] {
+function splitByLayout(records: readonly SliceRecord[], ordered: readonly number[], isFrameIgnored: boolean): number[][] {
   const parts: number[][] = [];
   for (const i of ordered) {
-    const home = parts.find((part) => hasSameLayout(records[part[0]!]!, records[i]!));
+    const home = parts.find((part) => hasSameLayout(records[part[0]!]!, records[i]!, isFrameIgnored));
     if (home) home.push(i);
     else parts.push([i]);
   }
   return parts;
 }
 
-function hasSameLayout(a: SliceRecord, b: SliceRecord): boolean {
+function hasSameLayout(a: SliceRecord, b: SliceRecord, isFrameIgnored: boolean): boolean {
   return (
     findRole(a) === findRole(b) && a.rows === b.rows && a.columns === b.columns &&
-    a.frameOfReferenceUid === b.frameOfReferenceUid &&
+    (isFrameIgnored || a.frameOfReferenceUid === b.frameOfReferenceUid) &&
     isNear(a.pixelSpacingMm, b.pixelSpacingMm, SAME_SPACING_MM) &&
     isNear(a.rowDirLps, b.rowDirLps, SAME_DIRECTION) && isNear(a.columnDirLps, b.columnDirLps, SAME_DIRECTION)
   );

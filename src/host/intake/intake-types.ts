@@ -1,0 +1,29 @@
+/** Where the bytes of one input lie. `label` is the path below the input, with '/'; it may hold a name: show, never log. */
+export type InputFile =
+  | { readonly kind: 'file'; readonly label: string; readonly path: string; readonly bytes: number }
+  | {
+      readonly kind: 'zip-entry';
+      readonly label: string;
+      readonly path: string;
+      /** Uncompressed, as the archive states it. */
+      readonly bytes: number;
+      readonly packedBytes: number;
+      readonly headerOffset: number;
+      readonly method: 'stored' | 'deflated';
+    };
+
+export interface InputListing {
+  readonly kind: 'folder' | 'zip' | 'dicomdir' | 'file';
+  /** Sorted by label, code unit by code unit. */
+  readonly files: readonly InputFile[];
+  readonly unreadable: readonly UnreadableFile[];
+}
+
+export interface UnreadableFile {
+  readonly label: string;
+  readonly code: string;
+}
+
+export type ListFailureCode =
+  | 'input-missing' | 'input-not-readable' | 'too-many-files' | 'folder-too-deep'
+  | 'zip-broken' | 'zip-too-large' | 'zip-path-outside' | 'dicomdir-broken';

@@ -1,0 +1,89 @@
+import { closeSync, openSync, readSync } from 'node:fs';
+import { constants, inflateRawSync } from 'node:zlib';
+import { fail, succeed, type Result } from '../../core/result.ts';
+import type { InputFile } from './intake-types.ts';
+
+export type ReadFailureCode = 'file-not-readable' | 'file-too-large' | 'file-shrunk' | 'zip-entry-broken';
+
+/** No single input is read whole beyond this (Node's own limit for one read is 2 GB). */
+export const MAX_INPUT_BYTES = 2 ** 31 - 1;
+const LOCAL_SIGNATURE = 0x04034b50;
+
+/**
+ * The first `bytes` bytes of an input, fewer when it is shorter. A packed entry is inflated up to there.
+ * Fails   file-not-readable, zip-entry-broken
+ */
+export function readInputHead(input: InputFile, bytes: number): Result<Uint8Array, ReadFailureCode> {
+  if (input.kind === 'file') return readPart(input.path, 0, Math.min(bytes, input.bytes));
+  // Deflate of headers gains little; with 1 kB more the packed part nearly always holds what is asked for.
+  const packed = readPacked(input, input.method === 'stored' ? bytes : bytes + 1024);
+  if (!packed.ok) return packed;
+  if (input.method === 'stored') return succeed(packed.value.subarray(0, Math.min(bytes, input.bytes)));
+  return inflate(packed.value, bytes, input, false);
+}
+
+/**
+ * All bytes of an input.
+ * Fails   file-not-readable, file-too-large, file-shrunk (changed since it was listed), zip-entry-broken
+ */
+export function readInput(input: InputFile): Result<Uint8Array, ReadFailureCode> {
+  if (input.bytes > MAX_INPUT_BYTES) {
+    return fail('file-too-large', `The file has ${input.bytes} bytes; ${MAX_INPUT_BYTES} are the most.`, 'Export the series as one file per slice.', { bytes: input.bytes });
+  }
+  if (input.kind === 'file') return checkLength(readPart(input.path, 0, input.bytes), input);
+  const packed = readPacked(input, input.packedBytes);
+  if (!packed.ok) return packed;
+  if (input.method === 'stored') return checkLength(packed, input);
+  return checkLength(inflate(packed.value, input.bytes, input, true), input);
+}
+
+/** Bytes `from` to `from + length` of a plain file. */
+export function readPart(path: string, from: number, length: number): Result<Uint8Array, ReadFailureCode> {
+  let handle: number | null = null;
+  try {
+    handle = openSync(path, 'r');
+    const bytes = Buffer.allocUnsafeSlow(length);
+    let at = 0;
+    while (at < length) {
+      const count = readSync(handle, bytes, at, length - at, from + at);
+      if (count === 0) break;
+      at += count;
+    }
+    return succeed(at === length ? bytes : bytes.subarray(0, at));
+  } catch (problem) {
+    const code = (problem as NodeJS.ErrnoException).code ?? 'unknown';
+    return fail('file-not-readable', `The system does not let the file be read (${code}).`, 'Check the rights of the folder.', { system: code });
+  } finally {
+    if (handle !== null) closeSync(handle);
+  }
+}
+
+function readPacked(input: InputFile & { kind: 'zip-entry' }, bytes: number): Result<Uint8Array, ReadFailureCode> {
+  const local = readPart(input.path, input.headerOffset, 30);
+  if (!local.ok) return local;
+  const view = Buffer.from(local.value.buffer, local.value.byteOffset, local.value.length);
+  if (view.length < 30 || view.readUInt32LE(0) !== LOCAL_SIGNATURE) return failEntry();
+  const from = input.headerOffset + 30 + view.readUInt16LE(26) + view.readUInt16LE(28);
+  return readPart(input.path, from, Math.min(bytes, input.packedBytes));
+}
+
+function inflate(packed: Uint8Array, bytes: number, input: InputFile, isWhole: boolean): Result<Uint8Array, ReadFailureCode> {
+  // zlib's own bound stops a lying entry: it may not grow beyond what the directory states.
+  try {
+    if (isWhole) return succeed(inflateRawSync(packed, { maxOutputLength: Math.max(1, input.bytes) }));
+    const part = inflateRawSync(packed, { finishFlush: constants.Z_SYNC_FLUSH, maxOutputLength: Math.max(1, input.bytes) });
+    return succeed(part.subarray(0, Math.min(bytes, input.bytes)));
+  } catch {
+    return failEntry();
+  }
+}
+
+function checkLength(read: Result<Uint8Array, ReadFailureCode>, input: InputFile): Result<Uint8Array, ReadFailureCode> {
+  if (!read.ok || read.value.length === input.bytes) return read;
+  return fail('file-shrunk', `The file gave ${read.value.length} of ${input.bytes} bytes; it changed while it was read, or is damaged.`,
+    'Wait until the export has ended and try again.', { bytes: read.value.length, stated: input.bytes });
+}
+
+function failEntry() {
+  return fail('zip-entry-broken' as const, 'An entry of the archive is damaged.', 'Copy or export the archive again.', {});
+}

@@ -1,0 +1,92 @@
+import { setImmediate as nextTurn } from 'node:timers/promises';
+import { fail, succeed, type Result } from '../../core/result.ts';
+import type { InputFile, InputListing, UnreadableFile } from './intake-types.ts';
+import { listInputFiles } from './list-input-files.ts';
+import { makeScanReport } from './make-scan-report.ts';
+import { readFileHead } from './read-file-head.ts';
+import { sampleVolumes } from './sample-volumes.ts';
+import type { ScanFailureCode, ScanReport, SliceSource } from './scan-types.ts';
+
+export interface ScanOptions {
+  readonly workers?: number;
+  readonly onProgress?: (doneRatio: number) => void;
+}
+
+/** What a pass over the heads of all inputs found. */
+export interface FoundHeads {
+  readonly listing: InputListing;
+  readonly slices: readonly SliceSource[];
+  readonly research: readonly { readonly input: InputFile; readonly format: 'nifti' | 'nrrd' }[];
+  readonly otherObjects: readonly { readonly modality: string; readonly seriesUid: string | null }[];
+  readonly otherFiles: number;
+  readonly unreadable: readonly UnreadableFile[];
+}
+
+const FILES_PER_TURN = 64;
+
+/**
+ * Looks at a folder, zip archive, DICOMDIR or file and says which series and volumes it holds, which one to measure
+ * and why. Reads heads only, and five slices of each volume where there is a choice.
+ *
+ * Fails   no-files, no-ct, two-patients, and what listing fails with; unreadable files are named, never fatal
+ * Source  docs/methods/scan-fitness.md
+ */
+export async function scanPath(path: string, options: ScanOptions = {}): Promise<Result<ScanReport, ScanFailureCode>> {
+  const listing = await listInputFiles(path);
+  if (!listing.ok) return listing;
+  const found = await readHeads(listing.value, (ratio) => options.onProgress?.(0.9 * ratio));
+  const patients = new Set(found.slices.flatMap(({ header }) => header.patientKey ?? []));
+  if (patients.size > 1) {
+    return fail('two-patients', `The CT pictures belong to ${patients.size} patients.`, 'Give one folder per patient.', { patients: patients.size });
+  }
+  if (found.slices.length + found.research.length === 0) return failEmpty(found);
+  const samples = await sampleVolumes(makeScanReport(found, new Map()));
+  options.onProgress?.(1);
+  return succeed(makeScanReport(found, samples));
+}
+
+async function readHeads(listing: InputListing, report: (ratio: number) => void): Promise<FoundHeads> {
+  const slices: SliceSource[] = [];
+  const research: { input: InputFile; format: 'nifti' | 'nrrd' }[] = [];
+  const otherObjects: { modality: string; seriesUid: string | null }[] = [];
+  const unreadable: UnreadableFile[] = [...listing.unreadable];
+  let otherFiles = 0;
+  for (const [n, input] of listing.files.entries()) {
+    if (n % FILES_PER_TURN === FILES_PER_TURN - 1) {
+      report(n / listing.files.length);
+      await nextTurn(); // a long listing must not keep timers and signals waiting
+    }
+    const head = readFileHead(input);
+    switch (head.kind) {
+      case 'ct':
+        for (const header of head.headers) slices.push({ input, header });
+        break;
+      case 'research':
+        research.push({ input, format: head.format });
+        break;
+      case 'other-object':
+        otherObjects.push({ modality: head.modality, seriesUid: head.seriesUid });
+        break;
+      case 'unreadable':
+        unreadable.push({ label: input.label, code: head.code });
+        break;
+      case 'other-file':
+        otherFiles++;
+    }
+  }
+  return { listing, slices, research, otherObjects, otherFiles, unreadable };
+}
+
+function failEmpty(found: FoundHeads) {
+  const { listing, otherObjects, unreadable } = found;
+  if (listing.files.length === 0 && unreadable.length === 0) {
+    return fail('no-files' as const, 'There are no files.', 'Give the folder that holds the CT.', {});
+  }
+  const modalities = [...new Set(otherObjects.map((object) => object.modality))].sort();
+  const seen = modalities.length > 0 ? ` DICOM objects of other kinds: ${modalities.join(', ')} (${otherObjects.length}).` : '';
+  const broken = unreadable.length > 0 ? ` Unreadable files: ${unreadable.length}.` : '';
+  return fail('no-ct' as const, `No CT picture was found among ${listing.files.length} files.${seen}${broken}`, 'Give the folder, zip or DICOMDIR of a CT with contrast of the heart.', {
+    files: listing.files.length, otherObjects: otherObjects.length, unreadable: unreadable.length, modalities: modalities.join(' '),
+    ...(unreadable.length > 0 ? { firstCode: unreadable[0]!.code } : {}),
+  });
+}

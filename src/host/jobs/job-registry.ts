@@ -1,0 +1,16 @@
+import type { JobRun } from './job-types.ts';
+
+/**
+ * Every job a worker can be asked for, by name. Modules are loaded on first use, so that a thread which decodes
+ * slices does not load the survey, and the other way round.
+ */
+const JOBS: Readonly<Record<string, () => Promise<JobRun>>> = {
+  'load-slices': async () => (await import('../intake/load-slices-job.ts')).loadSlices,
+};
+
+/** Throws for a name that is not listed: a defect, never bad input. */
+export function findJob(name: string): JobRun {
+  const load = JOBS[name];
+  if (!load) throw new Error(`No job is called "${name}".`);
+  return async (input) => (await load())(input);
+}
