@@ -271,6 +271,8 @@ function parseBody(
     return classifyThrow(problem, at, isHead, bytes.length);
   }
   if (isHead) return failShort(true, bytes.length, bytes.length);
+  // A few zeros at the end are padding; anything else there is the beginning of an element.
+  if (bytes.subarray(at).some((byte) => byte !== 0)) return failShort(false, bytes.length, at + 8);
   return Object.keys(elements).length === 0 ? failBroken(at) : succeed({ pixelData: null });
 }
 
