@@ -1,0 +1,96 @@
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, describe, expect, test } from 'vitest';
+import { HOUSE_EN } from '../../core/text/house-en.ts';
+import { runDemoCommand, type DemoOptions, type DemoSteps } from './demo-command.ts';
+
+const base = mkdtempSync(join(tmpdir(), 'trinadir-demo-'));
+afterAll(() => rmSync(base, { recursive: true, force: true }));
+
+interface Heard { out: string; err: string; steps: unknown[] }
+function makeTrial(codes: { ct?: number; plan?: number } = {}): Heard & { io: Parameters<typeof runDemoCommand>[1]; steps: unknown[]; demoSteps: DemoSteps } {
+  const heard: Heard = { out: '', err: '', steps: [] };
+  const io = { out: (t: string) => void (heard.out += t), err: (t: string) => void (heard.err += t), isTerminal: false };
+  const demoSteps: DemoSteps = {
+    async makeTrainingCt(ct, options, stepIo) {
+      heard.steps.push(['ct', ct, options]);
+      mkdirSync(ct, { recursive: true });
+      writeFileSync(join(ct, 'truth.json'), '{}');
+      stepIo.out('series written\n');
+      return codes.ct ?? 0;
+    },
+    async planCt(ct, plan, options, stepIo) {
+      heard.steps.push(['plan', ct, plan, options]);
+      mkdirSync(join(plan, 'surfaces'), { recursive: true });
+      writeFileSync(join(plan, 'plan.html'), '<p>ring</p>');
+      writeFileSync(join(plan, 'surfaces', 'root.stl'), 'solid');
+      stepIo.out('{"format":"trinadir.plan/1"}');
+      return codes.plan ?? 0;
+    },
+  };
+  return Object.assign(heard, { io, demoSteps });
+}
+async function runOnce(trial: ReturnType<typeof makeTrial>, options: DemoOptions): Promise<number> {
+  return runDemoCommand({ once: true, ...options }, trial.io, trial.demoSteps);
+}
+
+describe('runDemoCommand', () => {
+  test('plans the CT it made, says the caution first and where the answers are last', async () => {
+    const trial = makeTrial();
+    const out = join(base, 'a');
+    expect(await runOnce(trial, { out })).toBe(0);
+    const plain = { replace: false, quiet: false };
+    expect(trial.steps).toEqual([['ct', join(out, 'ct'), plain], ['plan', join(out, 'ct'), join(out, 'plan'), plain]]);
+    expect(trial.err.startsWith(HOUSE_EN.caution)).toBe(true);
+    expect(trial.err).toContain(HOUSE_EN.training);
+    expect(trial.out).toBe(`The answers are in ${join(out, 'plan')}\n`);
+  });
+  test('with --json puts one document on standard output', async () => {
+    const trial = makeTrial();
+    await runOnce(trial, { out: join(base, 'b'), json: true, quiet: true });
+    expect(JSON.parse(trial.out)).toEqual({ folder: join(base, 'b'), files: ['plan.html', 'surfaces/root.stl'] });
+    expect(trial.err).toBe(`${HOUSE_EN.caution}\n(${HOUSE_EN.training})\n`); // the caution is not progress
+  });
+  test('stops with the exit code of the step that failed', async () => {
+    const first = makeTrial({ ct: 2 });
+    expect(await runOnce(first, { out: join(base, 'c') })).toBe(2);
+    expect(first.steps.length).toBe(1);
+    const second = makeTrial({ plan: 3 });
+    expect(await runOnce(second, { out: join(base, 'd') })).toBe(3);
+    expect([first.out, second.out]).toEqual(['', '']);
+  });
+  test('replaces a named folder only when told, its own always', async () => {
+    for (const [options, replace] of [[{ out: join(base, 'e') }, false], [{ out: join(base, 'e'), replace: true }, true]] as const) {
+      const trial = makeTrial();
+      await runOnce(trial, options);
+      expect((trial.steps[0] as unknown[])[2]).toEqual({ replace, quiet: false });
+    }
+  });
+  test('serves the answers until it is stopped', async () => {
+    const trial = makeTrial();
+    let stop: () => void = () => {};
+    const ended = runDemoCommand({ out: join(base, 'f'), port: 0, quiet: true }, trial.io, trial.demoSteps, (end) => (stop = end));
+    while (!trial.err.includes('/start/')) await new Promise((resolve) => setTimeout(resolve, 5));
+    const url = /http:\/\/127\.0\.0\.1:\d+\/start\/\S+/.exec(trial.err)![0];
+    const start = await fetch(url, { redirect: 'manual' });
+    const cookie = start.headers.get('set-cookie')!.split(';')[0]!;
+    const page = await fetch(new URL('/plan/plan.html', url), { headers: { cookie } });
+    expect(await page.text()).toBe('<p>ring</p>');
+    stop();
+    expect(await ended).toBe(0);
+    await expect(fetch(new URL('/plan/plan.html', url))).rejects.toThrow();
+  });
+  test('refuses a port that cannot be had', async () => {
+    const first = makeTrial();
+    let stop: () => void = () => {};
+    const ended = runDemoCommand({ out: join(base, 'g'), port: 0, quiet: true }, first.io, first.demoSteps, (end) => (stop = end));
+    while (!first.err.includes('/start/')) await new Promise((resolve) => setTimeout(resolve, 5));
+    const port = Number(new URL(/http:\S+/.exec(first.err)![0]).port);
+    const second = makeTrial();
+    expect(await runDemoCommand({ out: join(base, 'h'), port, json: true }, second.io, second.demoSteps)).toBe(2);
+    expect((JSON.parse(second.err.trimEnd().split('\n').at(-1)!) as { error: { code: string } }).error.code).toBe('port-taken');
+    stop();
+    await ended;
+  });
+});

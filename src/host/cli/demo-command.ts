@@ -1,0 +1,80 @@
+import { readdir, stat } from 'node:fs/promises';
+import { join, resolve } from 'node:path';
+import { formatText } from '../../core/text/catalogue.ts';
+import { HOUSE_EN } from '../../core/text/house-en.ts';
+import { drawAnswerIndex } from '../server/draw-answer-index.ts';
+import { serveAnswers } from '../server/serve-answers.ts';
+import type { CommandIo } from './command-io.ts';
+import { EXIT } from './exit-codes.ts';
+import { reportFailure } from './report-failure.ts';
+import { setOwnEnd } from './stop-signal.ts';
+
+export interface DemoOptions {
+  readonly out?: string;
+  readonly port?: number;
+  readonly once?: boolean;
+  readonly replace?: boolean;
+  readonly json?: boolean;
+  readonly quiet?: boolean;
+}
+
+/** The verbs the demo is made of, each giving its exit code. */
+export interface DemoSteps {
+  makeTrainingCt(ctFolder: string, options: { replace: boolean; quiet: boolean }, io: CommandIo): Promise<number>;
+  planCt(ctFolder: string, planFolder: string, options: { replace: boolean; quiet: boolean }, io: CommandIo): Promise<number>;
+}
+
+/** The demo's own place: made anew on each run. A folder that the person names is only replaced when they say so. */
+const OWN_FOLDER = join('out', 'demo');
+
+async function listPages(folder: string): Promise<readonly string[]> {
+  const names = await readdir(folder, { recursive: true });
+  const files: string[] = [];
+  for (const name of names) if ((await stat(join(folder, name))).isFile()) files.push(name.replaceAll('\\', '/'));
+  return files.sort();
+}
+
+/** Serves until the person ends it. */
+async function serveUntilStopped(folder: string, options: DemoOptions, io: CommandIo, onEnd: (end: () => void) => void): Promise<number> {
+  const indexHtml = drawAnswerIndex(await listPages(folder));
+  const served = await serveAnswers({ folder, indexHtml, ...(options.port === undefined ? {} : { port: options.port }) });
+  if (!served.ok) {
+    reportFailure(served.failure, 'demo', { json: options.json ?? false }, io);
+    return EXIT.usage;
+  }
+  const stopped = new Promise<void>(onEnd);
+  io.err(`${formatText(HOUSE_EN, 'demoServing', { url: served.value.startUrl })}\n`);
+  await stopped;
+  await served.value.close();
+  return EXIT.answered;
+}
+
+/**
+ * Makes the training CT, plans it like any other CT, says where the answers are and serves them on loopback.
+ * With `once` it ends after writing. `onEnd` gets what ends the serving (Ctrl-C by default).
+ */
+export async function runDemoCommand(
+  options: DemoOptions,
+  io: CommandIo,
+  steps: DemoSteps,
+  onEnd: (end: () => void) => void = setOwnEnd,
+): Promise<number> {
+  const folder = resolve(options.out ?? OWN_FOLDER);
+  const stepOptions = {
+    replace: options.replace === true || options.out === undefined,
+    quiet: options.quiet === true,
+  };
+  // What the steps say on standard output is theirs; the demo's own answer is where everything lies.
+  const stepIo: CommandIo = { ...io, err: (text) => io.err(text), out: () => {} };
+  io.err(`${HOUSE_EN.caution}\n(${HOUSE_EN.training})\n`);
+  if (!stepOptions.quiet) io.err(`${HOUSE_EN.demoMakesCt}\n`);
+  const madeCode = await steps.makeTrainingCt(join(folder, 'ct'), stepOptions, stepIo);
+  if (madeCode !== EXIT.answered) return madeCode;
+  if (!stepOptions.quiet) io.err(`${HOUSE_EN.demoPlans}\n`);
+  const plannedCode = await steps.planCt(join(folder, 'ct'), join(folder, 'plan'), stepOptions, stepIo);
+  if (plannedCode !== EXIT.answered) return plannedCode;
+
+  if (options.json) io.out(`${JSON.stringify({ folder, files: await listPages(join(folder, 'plan')) })}\n`);
+  else io.out(`${formatText(HOUSE_EN, 'demoAnswers', { folder: join(folder, 'plan') })}\n`);
+  return options.once ? EXIT.answered : serveUntilStopped(folder, options, io, onEnd);
+}

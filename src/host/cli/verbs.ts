@@ -1,0 +1,34 @@
+import { InvalidArgumentError, type Command } from 'commander';
+import { formatText } from '../../core/text/catalogue.ts';
+import { HOUSE_EN } from '../../core/text/house-en.ts';
+import type { CommandIo } from './command-io.ts';
+
+/** Adds one verb to the program; its action hands the exit code to `finish`. */
+export type AddVerb = (program: Command, io: CommandIo, finish: (exitCode: number) => void) => void;
+
+function parseWhole(low: number, high: number): (text: string) => number {
+  return (text) => {
+    const value = /^\d{1,10}$/.test(text) ? Number(text) : Number.NaN;
+    if (value >= low && value <= high) return value;
+    throw new InvalidArgumentError(formatText(HOUSE_EN, 'wholeNumber', { low, high }));
+  };
+}
+
+/** What all verbs share. The worked line stands at the end of the verb's help. */
+export function startVerb(program: Command, name: string, description: string, workedLine: string): Command {
+  return program
+    .command(name)
+    .description(description)
+    .option('--quiet', HOUSE_EN.quiet)
+    .option('--json', HOUSE_EN.json)
+    .addHelpText('after', `\n${HOUSE_EN.example}\n  ${workedLine}`);
+}
+
+/** Port, for verbs that serve. */
+export const parsePort = parseWhole(0, 65535);
+
+/**
+ * The verbs, in the order of the help. The module of each is loaded when it is used, so that --help and refusals of
+ * wrong usage are quick.
+ */
+export const VERBS: readonly AddVerb[] = [];
