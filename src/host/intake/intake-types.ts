@@ -10,6 +10,7 @@ export type InputFile =
       readonly packedBytes: number;
       readonly headerOffset: number;
       readonly method: 'stored' | 'deflated';
+      readonly crc32: number;
     };
 
 export interface InputListing {
@@ -26,4 +27,4 @@ export interface UnreadableFile {
 
 export type ListFailureCode =
   | 'input-missing' | 'input-not-readable' | 'too-many-files' | 'folder-too-deep'
-  | 'zip-broken' | 'zip-too-large' | 'zip-path-outside' | 'dicomdir-broken';
+  | 'zip-broken' | 'zip-bomb' | 'zip-path-outside' | 'dicomdir-broken';

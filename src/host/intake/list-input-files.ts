@@ -1,9 +1,10 @@
-import { open, opendir, realpath, stat } from 'node:fs/promises';
+import { opendir, realpath, stat } from 'node:fs/promises';
 import { basename, dirname, join, relative, resolve, sep } from 'node:path';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import type { InputFile, InputListing, ListFailureCode, UnreadableFile } from './intake-types.ts';
-import { readDicomdir } from './read-dicomdir.ts';
-import { readZipDirectory } from './read-zip-directory.ts';
+import { listZip } from './list-zip.ts';
+import { openDicomdir } from './open-dicomdir.ts';
+import { readInputHead } from './read-input.ts';
 
 export const MAX_FILES = 200_000;
 const MAX_DEPTH = 48;
@@ -12,7 +13,7 @@ const MAX_DEPTH = 48;
  * The files to look at below a path: a folder of any depth, a zip archive, a DICOMDIR, or one file. Nothing is
  * judged by its name. Symbolic links are followed once; a folder seen already is not entered again.
  *
- * Fails   input-missing, input-not-readable, too-many-files, folder-too-deep, zip-broken, zip-too-large,
+ * Fails   input-missing, input-not-readable, too-many-files, folder-too-deep, zip-broken, zip-bomb,
  *         zip-path-outside, dicomdir-broken
  */
 export async function listInputFiles(path: string): Promise<Result<InputListing, ListFailureCode>> {
@@ -29,45 +30,36 @@ export async function listInputFiles(path: string): Promise<Result<InputListing,
 }
 
 async function listFile(path: string, bytes: number): Promise<Result<InputListing, ListFailureCode>> {
-  const handle = await open(path, 'r').catch(() => null);
-  if (!handle) return fail('input-not-readable', 'The system does not let the file be read.', 'Check the rights of the file.', {});
-  try {
-    const magic = Buffer.alloc(4);
-    await handle.read(magic, 0, 4, 0);
-    const isZip = magic[0] === 0x50 && magic[1] === 0x4b && ((magic[2] === 3 && magic[3] === 4) || (magic[2] === 5 && magic[3] === 6));
-    if (isZip) {
-      const directory = await readZipDirectory(handle, path, bytes);
-      if (!directory.ok) return directory;
-      return succeed({ kind: 'zip', files: sortByLabel(directory.value.files), unreadable: sortByLabel(directory.value.unreadable) });
-    }
-  } finally {
-    await handle.close();
-  }
   const self: InputFile = { kind: 'file', label: basename(path), path, bytes };
-  const references = readDicomdir(self);
-  if (references === null) return succeed({ kind: 'file', files: [self], unreadable: [] });
-  if (!references.ok) return references;
-  return listReferences(dirname(path), references.value);
+  const magic = readInputHead(self, 4);
+  if (!magic.ok) return fail('input-not-readable', magic.failure.message, 'Check the rights of the file.', magic.failure.evidence);
+  const [p, k, third, fourth] = magic.value;
+  if (p === 0x50 && k === 0x4b && ((third === 3 && fourth === 4) || (third === 5 && fourth === 6))) {
+    const listing = listZip(path, bytes);
+    return listing.ok ? succeed({ ...listing.value, files: sortByLabel(listing.value.files) }) : listing;
+  }
+  const directory = openDicomdir(self);
+  if (directory === null) return succeed({ kind: 'file', files: [self], unreadable: [] });
+  if (!directory.ok) return directory;
+  return listReferences(dirname(path), directory.value.imagePaths, directory.value.unsafeCount);
 }
 
 /** A DICOMDIR names files below its own folder; one that points outside is not followed. */
-async function listReferences(folder: string, references: readonly (readonly string[])[]): Promise<Result<InputListing, ListFailureCode>> {
+async function listReferences(folder: string, references: readonly string[], unsafe: number): Promise<Result<InputListing, ListFailureCode>> {
   const files: InputFile[] = [];
   const unreadable: UnreadableFile[] = [];
-  const seen = new Set<string>();
+  for (let n = 0; n < unsafe; n++) unreadable.push({ label: `reference ${n + 1}`, code: 'name-unsafe' });
   const top = await realpath(folder);
-  for (const parts of references) {
-    const label = parts.join('/');
-    if (seen.has(label)) continue;
-    seen.add(label);
-    const found = await findReferenced(top, parts);
+  if (references.length > MAX_FILES) return failTooMany();
+  for (const label of references) {
+    const found = await findReferenced(top, label.split('/'));
     if (!found) unreadable.push({ label, code: 'dicomdir-file-missing' });
     else files.push({ kind: 'file', label, ...found });
   }
   return succeed({ kind: 'dicomdir', files: sortByLabel(files), unreadable: sortByLabel(unreadable) });
 }
 
-/** Media are often copied with names in small letters or with '.;1' cut off: tried in that order. */
+/** Media are often copied with names in small letters. */
 async function findReferenced(top: string, parts: readonly string[]): Promise<{ path: string; bytes: number } | null> {
   for (const names of [parts, parts.map((part) => part.toLowerCase())]) {
     const path = resolve(top, ...names);

@@ -39,7 +39,7 @@ const MAX_PIXELS = 2 ** 30;
 export async function loadVolume(report: ScanReport, volumeKey: string, options: LoadOptions = {}): Promise<Result<LoadedVolume, LoadFailureCode>> {
   const described = report.volumes.find((volume) => volume.key === volumeKey);
   if (!described) return fail('volume-unknown', 'The scan has no volume of that key.', 'Choose a volume that `trinadir scan` lists.', {});
-  const loaded = described.source.kind === 'dicom' ? await loadDicom(described, options) : await loadResearchVolume(described);
+  const loaded = described.source.kind === 'dicom' ? await loadDicom(described, options) : loadResearchVolume(described);
   if (!loaded.ok) return loaded;
   const { volume, findings: known, inputs } = loaded.value;
   const statistics = measureCtStatistics(volume);

@@ -5,7 +5,6 @@ import { decideVerdict, makeFinding } from '../../core/volume/assess-scan.ts';
 import { groupSlices } from '../../core/volume/group-slices.ts';
 import type { SliceGroup, SliceSeries } from '../../core/volume/group-slices-types.ts';
 import type { Finding, ScanHeader } from '../../core/volume/volume-types.ts';
-import { describeResearch } from './read-research-volume.ts';
 import type { FoundHeads } from './scan-path.ts';
 import type { ScanReport, ScanSeries, ScanVolume, SliceSource, VolumeSource } from './scan-types.ts';
 
@@ -15,7 +14,7 @@ export interface VolumeSample {
   readonly noiseHu: number | null;
 }
 
-/** Groups, grids, findings, ranking: everything that follows from heads (and samples, where taken). Pure but for research heads. */
+/** Groups, grids, findings, ranking: everything that follows from heads (and samples, where taken). */
 export function makeScanReport(found: FoundHeads, samples: ReadonlyMap<string, VolumeSample>): ScanReport {
   const records = found.slices.map(({ header }) => header);
   const { series } = groupSlices(records);
@@ -38,11 +37,9 @@ export function makeScanReport(found: FoundHeads, samples: ReadonlyMap<string, V
       files: countFiles(one, found.slices), frames, parts,
     });
   }
-  for (const [n, { input, format }] of found.research.entries()) {
-    const key = `research#${n + 1}`;
-    const described = describeResearch(input, format, key, samples.get(key) ?? null);
-    if (described.volume) volumes.push(described.volume);
-    listed.push(described.series);
+  for (const { series, volume } of found.research) {
+    if (volume) volumes.push(volume);
+    listed.push(series);
   }
   listed.push(...listOtherObjects(found));
   const ranking = rankVolumes(volumes.map((volume) => makeCandidate(volume, samples.get(volume.key) ?? null)));

@@ -2,6 +2,8 @@ import type { CtSliceHeader } from '../../formats/dicom/dicom-types.ts';
 import { parsePart10 } from '../../formats/dicom/parse-part10.ts';
 import { readCtSlices } from '../../formats/dicom/read-ct-slice.ts';
 import { readText, readUid } from '../../formats/dicom/read-values.ts';
+import { isNifti } from '../../formats/nifti/parse-nifti.ts';
+import { isNrrd } from '../../formats/nrrd/parse-nrrd.ts';
 import type { InputFile } from './intake-types.ts';
 import { readInput, readInputHead } from './read-input.ts';
 
@@ -25,7 +27,7 @@ export function readFileHead(input: InputFile): FileHead {
   for (const step of HEAD_STEPS) {
     const head = readInputHead(input, step);
     if (!head.ok) return { kind: 'unreadable', code: head.failure.code };
-    const research = recogniseResearch(head.value, input.label);
+    const research = isNrrd(head.value) ? 'nrrd' : isNifti(head.value) ? 'nifti' : null;
     if (research) return { kind: 'research', format: research };
     const found = readDicomHead(head.value, input);
     if (found) return found;
@@ -60,13 +62,4 @@ function readDicomHead(bytes: Uint8Array, input: InputFile): FileHead | null {
   // Neither class nor modality nor picture: bytes that only happen to parse.
   if (!isPicture && word === null && readUid(values, 'x00080016') === null) return { kind: 'unreadable', code: 'not-dicom' };
   return { kind: 'other-object', modality: word ?? 'not stated', seriesUid: readUid(values, 'x0020000e'), code };
-}
-
-/** By content; the name only tells a packed NIfTI from other gzip files. */
-function recogniseResearch(bytes: Uint8Array, label: string): 'nifti' | 'nrrd' | null {
-  const text = (at: number, length: number): string => String.fromCharCode(...bytes.subarray(at, at + length));
-  if (text(0, 4) === 'NRRD') return 'nrrd';
-  if (bytes[0] === 0x1f && bytes[1] === 0x8b) return /\.nii\.gz$/i.test(label) ? 'nifti' : null;
-  if (bytes.length >= 348 && /^n[+i]1\0$/.test(text(344, 4))) return 'nifti';
-  return bytes.length >= 540 && /^n[+i]2\0$/.test(text(4, 4)) ? 'nifti' : null;
 }

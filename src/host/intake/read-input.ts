@@ -1,6 +1,7 @@
 import { closeSync, openSync, readSync } from 'node:fs';
-import { constants, inflateRawSync } from 'node:zlib';
+import * as zlib from 'node:zlib';
 import { fail, succeed, type Result } from '../../core/result.ts';
+import { computeCrc32 } from '../../formats/zip/read-zip.ts';
 import type { InputFile } from './intake-types.ts';
 
 export type ReadFailureCode = 'file-not-readable' | 'file-too-large' | 'file-shrunk' | 'zip-entry-broken';
@@ -33,16 +34,19 @@ export function readInput(input: InputFile): Result<Uint8Array, ReadFailureCode>
   if (input.kind === 'file') return checkLength(readPart(input.path, 0, input.bytes), input);
   const packed = readPacked(input, input.packedBytes);
   if (!packed.ok) return packed;
-  if (input.method === 'stored') return checkLength(packed, input);
-  return checkLength(inflate(packed.value, input.bytes, input, true), input);
+  const whole = checkLength(input.method === 'stored' ? packed : inflate(packed.value, input.bytes, input, true), input);
+  return whole.ok && computeCrc(whole.value) !== input.crc32 ? failEntry() : whole;
 }
 
-/** Bytes `from` to `from + length` of a plain file. */
-export function readPart(path: string, from: number, length: number): Result<Uint8Array, ReadFailureCode> {
+/** Node's own is ten times as fast, and there from Node 20.15 on. */
+const computeCrc: (bytes: Uint8Array) => number = zlib.crc32 ?? computeCrc32;
+
+/** Bytes `from` to `from + length` of a plain file, fewer when it ends before; into `into` when that is given. */
+export function readPart(path: string, from: number, length: number, into?: Uint8Array): Result<Uint8Array, ReadFailureCode> {
   let handle: number | null = null;
   try {
     handle = openSync(path, 'r');
-    const bytes = Buffer.allocUnsafeSlow(length);
+    const bytes = into ? into.subarray(0, length) : Buffer.allocUnsafeSlow(length);
     let at = 0;
     while (at < length) {
       const count = readSync(handle, bytes, at, length - at, from + at);
@@ -70,8 +74,8 @@ function readPacked(input: InputFile & { kind: 'zip-entry' }, bytes: number): Re
 function inflate(packed: Uint8Array, bytes: number, input: InputFile, isWhole: boolean): Result<Uint8Array, ReadFailureCode> {
   // zlib's own bound stops a lying entry: it may not grow beyond what the directory states.
   try {
-    if (isWhole) return succeed(inflateRawSync(packed, { maxOutputLength: Math.max(1, input.bytes) }));
-    const part = inflateRawSync(packed, { finishFlush: constants.Z_SYNC_FLUSH, maxOutputLength: Math.max(1, input.bytes) });
+    if (isWhole) return succeed(zlib.inflateRawSync(packed, { maxOutputLength: Math.max(1, input.bytes) }));
+    const part = zlib.inflateRawSync(packed, { finishFlush: zlib.constants.Z_SYNC_FLUSH, maxOutputLength: Math.max(1, input.bytes) });
     return succeed(part.subarray(0, Math.min(bytes, input.bytes)));
   } catch {
     return failEntry();

@@ -25,12 +25,18 @@ export interface SliceReader {
  */
 export function makeSliceReader(codecs: FrameCodecs): SliceReader {
   let kept: { path: string; label: string; bytes: Uint8Array } | null = null;
+  /** Frame bytes of plain files are read into the same memory again and again: fresh pages cost more than reading. */
+  let scratch = new Uint8Array(0);
 
   function open(source: SliceSource): Result<{ bytes: Uint8Array; header: CtSliceHeader }, SliceFailureCode> {
     const { input, header } = source;
     const { encoding } = header;
     const isDirect = input.kind === 'file' && !encoding.pixelData.isEncapsulated && !encoding.pixelData.isDeflated;
-    if (isDirect) return openFrame(source, input.path);
+    if (isDirect) {
+      const need = encoding.rows * encoding.columns * 2;
+      if (scratch.length < need) scratch = new Uint8Array(need);
+      return openFrame(source, input.path, scratch);
+    }
     if (kept && kept.path === input.path && kept.label === input.label) return succeed({ bytes: kept.bytes, header });
     kept = null; // let the last file go before the next one is read
     const whole = readInput(input);
@@ -56,13 +62,13 @@ export function makeSliceReader(codecs: FrameCodecs): SliceReader {
 }
 
 /** Only the frame's own bytes of a plain uncompressed file, with a header that counts from there. */
-function openFrame(source: SliceSource, path: string): Result<{ bytes: Uint8Array; header: CtSliceHeader }, SliceFailureCode> {
+function openFrame(source: SliceSource, path: string, scratch: Uint8Array): Result<{ bytes: Uint8Array; header: CtSliceHeader }, SliceFailureCode> {
   const { header } = source;
   const { encoding } = header;
   const frameBytes = encoding.rows * encoding.columns * 2;
   const start = encoding.pixelData.offset + header.frameIndex * frameBytes;
   const end = encoding.pixelData.offset + (encoding.pixelData.length ?? 0);
-  const bytes = readPart(path, start, Math.max(0, Math.min(frameBytes, end - start)));
+  const bytes = readPart(path, start, Math.max(0, Math.min(frameBytes, end - start)), scratch);
   if (!bytes.ok) return bytes;
   const pixelData = { ...encoding.pixelData, offset: 0, length: bytes.value.length };
   return succeed({ bytes: bytes.value, header: { ...header, frameIndex: 0, encoding: { ...encoding, frameCount: 1, pixelData } } });

@@ -4,6 +4,7 @@ import type { InputFile, InputListing, UnreadableFile } from './intake-types.ts'
 import { listInputFiles } from './list-input-files.ts';
 import { makeScanReport } from './make-scan-report.ts';
 import { readFileHead } from './read-file-head.ts';
+import { describeResearch, type DescribedResearch } from './read-research-volume.ts';
 import { sampleVolumes } from './sample-volumes.ts';
 import type { ScanFailureCode, ScanReport, SliceSource } from './scan-types.ts';
 
@@ -16,7 +17,7 @@ export interface ScanOptions {
 export interface FoundHeads {
   readonly listing: InputListing;
   readonly slices: readonly SliceSource[];
-  readonly research: readonly { readonly input: InputFile; readonly format: 'nifti' | 'nrrd' }[];
+  readonly research: readonly DescribedResearch[];
   readonly otherObjects: readonly { readonly modality: string; readonly seriesUid: string | null }[];
   readonly otherFiles: number;
   readonly unreadable: readonly UnreadableFile[];
@@ -39,7 +40,7 @@ export async function scanPath(path: string, options: ScanOptions = {}): Promise
   if (patients.size > 1) {
     return fail('two-patients', `The CT pictures belong to ${patients.size} patients.`, 'Give one folder per patient.', { patients: patients.size });
   }
-  if (found.slices.length + found.research.length === 0) return failEmpty(found);
+  if (found.slices.length === 0 && !found.research.some(({ volume }) => volume)) return failEmpty(found);
   const samples = await sampleVolumes(makeScanReport(found, new Map()));
   options.onProgress?.(1);
   return succeed(makeScanReport(found, samples));
@@ -47,10 +48,14 @@ export async function scanPath(path: string, options: ScanOptions = {}): Promise
 
 async function readHeads(listing: InputListing, report: (ratio: number) => void): Promise<FoundHeads> {
   const slices: SliceSource[] = [];
-  const research: { input: InputFile; format: 'nifti' | 'nrrd' }[] = [];
+  const research: DescribedResearch[] = [];
   const otherObjects: { modality: string; seriesUid: string | null }[] = [];
   const unreadable: UnreadableFile[] = [...listing.unreadable];
   let otherFiles = 0;
+  const addResearch = (described: DescribedResearch, input: InputFile): void => {
+    if (described.volume || described.code === 'not-hounsfield') research.push(described);
+    else unreadable.push({ label: input.label, code: described.code ?? 'file-broken' });
+  };
   for (const [n, input] of listing.files.entries()) {
     if (n % FILES_PER_TURN === FILES_PER_TURN - 1) {
       report(n / listing.files.length);
@@ -62,7 +67,8 @@ async function readHeads(listing: InputListing, report: (ratio: number) => void)
         for (const header of head.headers) slices.push({ input, header });
         break;
       case 'research':
-        research.push({ input, format: head.format });
+        // A folder of training data may hold thousands of label maps: each is unpacked, and not kept.
+        addResearch(describeResearch(input, head.format, `research#${research.length + 1}`), input);
         break;
       case 'other-object':
         otherObjects.push({ modality: head.modality, seriesUid: head.seriesUid });
