@@ -1,0 +1,128 @@
+/** Solves the n x n system A x = b by Gaussian elimination with row pivots; null when singular. A and b are overwritten. */
+export function solveSmall(a: Float64Array, b: Float64Array, n: number): Float64Array | null {
+  for (let c = 0; c < n; c++) {
+    let pivot = c;
+    for (let r = c + 1; r < n; r++) if (Math.abs(a[r * n + c]!) > Math.abs(a[pivot * n + c]!)) pivot = r;
+    if (!(Math.abs(a[pivot * n + c]!) > 1e-14)) return null;
+    if (pivot !== c) {
+      for (let k = 0; k < n; k++) {
+        const t = a[c * n + k]!;
+        a[c * n + k] = a[pivot * n + k]!;
+        a[pivot * n + k] = t;
+      }
+      const t = b[c]!;
+      b[c] = b[pivot]!;
+      b[pivot] = t;
+    }
+    for (let r = c + 1; r < n; r++) {
+      const q = a[r * n + c]! / a[c * n + c]!;
+      if (q === 0) continue;
+      for (let k = c; k < n; k++) a[r * n + k]! -= q * a[c * n + k]!;
+      b[r]! -= q * b[c]!;
+    }
+  }
+  const x = new Float64Array(n);
+  for (let r = n - 1; r >= 0; r--) {
+    let sum = b[r]!;
+    for (let k = r + 1; k < n; k++) sum -= a[r * n + k]! * x[k]!;
+    x[r] = sum / a[r * n + r]!;
+  }
+  return x;
+}
+
+export interface LeastSquaresFit {
+  readonly parameters: Float64Array;
+  /** Inverse of J'J at the end, row by row; times the residual variance it is the covariance. Null when singular. */
+  readonly inverseNormal: Float64Array | null;
+  readonly residualSum: number;
+  readonly iterations: number;
+}
+
+/**
+ * Levenberg-Marquardt for few parameters with forward-difference derivatives.
+ * `residuals(p, out)` writes weighted residuals; priors are extra residual rows. `steps` are difference steps.
+ * `low`/`high` clamp each parameter. Deterministic; stops after `maxIterations` or a relative gain below 1e-6.
+ */
+export function fitLeastSquares(
+  residuals: (p: Float64Array, out: Float64Array) => void,
+  start: ArrayLike<number>,
+  rows: number,
+  steps: ArrayLike<number>,
+  low: ArrayLike<number>,
+  high: ArrayLike<number>,
+  maxIterations = 20,
+): LeastSquaresFit {
+  const n = start.length;
+  let p = Float64Array.from(start);
+  let r = new Float64Array(rows);
+  const r2 = new Float64Array(rows);
+  const jac = new Float64Array(rows * n);
+  residuals(p, r);
+  let sum = r.reduce((s, v) => s + v * v, 0);
+  let lambda = 1e-2;
+  let iterations = 0;
+  const normal = new Float64Array(n * n);
+  const gradient = new Float64Array(n);
+  const linearize = (): void => {
+    for (let k = 0; k < n; k++) {
+      const q = Float64Array.from(p);
+      const isHigh = q[k]! + steps[k]! > high[k]!;
+      q[k]! += isHigh ? -steps[k]! : steps[k]!;
+      residuals(q, r2);
+      const inv = 1 / (q[k]! - p[k]!);
+      for (let i = 0; i < rows; i++) jac[i * n + k] = (r2[i]! - r[i]!) * inv;
+    }
+    normal.fill(0);
+    gradient.fill(0);
+    for (let i = 0; i < rows; i++) {
+      for (let k = 0; k < n; k++) {
+        const j = jac[i * n + k]!;
+        if (j === 0) continue;
+        gradient[k]! += j * r[i]!;
+        for (let l = k; l < n; l++) normal[k * n + l]! += j * jac[i * n + l]!;
+      }
+    }
+    for (let k = 0; k < n; k++) for (let l = 0; l < k; l++) normal[k * n + l] = normal[l * n + k]!;
+  };
+  linearize();
+  for (; iterations < maxIterations; iterations++) {
+    let isBetter = false;
+    let gain = 0;
+    for (let attempt = 0; attempt < 6 && !isBetter; attempt++) {
+      const a = Float64Array.from(normal);
+      for (let k = 0; k < n; k++) a[k * n + k] = a[k * n + k]! * (1 + lambda) + 1e-12;
+      const d = solveSmall(a, gradient.map((g) => -g), n);
+      if (d) {
+        const q = p.map((v, k) => Math.max(low[k]!, Math.min(high[k]!, v + d[k]!)));
+        residuals(q, r2);
+        let s = 0;
+        for (let i = 0; i < rows; i++) s += r2[i]! * r2[i]!;
+        if (s < sum) {
+          gain = (sum - s) / Math.max(sum, 1e-300);
+          sum = s;
+          p = q;
+          r = Float64Array.from(r2);
+          isBetter = true;
+          lambda = Math.max(1e-6, lambda / 5);
+        }
+      }
+      if (!isBetter) lambda *= 6;
+    }
+    if (!isBetter) break;
+    linearize();
+    if (gain < 1e-6) break;
+  }
+  return { parameters: p, inverseNormal: invertSmall(normal, n), residualSum: sum, iterations };
+}
+
+export function invertSmall(m: Float64Array, n: number): Float64Array | null {
+  const out = new Float64Array(n * n);
+  for (let c = 0; c < n; c++) {
+    const e = new Float64Array(n);
+    e[c] = 1;
+    const x = solveSmall(Float64Array.from(m), e, n);
+    if (!x) return null;
+    for (let r = 0; r < n; r++) out[r * n + c] = x[r]!;
+  }
+  return out;
+}

@@ -1,0 +1,189 @@
+import type { PolarBlock } from './polar-block.ts';
+
+/** Wall radius in mm per (height, azimuth); index h * azimuths + a. */
+export interface WallMap {
+  readonly heights: number;
+  readonly azimuths: number;
+  readonly radiusMm: Float64Array;
+}
+
+const REACH_MM = 1.8;
+const GAP_MM = 0.2;
+/** Cost of darkness crossed before the wall, per mm: a leaflet costs little, a wall between two chambers much. */
+const DARK_PER_MM = 0.14;
+const INWARD_FREE_MM = 1.2;
+const OUTWARD_FREE_MM = 4.5;
+const PRIOR_PER_MM2 = 0.06;
+const SMOOTH_AZIMUTH_PER_MM2 = 0.5;
+const SMOOTH_HEIGHT_PER_MM2 = 0.35;
+const MAX_STEP = 3;
+const SWEEPS = 5;
+
+/** How blood-like a sample is: 1 blood or calcium (which must not cut the contour), 0 soft tissue or darker. */
+export function bloodShare(valueHu: number, bloodHu: number, tissueHu: number): number {
+  if (!(valueHu > tissueHu)) return 0;
+  return valueHu >= bloodHu ? 1 : (valueHu - tissueHu) / (bloodHu - tissueHu);
+}
+
+/** Radius at which a ray leaves blood for at least `darkMm`, per (height, azimuth); NaN when the ray leaves the scan. */
+export function findRayExits(block: PolarBlock, bloodHu: number, tissueHu: number, darkMm: number): Float64Array {
+  const { heights, azimuths, radii, radiusStepMm, valuesHu } = block;
+  const out = new Float64Array(heights * azimuths);
+  const need = Math.max(1, Math.round(darkMm / radiusStepMm));
+  const level = (bloodHu + tissueHu) / 2;
+  for (let c = 0; c < out.length; c++) {
+    const o = c * radii;
+    let last = 0;
+    let dark = 0;
+    let isCut = false;
+    for (let r = 1; r < radii; r++) {
+      const v = valuesHu[o + r]!;
+      if (v >= level) {
+        last = r;
+        dark = 0;
+      } else if (v < level) {
+        if (++dark >= need) break;
+      } else {
+        isCut = dark === 0;
+        break;
+      }
+    }
+    out[c] = isCut ? NaN : (last + 0.5) * radiusStepMm;
+  }
+  return out;
+}
+
+export function medianOf(values: ArrayLike<number>): number {
+  const list = Array.from(values).filter((v) => Number.isFinite(v)).sort((a, b) => a - b);
+  return list.length === 0 ? NaN : list[list.length >> 1]!;
+}
+
+/** Edge cost per node: low where blood ends and tissue begins, plus the darkness crossed on the way. */
+function makeNodeCosts(block: PolarBlock, bloodHu: number, tissueHu: number, expectedMm: Float64Array): Float32Array {
+  const { heights, azimuths, radii, radiusStepMm: dr, valuesHu } = block;
+  const cost = new Float32Array(valuesHu.length);
+  const sums = new Float64Array(radii + 1);
+  const reach = Math.round(REACH_MM / dr);
+  const gap = Math.round(GAP_MM / dr);
+  for (let h = 0; h < heights; h++) {
+    for (let a = 0; a < azimuths; a++) {
+      const want = expectedMm[h * azimuths + a]!;
+      const o = (h * azimuths + a) * radii;
+      for (let r = 0; r < radii; r++) sums[r + 1] = sums[r]! + bloodShare(valuesHu[o + r]!, bloodHu, tissueHu);
+      for (let r = 0; r < radii; r++) {
+        const lowIn = Math.max(0, r - gap - reach);
+        const highIn = Math.max(1, r - gap);
+        const lowOut = Math.min(radii - 1, r + gap);
+        const highOut = Math.min(radii, r + gap + reach);
+        const inside = (sums[highIn]! - sums[lowIn]!) / Math.max(1, highIn - lowIn);
+        const outside = (sums[highOut]! - sums[lowOut]!) / Math.max(1, highOut - lowOut);
+        const darkMm = (r - sums[r]!) * dr;
+        const off = r * dr - want;
+        const over = off < -INWARD_FREE_MM ? off + INWARD_FREE_MM : off > OUTWARD_FREE_MM ? off - OUTWARD_FREE_MM : 0;
+        cost[o + r] = outside - inside + DARK_PER_MM * darkMm + PRIOR_PER_MM2 * over * over;
+      }
+    }
+  }
+  return cost;
+}
+
+/** Closed cheapest path around one height: Viterbi twice around, the second time pinned to the first's crossing. */
+function solveRing(cost: Float64Array, azimuths: number, radii: number, smooth: number): Int32Array {
+  const back = new Int8Array(azimuths * radii);
+  const run = (pin: number): Int32Array => {
+    let now = new Float64Array(radii).fill(Infinity);
+    for (let r = 0; r < radii; r++) if (pin < 0 || r === pin) now[r] = cost[r]!;
+    for (let a = 1; a < azimuths; a++) {
+      const next = new Float64Array(radii);
+      const o = a * radii;
+      for (let r = 0; r < radii; r++) {
+        let best = Infinity;
+        let from = 0;
+        for (let s = -MAX_STEP; s <= MAX_STEP; s++) {
+          const q = r + s;
+          if (q < 0 || q >= radii) continue;
+          const c = now[q]! + smooth * s * s;
+          if (c < best) {
+            best = c;
+            from = s;
+          }
+        }
+        next[r] = best + cost[o + r]!;
+        back[o + r] = from;
+      }
+      now = next;
+    }
+    let end = 0;
+    let least = Infinity;
+    for (let r = 0; r < radii; r++) {
+      const closing = pin < 0 ? 0 : smooth * (r - pin) ** 2;
+      if (now[r]! + closing < least) {
+        least = now[r]! + closing;
+        end = r;
+      }
+    }
+    const path = new Int32Array(azimuths);
+    for (let a = azimuths - 1; a >= 0; a--) {
+      path[a] = end;
+      if (a > 0) end += back[a * radii + end]!;
+    }
+    return path;
+  };
+  const free = run(-1);
+  // The free path is least certain at its ends; its middle is a sound place to cut the circle.
+  const middle = azimuths >> 1;
+  const turned = new Float64Array(cost.length);
+  for (let a = 0; a < azimuths; a++) {
+    turned.set(cost.subarray(((a + middle) % azimuths) * radii, ((a + middle) % azimuths) * radii + radii), a * radii);
+  }
+  cost.set(turned);
+  const closed = run(free[middle]!);
+  const path = new Int32Array(azimuths);
+  for (let a = 0; a < azimuths; a++) path[(a + middle) % azimuths] = closed[a]!;
+  return path;
+}
+
+/**
+ * Smooth wall surface that leaves leaflets and calcium inside: cheapest closed ring per height, heights coupled by
+ * repeated sweeps (each ring is solved with its neighbours' last answer as a spring).
+ * Shape     one radius per (height, azimuth) of the block; whole radius steps, refined later by refineWall
+ * Source    docs/methods/root-survey.md, "Wall"
+ */
+export function findWall(
+  block: PolarBlock,
+  bloodHu: number,
+  tissueHu: number,
+  expectedMm: Float64Array,
+  start?: Float64Array,
+): WallMap {
+  const { heights, azimuths, radii, radiusStepMm: dr } = block;
+  const node = makeNodeCosts(block, bloodHu, tissueHu, expectedMm);
+  const smooth = SMOOTH_AZIMUTH_PER_MM2 * dr * dr;
+  const spring = SMOOTH_HEIGHT_PER_MM2 * dr * dr;
+  const at = new Float64Array(heights * azimuths);
+  for (let h = 0; h < heights; h++) {
+    for (let a = 0; a < azimuths; a++) at[h * azimuths + a] = (start ?? expectedMm)[h * azimuths + a]! / dr;
+  }
+  const cost = new Float64Array(azimuths * radii);
+  for (let sweep = 0; sweep < SWEEPS; sweep++) {
+    for (let n = 0; n < heights; n++) {
+      const h = sweep % 2 === 0 ? n : heights - 1 - n;
+      for (let a = 0; a < azimuths; a++) {
+        const o = (h * azimuths + a) * radii;
+        const below = h > 0 ? at[(h - 1) * azimuths + a]! : NaN;
+        const above = h < heights - 1 ? at[(h + 1) * azimuths + a]! : NaN;
+        for (let r = 0; r < radii; r++) {
+          let c = node[o + r]!;
+          if (below === below) c += spring * (r - below) * (r - below);
+          if (above === above) c += spring * (r - above) * (r - above);
+          cost[a * radii + r] = c;
+        }
+      }
+      const path = solveRing(cost, azimuths, radii, smooth);
+      for (let a = 0; a < azimuths; a++) at[h * azimuths + a] = path[a]!;
+    }
+  }
+  const radiusMm = new Float64Array(at.length);
+  for (let i = 0; i < at.length; i++) radiusMm[i] = at[i]! * dr;
+  return { heights, azimuths, radiusMm };
+}

@@ -1,0 +1,183 @@
+import { quickNormalCdf } from '../math/normal-cdf.ts';
+import { fitLeastSquares, type LeastSquaresFit } from '../math/solve-small.ts';
+import type { PolarBlock } from './polar-block.ts';
+import { readCrown, type Crown } from './find-crown.ts';
+import type { FineWall } from './refine-wall.ts';
+
+/** Where one leaflet leaves the wall at one azimuth, from a fit to the picture in that half-plane. */
+export interface Hinge {
+  readonly azimuthRad: number;
+  readonly heightMm: number;
+  readonly radiusMm: number;
+  /** Standard deviation of the height, scaled by how well the model explains the picture. */
+  readonly heightSdMm: number;
+  readonly radiusSdMm: number;
+  /** Leaflet from the upward direction toward the axis, deg. */
+  readonly leafletAngleDeg: number;
+  readonly leafletMm: number;
+  /** Rms misfit over the contrast between blood and tissue. */
+  readonly misfit: number;
+}
+
+const BELOW_MM = 5;
+const ABOVE_MM = 6;
+const INSIDE_MM = 5;
+const OUTSIDE_MM = 1.2;
+const RADIUS_STEP_MM = 0.4;
+const HEIGHT_STEP_MM = 0.5;
+
+interface Patch {
+  readonly heights: Float64Array;
+  readonly radii: Float64Array;
+  readonly values: Float64Array;
+  readonly n: number;
+}
+
+/** Mean of three neighbouring half-planes, each shifted along the crown so that the attachment stays in place. */
+function cutPatch(block: PolarBlock, wall: FineWall, crown: Crown, a: number, height0: number, bloodHu: number): Patch {
+  const { azimuths, heights, radii, radiusStepMm: dr, heightStepMm: dh, lowMm, valuesHu } = block;
+  const rowsOf = Math.round((BELOW_MM + ABOVE_MM) / HEIGHT_STEP_MM) + 1;
+  const columnsOf = Math.round((INSIDE_MM + OUTSIDE_MM) / RADIUS_STEP_MM) + 4;
+  const h: number[] = [];
+  const r: number[] = [];
+  const v: number[] = [];
+  const rad = (i: number): number => (2 * Math.PI * i) / azimuths;
+  for (let i = 0; i < rowsOf; i++) {
+    const u = -BELOW_MM + i * HEIGHT_STEP_MM;
+    const row = (height0 + u - lowMm) / dh;
+    if (row < 1 || row > heights - 2) continue;
+    const edge = wall.radiusMm[Math.round(row) * azimuths + a]!;
+    for (let k = 0; k < columnsOf; k++) {
+      const radius = edge + OUTSIDE_MM - k * RADIUS_STEP_MM;
+      if (radius < 1) break;
+      let sum = 0;
+      let n = 0;
+      for (let d = -1; d <= 1; d++) {
+        const b = (a + d + azimuths) % azimuths;
+        const shift = readCrown(crown, rad(b)) - readCrown(crown, rad(a));
+        const rr = row + Math.max(-2, Math.min(2, shift)) / dh;
+        const i0 = Math.floor(rr);
+        if (i0 < 0 || i0 >= heights - 1) continue;
+        const q = radius / dr;
+        const k0 = Math.floor(q);
+        if (k0 >= radii - 1) continue;
+        const fh = rr - i0;
+        const fr = q - k0;
+        const o = (i0 * azimuths + b) * radii + k0;
+        const p = o + azimuths * radii;
+        const value =
+          (valuesHu[o]! * (1 - fr) + valuesHu[o + 1]! * fr) * (1 - fh) +
+          (valuesHu[p]! * (1 - fr) + valuesHu[p + 1]! * fr) * fh;
+        sum += value > bloodHu ? bloodHu : value;
+        n++;
+      }
+      if (n === 0 || sum !== sum) continue;
+      h.push(u);
+      r.push(radius);
+      v.push(sum / n);
+    }
+  }
+  return { heights: Float64Array.from(h), radii: Float64Array.from(r), values: Float64Array.from(v), n: v.length };
+}
+
+/** Straight wall below, curved wall above, one straight sheet leaving at the hinge, all blurred alike. */
+function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: number, blurMm: number, leafletHu: number): LeastSquaresFit {
+  const sd = 0.08 * (bloodHu - tissueHu);
+  const { n } = patch;
+  const prior = start.slice();
+  return fitLeastSquares(
+    (p, out) => {
+      const a = p[0]!;
+      const radius = p[1]!;
+      const sin = Math.sin(p[5]!);
+      const cos = Math.cos(p[5]!);
+      const half = p[6]! / 2;
+      const inv = 1 / blurMm;
+      for (let i = 0; i < n; i++) {
+        const u = patch.heights[i]! - a;
+        const slope = u < 0 ? p[2]! : p[3]! + 2 * p[4]! * u;
+        const edge = radius + (u < 0 ? p[2]! * u : p[3]! * u + p[4]! * u * u);
+        const off = (edge - patch.radii[i]!) / Math.sqrt(1 + slope * slope);
+        const inside = quickNormalCdf(off * inv);
+        const x = radius - patch.radii[i]!;
+        const along = u * cos + x * sin;
+        const across = u * sin - x * cos;
+        let sheet = 0;
+        if (along > -3 * blurMm) {
+          sheet =
+            (quickNormalCdf((across + half) * inv) - quickNormalCdf((across - half) * inv)) * quickNormalCdf(along * inv);
+        }
+        const model = tissueHu + (bloodHu - tissueHu) * inside - (bloodHu - leafletHu) * sheet * inside;
+        const e = (patch.values[i]! - model) / sd;
+        // Beyond two SDs growth slows to the square root: calcium and vessels are not in the model.
+        const m = Math.abs(e);
+        out[i] = m <= 2 ? e : Math.sign(e) * Math.sqrt(4 * m - 4);
+      }
+      out[n] = (p[2]! - prior[2]!) / 0.25;
+      out[n + 1] = (p[3]! - prior[3]!) / 0.5;
+      out[n + 2] = p[4]! / 0.08;
+      out[n + 3] = (p[6]! - 0.9) / 0.5;
+      out[n + 4] = (p[5]! - prior[5]!) / 0.6;
+      out[n + 5] = (p[0]! - prior[0]!) / 2;
+    },
+    start,
+    n + 6,
+    [0.05, 0.02, 0.01, 0.01, 0.004, 0.02, 0.03],
+    [-3.5, start[1]! - 3, -0.8, -0.8, -0.25, 0, 0.05],
+    [3.5, start[1]! + 3, 0.8, 1.6, 0.25, 2, 3],
+    14,
+  );
+}
+
+const START_ANGLES_RAD = [0.25, 0.8, 1.3];
+
+/** A hinge per second azimuth of the block; azimuths where the patch leaves the scan are left out. */
+export function fitHinges(
+  block: PolarBlock,
+  wall: FineWall,
+  crown: Crown,
+  bloodHu: number,
+  tissueHu: number,
+  leafletHu: number,
+): Hinge[] {
+  const { azimuths, heights, heightStepMm: dh, lowMm } = block;
+  const hinges: Hinge[] = [];
+  const readRadius = (height: number, a: number): number => {
+    const row = Math.max(0, Math.min(heights - 1, Math.round((height - lowMm) / dh)));
+    return wall.radiusMm[row * azimuths + a]!;
+  };
+  for (let a = 0; a < azimuths; a += 2) {
+    const azimuthRad = (2 * Math.PI * a) / azimuths;
+    const height0 = readCrown(crown, azimuthRad);
+    const patch = cutPatch(block, wall, crown, a, height0, bloodHu);
+    if (patch.n < 150) continue;
+    const row = Math.max(0, Math.min(heights - 1, Math.round((height0 - lowMm) / dh)));
+    const localTissue = wall.tissueHu[row * azimuths + a] ?? tissueHu;
+    const radius0 = readRadius(height0, a);
+    const below = (radius0 - readRadius(height0 - 4, a)) / 4;
+    const above = (readRadius(height0 + 4, a) - radius0) / 4;
+    let best: LeastSquaresFit | null = null;
+    for (const angle of START_ANGLES_RAD) {
+      const start = [0, radius0, clamp(below, -0.6, 0.6), clamp(above, -0.6, 1.2), 0, angle, 0.9];
+      const fit = fitPatch(patch, start, bloodHu, localTissue, wall.blurMm, leafletHu);
+      if (!best || fit.residualSum < best.residualSum) best = fit;
+    }
+    const p = best!.parameters;
+    // Samples 0.4 x 0.5 mm apart share voxels and blur: about one in four is independent.
+    const variance = (4 * best!.residualSum) / Math.max(1, patch.n - 7);
+    const cov = best!.inverseNormal;
+    hinges.push({
+      azimuthRad,
+      heightMm: height0 + p[0]!,
+      radiusMm: p[1]!,
+      heightSdMm: cov ? Math.sqrt(Math.max(1e-4, cov[0]! * variance)) : 2,
+      radiusSdMm: cov ? Math.sqrt(Math.max(1e-4, cov[8]! * variance)) : 1,
+      leafletAngleDeg: (p[5]! * 180) / Math.PI,
+      leafletMm: p[6]!,
+      misfit: Math.sqrt(best!.residualSum / patch.n) * 0.08,
+    });
+  }
+  return hinges;
+}
+
+const clamp = (v: number, low: number, high: number): number => Math.max(low, Math.min(high, v));

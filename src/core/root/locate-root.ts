@@ -1,0 +1,282 @@
+import { add, cross, distance, dot, scale, sub, unit, type Vec3 } from '../math/vec3.ts';
+import type { CtVolume } from '../volume/volume-types.ts';
+import { findCrown, gatherCrownEvidence, type Crown, type CrownFit } from './find-crown.ts';
+import { fitHinges, type Hinge } from './fit-hinges.ts';
+import { findWaist } from './find-waist.ts';
+import { findRayExits, findWall, medianOf, type WallMap } from './find-wall.ts';
+import { samplePolarBlock, smoothPolarBlock, type PolarBlock, type PolarSpec } from './polar-block.ts';
+import { refineCrown, type CrownRefinement } from './refine-crown.ts';
+import { refineWall, type FineWall } from './refine-wall.ts';
+import { cylinderFromLps, lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
+import type { RootCandidate } from './find-root-axis.ts';
+
+/** Soft tissue at the coarse stage; the wall refinement measures its own. */
+export const TISSUE_HU = 60;
+
+/** Blood of the root: level on the plane, change along the axis, and the noise around both. */
+export interface RootBlood {
+  readonly levelHu: number;
+  readonly perMmHu: number;
+  readonly noiseHu: number;
+}
+/** One look at the root in a given frame. */
+export interface RootLook {
+  readonly frame: RootFrame;
+  readonly block: PolarBlock;
+  readonly coarse: WallMap;
+  readonly wall: FineWall;
+  readonly crownFit: CrownFit;
+  readonly crown: CrownRefinement;
+  readonly hinges: readonly Hinge[];
+  readonly blood: RootBlood;
+}
+
+const AZIMUTHS = 96;
+
+/**
+ * Blood level and noise from the core of the tube above the valve and of the outflow tract.
+ * Noise is the median absolute difference of samples 1.5 mm apart, scaled to a Gaussian SD.
+ */
+export function measureBlood(block: PolarBlock, coreMm: number): RootBlood {
+  const { heights, azimuths, radii, radiusStepMm: dr, heightStepMm: dh, lowMm, valuesHu } = block;
+  const levels: [number, number][] = [];
+  const differences: number[] = [];
+  const reach = Math.min(radii - 1, Math.round(coreMm / dr));
+  const lag = Math.max(1, Math.round(1.5 / dr));
+  for (let h = 0; h < heights; h += 2) {
+    const core: number[] = [];
+    for (let a = 0; a < azimuths; a += 4) {
+      const o = (h * azimuths + a) * radii;
+      for (let r = 1; r <= reach; r += 3) {
+        const v = valuesHu[o + r]!;
+        core.push(v);
+        if (r + lag <= reach + lag) differences.push(Math.abs(v - valuesHu[o + r + lag]!));
+      }
+    }
+    const m = medianOf(core);
+    if (m === m) levels.push([lowMm + h * dh, m]);
+  }
+  const centre = medianOf(levels.map((l) => l[1]));
+  // Heights whose core is not blood (closed leaflets, a wrong axis) are left out of the line.
+  const good = levels.filter((l) => Math.abs(l[1] - centre) < 0.2 * Math.abs(centre));
+  let n = 0;
+  let sh = 0;
+  let sv = 0;
+  let shh = 0;
+  let shv = 0;
+  for (const [h, v] of good) {
+    n++;
+    sh += h;
+    sv += v;
+    shh += h * h;
+    shv += h * v;
+  }
+  const spread = n * shh - sh * sh;
+  const perMm = n > 10 && spread > 0 ? (n * shv - sh * sv) / spread : 0;
+  return { levelHu: n > 0 ? (sv - perMm * sh) / n : NaN, perMmHu: perMm, noiseHu: (1.4826 * medianOf(differences)) / Math.SQRT2 };
+}
+
+/** Scales each height so that blood is even along the axis; soft tissue keeps its level. */
+function levelBlood(block: PolarBlock, blood: RootBlood): PolarBlock {
+  const values = Float32Array.from(block.valuesHu);
+  const row = block.azimuths * block.radii;
+  for (let h = 0; h < block.heights; h++) {
+    const here = blood.levelHu + blood.perMmHu * (block.lowMm + h * block.heightStepMm);
+    const gain = (blood.levelHu - TISSUE_HU) / Math.max(50, here - TISSUE_HU);
+    for (let i = h * row; i < (h + 1) * row; i++) {
+      const v = values[i]!;
+      if (v > TISSUE_HU) values[i] = TISSUE_HU + (v - TISSUE_HU) * gain;
+    }
+  }
+  return { ...block, valuesHu: values };
+}
+
+/**
+ * Expected wall per column: a circle that follows the lumen up and down from the ring. Its centre and radius change
+ * slowly, so that a run-away into the ventricle or a neighbour is held back.
+ */
+export function expectWall(block: PolarBlock, bloodHu: number, startHeightMm: number): Float64Array {
+  const { heights, azimuths, lowMm, heightStepMm: dh } = block;
+  const exits = findRayExits(block, bloodHu, TISSUE_HU, 2.5);
+  const want = new Float64Array(heights * azimuths);
+  const start = Math.max(0, Math.min(heights - 1, Math.round((startHeightMm - lowMm) / dh)));
+  const walk = (from: number, to: number, step: 1 | -1): void => {
+    let x = 0;
+    let y = 0;
+    let r = NaN;
+    for (let h = from; step > 0 ? h <= to : h >= to; h += step) {
+      const ring = exits.subarray(h * azimuths, (h + 1) * azimuths);
+      const median = medianOf(ring);
+      if (!(r === r)) r = median;
+      const limit = 1.35 * r;
+      let sx = 0;
+      let sy = 0;
+      const kept: number[] = [];
+      for (let a = 0; a < azimuths; a++) {
+        const t = (2 * Math.PI * a) / azimuths;
+        const e = Math.min(limit, Math.max(0.5 * r, ring[a]! === ring[a]! ? ring[a]! : r));
+        sx += (2 * e * Math.cos(t)) / azimuths;
+        sy += (2 * e * Math.sin(t)) / azimuths;
+        kept.push(e);
+      }
+      const pace = 0.5 * dh;
+      x += Math.max(-pace, Math.min(pace, sx - x));
+      y += Math.max(-pace, Math.min(pace, sy - y));
+      const target = medianOf(kept);
+      const slack = (step < 0 ? 0.3 : 0.6) * dh;
+      r += Math.max(-slack, Math.min(slack, target - r));
+      for (let a = 0; a < azimuths; a++) {
+        const t = (2 * Math.PI * a) / azimuths;
+        const b = x * Math.cos(t) + y * Math.sin(t);
+        want[h * azimuths + a] = Math.max(2, b + Math.sqrt(Math.max(0, b * b + r * r - x * x - y * y)));
+      }
+    }
+  };
+  walk(start, heights - 1, 1);
+  walk(start, 0, -1);
+  return want;
+}
+
+export interface LookOptions {
+  readonly lowMm: number;
+  readonly highMm: number;
+  readonly crownLowMm: number;
+  readonly crownHighMm: number;
+  readonly tiltReachMm: number;
+  readonly blurGuessMm: number;
+}
+
+/** Samples, finds the wall and fits the crown, all in one frame. */
+export function lookAtRoot(volume: CtVolume, frame: RootFrame, options: LookOptions): RootLook {
+  const spec: PolarSpec = {
+    lowMm: options.lowMm,
+    heightStepMm: 0.5,
+    heights: Math.round((options.highMm - options.lowMm) / 0.5) + 1,
+    azimuths: AZIMUTHS,
+    radiusStepMm: 0.3,
+    radii: 88,
+  };
+  const sampled = samplePolarBlock(volume, frame, spec);
+  const blood = measureBlood(sampled, 4);
+  const block = levelBlood(sampled, blood);
+  const smooth = smoothPolarBlock(block, 1);
+  const want = expectWall(smooth, blood.levelHu, 2);
+  const coarse = findWall(smooth, blood.levelHu, TISSUE_HU, want);
+  const wall = refineWall(block, coarse, blood.levelHu, options.blurGuessMm, blood.noiseHu);
+  const evidence = gatherCrownEvidence(smooth, wall, blood.levelHu, TISSUE_HU);
+  const crownFit = findCrown(evidence, options.crownLowMm, options.crownHighMm, options.tiltReachMm);
+  let hinges = fitHinges(block, wall, crownFit.crown, blood.levelHu, TISSUE_HU, TISSUE_HU + 30);
+  let crown = refineCrown(hinges, crownFit.crown);
+  hinges = fitHinges(block, wall, crown.crown, blood.levelHu, TISSUE_HU, TISSUE_HU + 30);
+  crown = refineCrown(hinges, crown.crown);
+  return { frame, block, coarse, wall, crownFit, crown, hinges, blood };
+}
+
+/** Wall radius at any azimuth and height, bilinear. */
+export function readWallRadius(look: { readonly block: PolarBlock; readonly wall: WallMap }, azimuthRad: number, heightMm: number): number {
+  const { azimuths, heights, lowMm, heightStepMm } = look.block;
+  const a = ((azimuthRad / (2 * Math.PI)) * azimuths + 16 * azimuths) % azimuths;
+  const h = Math.max(0, Math.min(heights - 1.000001, (heightMm - lowMm) / heightStepMm));
+  const a0 = Math.floor(a);
+  const a1 = (a0 + 1) % azimuths;
+  const h0 = Math.floor(h);
+  const fa = a - a0;
+  const fh = h - h0;
+  const r = look.wall.radiusMm;
+  const low = r[h0 * azimuths + (a0 % azimuths)]! * (1 - fa) + r[h0 * azimuths + a1]! * fa;
+  const high = r[(h0 + 1) * azimuths + (a0 % azimuths)]! * (1 - fa) + r[(h0 + 1) * azimuths + a1]! * fa;
+  return low * (1 - fh) + high * fh;
+}
+
+/** Radius of the hinge at a nadir: from the hinge fits nearby, else from the wall map. */
+function hingeRadius(look: RootLook, crown: Crown, i: number): number {
+  const rad = crown.nadirRad[i]!;
+  const near = look.hinges.filter((h) => Math.abs(Math.atan2(Math.sin(h.azimuthRad - rad), Math.cos(h.azimuthRad - rad))) < 0.25 && h.misfit < 0.15);
+  const map = readWallRadius(look, rad, crown.nadirMm[i]!);
+  if (near.length < 2) return map;
+  const mean = near.reduce((s, h) => s + h.radiusMm, 0) / near.length;
+  return Math.abs(mean - map) < 1.5 ? mean : map;
+}
+
+export function nadirPoints(look: RootLook): Vec3[] {
+  return look.crown.crown.nadirRad.map((azimuthRad, i) =>
+    lpsFromCylinder(look.frame, {
+      azimuthRad,
+      heightMm: look.crown.crown.nadirMm[i]!,
+      radiusMm: hingeRadius(look, look.crown.crown, i),
+    }),
+  );
+}
+
+/** Plane through three points, normal toward `upLps`; null when they are nearly in line (checks CT-17). */
+export function planeThrough(points: readonly Vec3[], upLps: Vec3): { pointLps: Vec3; normalLps: Vec3 } | null {
+  const a = sub(points[1]!, points[0]!);
+  const b = sub(points[2]!, points[0]!);
+  const n = cross(a, b);
+  const size = Math.sqrt(dot(n, n));
+  if (!(size > 1e-3 * Math.sqrt(dot(a, a) * dot(b, b)))) return null;
+  const normal = scale(n, (dot(n, upLps) < 0 ? -1 : 1) / size);
+  return { pointLps: scale(add(add(points[0]!, points[1]!), points[2]!), 1 / 3), normalLps: normal };
+}
+
+/** Centre of the wall where a plane through the frame's own heights cuts it: iterated once. */
+function ringCentre(look: RootLook, plane: { pointLps: Vec3; normalLps: Vec3 }): Vec3 {
+  let sum: Vec3 = [0, 0, 0];
+  let area = 0;
+  let previous: Vec3 | null = null;
+  const origin = plane.pointLps;
+  const points: Vec3[] = [];
+  const n = AZIMUTHS;
+  for (let i = 0; i <= n; i++) {
+    const azimuthRad = (2 * Math.PI * i) / n;
+    let heightMm = cylinderFromLps(look.frame, origin).heightMm;
+    let p: Vec3 = origin;
+    for (let k = 0; k < 6; k++) {
+      p = lpsFromCylinder(look.frame, { azimuthRad, heightMm, radiusMm: readWallRadius(look, azimuthRad, heightMm) });
+      heightMm -= dot(sub(p, origin), plane.normalLps) / Math.max(0.3, dot(look.frame.normalLps, plane.normalLps));
+    }
+    points.push(p);
+  }
+  for (const p of points) {
+    if (previous) {
+      const e = cross(sub(previous, origin), sub(p, origin));
+      const w = dot(e, plane.normalLps) / 2;
+      area += w;
+      sum = add(sum, scale(add(add(previous, p), origin), w / 3));
+    }
+    previous = p;
+  }
+  return Math.abs(area) > 1 ? scale(sum, 1 / area) : origin;
+}
+
+/**
+ * From a candidate to a settled frame: look, fit the crown, turn the frame to the nadirs, look again.
+ * Stops when the plane moves less than 0.3 degrees and 0.15 mm, at most `rounds` times.
+ */
+export function settleRoot(volume: CtVolume, candidate: RootCandidate, rounds: number, blurGuessMm: number): RootLook | null {
+  const waist = findWaist(volume, candidate.ringCentreLps, candidate.axisLps, candidate.bloodHu, TISSUE_HU);
+  let frame = waist ? makeRootFrame(waist.centreLps, waist.axisLps) : makeRootFrame(candidate.ringCentreLps, candidate.axisLps);
+  let look: RootLook | null = null;
+  let blur = blurGuessMm;
+  for (let n = 0; n < rounds; n++) {
+    const isFirst = n === 0;
+    look = lookAtRoot(volume, frame, {
+      lowMm: isFirst ? -20 : -16,
+      highMm: 34,
+      crownLowMm: isFirst ? -6 : -3,
+      crownHighMm: isFirst ? 14 : 3,
+      tiltReachMm: isFirst ? 5 : 3,
+      blurGuessMm: blur,
+    });
+    if (!(look.blood.levelHu > 100)) return null;
+    blur = look.wall.blurMm;
+    const plane = planeThrough(nadirPoints(look), frame.normalLps);
+    if (!plane) return null;
+    const centre = ringCentre(look, plane);
+    const turn = Math.acos(Math.min(1, dot(plane.normalLps, frame.normalLps)));
+    const shift = distance(centre, frame.originLps);
+    if (turn < 0.005 && shift < 0.15) break;
+    if (n < rounds - 1) frame = makeRootFrame(centre, unit(plane.normalLps), add(frame.originLps, frame.uLps));
+  }
+  return look;
+}
