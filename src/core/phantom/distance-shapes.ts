@@ -103,3 +103,10 @@ export function smoothPath(points: readonly (readonly [number, number, number])[
   out.push([last[0], last[1], last[2]]);
   return out;
 }
+
+/** The same tube in pieces of a few segments, each with its own box: most points then meet one or two pieces. */
+export function splitTube(points: readonly (readonly [number, number, number])[], radiiMm: readonly number[], per: number): Tube[] {
+  const out: Tube[] = [];
+  for (let i = 0; i + 1 < points.length; i += per) out.push(makeTube(points.slice(i, i + per + 1), radiiMm.slice(i, i + per + 1)));
+  return out;
+}

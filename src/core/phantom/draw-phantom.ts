@@ -14,6 +14,8 @@ const THIN_MM = 0.8;
 /** First-order distances may be too long by this factor before a block is ruled out. */
 const SAFETY = 1.4;
 const BLOCK = 8;
+/** Blocks are halved down to this edge, then drawn voxel by voxel. */
+const SMALLEST = 2;
 const MOTION_STEPS = 5;
 
 /**
@@ -127,11 +129,12 @@ function fillBox(b: Brush, slab: Float32Array, slabK: number, box: readonly numb
     }
     return;
   }
-  if (touched.length > 0 && i1 - i0 > 4) {
-    for (let k = k0; k < k1; k += 4) {
-      for (let j = j0; j < j1; j += 4) {
-        for (let i = i0; i < i1; i += 4) {
-          fillBox(b, slab, slabK, [i, Math.min(i + 4, i1), j, Math.min(j + 4, j1), k, Math.min(k + 4, k1)], newBase, touched, weight);
+  if (touched.length > 0 && i1 - i0 > SMALLEST) {
+    const h = (i1 - i0 + 1) >> 1;
+    for (let k = k0; k < k1; k += h) {
+      for (let j = j0; j < j1; j += h) {
+        for (let i = i0; i < i1; i += h) {
+          fillBox(b, slab, slabK, [i, Math.min(i + h, i1), j, Math.min(j + h, j1), k, Math.min(k + h, k1)], newBase, touched, weight);
         }
       }
     }
@@ -147,14 +150,19 @@ function fillBox(b: Brush, slab: Float32Array, slabK: number, box: readonly numb
       const z0 = m[9]! * j + m[10]! * k + m[11]!;
       for (let i = i0; i < i1; i++) {
         painter.moveTo(x0 + m[0]! * i, y0 + m[4]! * i, z0 + m[8]! * i);
-        let hu = isGraded ? painter.paintHu(newBase) : plain;
-        for (let a = 0; a < touched.length; a++) {
+        // from the uppermost layer down, until nothing shows through
+        let hu = 0;
+        let open = 1;
+        for (let a = touched.length - 1; a >= 0; a--) {
           const layer = touched[a]!;
           const d = painter.distanceMm(layer);
           if (d >= half) continue;
-          const paint = painter.paintHu(layer);
-          hu = d <= -half ? paint : hu + (paint - hu) * (0.5 - d / rampMm);
+          const cover = d <= -half ? 1 : 0.5 - d / rampMm;
+          hu += open * cover * painter.paintHu(layer);
+          open *= 1 - cover;
+          if (open === 0) break;
         }
+        if (open > 0) hu += open * (isGraded ? painter.paintHu(newBase) : plain);
         slab[o + i] = slab[o + i]! + hu * weight;
       }
     }

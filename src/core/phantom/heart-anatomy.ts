@@ -1,5 +1,5 @@
 import { add, along, dot, scale, sub, unit, type Vec3 } from '../math/vec3.ts';
-import { makeTube, smoothPath, type Ellipsoid, type Tube } from './distance-shapes.ts';
+import { makeTube, smoothPath, splitTube, type Ellipsoid, type Tube } from './distance-shapes.ts';
 import type { CoronaryShape, PhantomShape } from './phantom-types.ts';
 import { placePhantom, sceneFromRoot, type PhantomPlacement } from './place-phantom.ts';
 import { tabulateLeaflets, type LeafletSheets } from './leaflet-sheets.ts';
@@ -18,7 +18,7 @@ export interface HeartAnatomy {
   readonly rightVentricle: Ellipsoid;
   readonly aorta: readonly Tube[];
   readonly coronaries: readonly Tube[];
-  readonly pulmonary: Tube;
+  readonly pulmonary: readonly Tube[];
   readonly cava: Tube;
   readonly lead: Tube | null;
 }
@@ -97,9 +97,9 @@ export function arrangeHeart(shape: PhantomShape): HeartAnatomy {
     ventricle: { centre, axis, half, width }, atrium,
     rightAtrium: { centre: [-40, 2, -14], axes: [21, 24, 28] },
     rightVentricle: { centre: [4, -46, -40], axes: [40, 24, 36] },
-    aorta: [makeTube(climb, climbR), makeTube(fall, fallR)],
+    aorta: [...splitTube(climb, climbR, 3), ...splitTube(fall, fallR, 3)],
     coronaries,
-    pulmonary: makeTube(smoothPath([[8, -44, -30], [14, -40, -8], [20, -32, 14], [23, -12, 34], [22, 12, 44], [-4, 22, 46], [-46, 24, 48]], 2), [14, 13.5, 13, 13, 13, 12.5, 12, 11.5, 11, 10, 9, 8.5, 8]),
+    pulmonary: splitTube(smoothPath([[8, -44, -30], [14, -40, -8], [20, -32, 14], [23, -12, 34], [22, 12, 44], [-4, 22, 46], [-46, 24, 48]], 2), [14, 13.5, 13, 13, 13, 12.5, 12, 11.5, 11, 10, 9, 8.5, 8], 3),
     cava: makeTube([[-40, 6, 0], [-42, 4, 40], [-40, 2, 130]], [10, 9, 9]),
     lead: shape.hasLead ? makeTube([[-40, 2, 130], [-42, 4, 40], [-42, 2, -10], [-25, -22, -35], [15, -52, -62]], [1, 1, 1, 1, 1.3]) : null,
   };

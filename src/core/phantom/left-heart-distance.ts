@@ -94,7 +94,7 @@ export function makeLeftHeartProbe(heart: HeartAnatomy): LeftHeartProbe {
     isBlood = true;
     let d = blendUnion(rootMm(), ventricleMm(), FILLET_MM);
     for (let i = 0; i < aorta.length; i++) {
-      const t = tubeDistance(aorta[i]!, s[0]!, s[1]!, s[2]!, 25);
+      const t = tubeDistance(aorta[i]!, s[0]!, s[1]!, s[2]!, Math.max(d, 0));
       if (t < d) d = t;
     }
     return (s[10] = d);

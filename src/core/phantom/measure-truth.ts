@@ -6,7 +6,7 @@ import { makeLeftHeartProbe, type LeftHeartProbe } from './left-heart-distance.t
 import { placeDeposits } from './paint-scene.ts';
 import type { CoronaryShape, DepositTruth, OstiumTruth, PhantomTruth, RingTruth } from './phantom-types.ts';
 import { lpsFromRoot, lpsFromScene, sceneFromRoot } from './place-phantom.ts';
-import { bulgeAt, contourRadius, junctionHeight, RAD, readAxis } from './root-wall.ts';
+import { bulgeAt, contourRadius, junctionHeight, RAD, readAxis, readWall } from './root-wall.ts';
 
 const RAYS = 360;
 const CONTOUR_POINTS = 120;
@@ -18,7 +18,10 @@ interface RingRadii {
   readonly radiiMm: Float64Array;
 }
 
-/** Marches along each ray to the first change of sign, then halves 45 times. */
+/**
+ * The root's own wall is read from its table; where ventricle or aorta reach beyond it, the ray goes on in steps of
+ * 0.5 mm to the first change of sign, then is halved 40 times.
+ */
 function traceRing(heart: HeartAnatomy, probe: LeftHeartProbe, heightMm: number): RingRadii {
   const axis = readAxis(heart.wall, heightMm);
   const depthAt = (c: number, s: number, r: number): number => {
@@ -31,15 +34,17 @@ function traceRing(heart: HeartAnatomy, probe: LeftHeartProbe, heightMm: number)
   for (let i = 0; i < RAYS; i++) {
     const a = (i * 2 * Math.PI) / RAYS;
     const [c, s] = [Math.cos(a), Math.sin(a)];
-    let low = 1;
-    while (low < 80 && depthAt(c, s, low + 0.5) < 0) low += 0.5;
-    let high = low + 0.5;
-    for (let n = 0; n < 45; n++) {
-      const mid = (low + high) / 2;
-      if (depthAt(c, s, mid) < 0) low = mid;
-      else high = mid;
+    let low = readWall(heart.wall, heart.wall.radiusMm, a, heightMm);
+    if (depthAt(c, s, low + 1e-6) < 0) {
+      while (low < 80 && depthAt(c, s, low + 0.5) < 0) low += 0.5;
+      let high = low + 0.5;
+      for (let n = 0; n < 40; n++) {
+        const mid = (low + high) / 2;
+        if (depthAt(c, s, mid) < 0) low = mid;
+        else high = mid;
+      }
     }
-    radiiMm[i] = (low + high) / 2;
+    radiiMm[i] = low;
   }
   return { heightMm, axis, radiiMm };
 }
@@ -234,7 +239,7 @@ export function measureTruth(heart: HeartAnatomy): PhantomTruth {
   const level = (h: number): RingTruth => levels.find((l) => l.heightMm === h) ?? ringAt(h);
   const nadirsLps = byCusp((c): Xyz => {
     const a = shape.nadirAzimuthDeg[c] * RAD;
-    const r = traceNadir(heart, probe, a);
+    const r = readWall(wall, wall.radiusMm, a, 0);
     return lpsFromRoot(place, [r * Math.cos(a), r * Math.sin(a), 0]);
   });
   let junction2 = 0;
@@ -263,19 +268,6 @@ export function measureTruth(heart: HeartAnatomy): PhantomTruth {
     septum: measureSeptum(heart, probe),
     calcium: measureCalcium(heart, probe),
   };
-}
-
-function traceNadir(heart: HeartAnatomy, probe: LeftHeartProbe, azimuthRad: number): number {
-  let [low, high] = [1, 40];
-  for (let n = 0; n < 50; n++) {
-    const mid = (low + high) / 2;
-    const q: Vec3 = [mid * Math.cos(azimuthRad), mid * Math.sin(azimuthRad), 0];
-    const p = sceneFromRoot(heart.place, q);
-    probe.moveTo(p[0], p[1], p[2], q[0], q[1], q[2]);
-    if (probe.rootMm() < 0) low = mid;
-    else high = mid;
-  }
-  return (low + high) / 2;
 }
 
 function measureSeptum(heart: HeartAnatomy, probe: LeftHeartProbe): PhantomTruth['septum'] {

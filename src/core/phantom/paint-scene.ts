@@ -1,4 +1,4 @@
-import { columnDistance, ellipsoidDistance, tubeDistance } from './distance-shapes.ts';
+import { columnDistance, ellipsoidDistance, tubeDistance, type Ellipsoid } from './distance-shapes.ts';
 import type { HeartAnatomy } from './heart-anatomy.ts';
 import { makeLeftHeartProbe } from './left-heart-distance.ts';
 import type { PhantomScan } from './phantom-types.ts';
@@ -15,6 +15,9 @@ const LAYER = {
 } as const;
 export const AIR_HU = -1000;
 const LEAD_HU = 3000;
+const LUNGS: readonly [Ellipsoid, Ellipsoid] = [{ centre: [-78, 8, 20], axes: [66, 84, 150] }, { centre: [80, 18, 20], axes: [62, 78, 150] }];
+const HEART_SAC: Ellipsoid = { centre: [12, -14, -26], axes: [72, 68, 74] };
+const LIVER: Ellipsoid = { centre: [-55, 10, -175], axes: [105, 95, 85] };
 
 export interface ScenePainter {
   readonly layers: number;
@@ -64,21 +67,25 @@ export function makeScenePainter(heart: HeartAnatomy, scan: PhantomScan): SceneP
   const septal = [Math.cos(shape.septalBulge.azimuthDeg * RAD), Math.sin(shape.septalBulge.azimuthDeg * RAD)] as const;
   const highestMm = shape.junction.heightMm + 4;
   const gapMm = shape.septumToAtriumMm;
-  const s = new Float64Array(9); // 0-2 body, 3-5 heart, 6-8 root
+  const s = new Float64Array(11); // 0-2 body, 3-5 heart, 6-8 root, 9 right chambers, 10 coronaries
+  let isRight = false;
+  let isCoronary = false;
   const shift = new Float64Array(3);
 
   /** Right heart's outer shape, before it gives way to the left. */
-  const rightChambers = (): number =>
-    Math.min(
-      ellipsoidDistance(rightAtrium, s[3]!, s[4]!, s[5]!),
-      ellipsoidDistance(rightVentricle, s[3]!, s[4]!, s[5]!),
-      tubeDistance(pulmonary, s[3]!, s[4]!, s[5]!, 15),
-      tubeDistance(cava, s[3]!, s[4]!, s[5]!, 15),
-    );
+  const rightChambers = (): number => {
+    if (isRight) return s[9]!;
+    isRight = true;
+    let d = Math.min(ellipsoidDistance(rightAtrium, s[3]!, s[4]!, s[5]!), ellipsoidDistance(rightVentricle, s[3]!, s[4]!, s[5]!));
+    for (let i = 0; i < pulmonary.length; i++) d = Math.min(d, tubeDistance(pulmonary[i]!, s[3]!, s[4]!, s[5]!, Math.max(d, 0)));
+    return (s[9] = Math.min(d, tubeDistance(cava, s[3]!, s[4]!, s[5]!, Math.max(d, 0))));
+  };
   const coronaryMm = (): number => {
+    if (isCoronary) return s[10]!;
+    isCoronary = true;
     let d = Infinity;
     for (let i = 0; i < coronaries.length; i++) d = Math.min(d, tubeDistance(coronaries[i]!, s[3]!, s[4]!, s[5]!, 6));
-    return d;
+    return (s[10] = d);
   };
   /** Ribs: rings of 9 mm about the chest, falling toward the front. */
   const ribsMm = (): number => {
@@ -110,12 +117,12 @@ export function makeScenePainter(heart: HeartAnatomy, scan: PhantomScan): SceneP
       case LAYER.skin: return columnDistance(0, 15, 178, 122, s[0]!, s[1]!);
       case LAYER.chest: return columnDistance(0, 15, 160, 107, s[0]!, s[1]!);
       case LAYER.lungs: return Math.min(
-        ellipsoidDistance({ centre: [-78, 8, 20], axes: [66, 84, 150] }, s[0]!, s[1]!, s[2]!),
-        ellipsoidDistance({ centre: [80, 18, 20], axes: [62, 78, 150] }, s[0]!, s[1]!, s[2]!));
+        ellipsoidDistance(LUNGS[0], s[0]!, s[1]!, s[2]!),
+        ellipsoidDistance(LUNGS[1], s[0]!, s[1]!, s[2]!));
       case LAYER.mediastinum: return Math.min(
-        ellipsoidDistance({ centre: [12, -14, -26], axes: [72, 68, 74] }, s[0]!, s[1]!, s[2]!),
+        ellipsoidDistance(HEART_SAC, s[0]!, s[1]!, s[2]!),
         columnDistance(0, 18, 42, 82, s[0]!, s[1]!));
-      case LAYER.liver: return ellipsoidDistance({ centre: [-55, 10, -175], axes: [105, 95, 85] }, s[0]!, s[1]!, s[2]!);
+      case LAYER.liver: return ellipsoidDistance(LIVER, s[0]!, s[1]!, s[2]!);
       case LAYER.ribs: return ribsMm();
       case LAYER.sternum: return columnDistance(0, -88, 20, 7, s[0]!, s[1]!);
       case LAYER.spine: return spineMm();
@@ -147,6 +154,7 @@ export function makeScenePainter(heart: HeartAnatomy, scan: PhantomScan): SceneP
       const hy = sy - shift[1]!;
       const hz = sz - shift[2]!;
       s[3] = hx; s[4] = hy; s[5] = hz;
+      isRight = isCoronary = false;
       const { u, v, n } = place;
       s[6] = u[0] * hx + u[1] * hy + u[2] * hz;
       s[7] = v[0] * hx + v[1] * hy + v[2] * hz;

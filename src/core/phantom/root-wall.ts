@@ -93,30 +93,48 @@ export function bulgeAt(shape: PhantomShape, azimuthRad: number, heightMm: numbe
   return b.inwardMm * Math.exp(-0.5 * (s * s + t * t));
 }
 
+/** What one azimuth of the wall is made of; found once, then evaluated at many heights. */
+interface WallColumn {
+  readonly azimuthRad: number;
+  readonly ringMm: number;
+  readonly outflowMm: number;
+  readonly junctionMm: number;
+  readonly topMm: number;
+  readonly attachMm: number;
+  readonly sinusMm: number;
+}
+
+function makeColumn(shape: PhantomShape, findCusp: (rad: number) => CuspPlace, azimuthRad: number): WallColumn {
+  const place = findCusp(azimuthRad);
+  return {
+    azimuthRad,
+    ringMm: contourRadius(shape.ring, azimuthRad),
+    outflowMm: contourRadius(shape.outflow.contour, azimuthRad),
+    junctionMm: contourRadius(shape.junction.contour, azimuthRad),
+    topMm: junctionHeight(shape, azimuthRad),
+    attachMm: attachmentHeight(shape, place),
+    sinusMm: shape.sinusDepthMm[place.cusp] * (1 - place.share * place.share),
+  };
+}
+
 /**
  * Radius of the lumen wall about the root's (slightly curved) axis, from the outflow tract to the ascending aorta.
  * Between the leaflets' attachment and the junction a sinus adds to the straight wall; below the attachment
  * (outflow tract and interleaflet triangles) there is the straight wall alone.
  */
-export function wallRadius(shape: PhantomShape, findCusp: (rad: number) => CuspPlace, azimuthRad: number, heightMm: number): number {
-  const ring = contourRadius(shape.ring, azimuthRad);
-  const bulge = bulgeAt(shape, azimuthRad, heightMm);
+function columnRadius(shape: PhantomShape, c: WallColumn, heightMm: number): number {
+  const bulge = bulgeAt(shape, c.azimuthRad, heightMm);
   if (heightMm <= 0) {
     const depth = -heightMm;
     const eased = depth < TAPER_ONSET_MM ? (depth * depth) / (2 * TAPER_ONSET_MM) : depth - TAPER_ONSET_MM / 2;
     const share = Math.min(1.5, eased / (OUTFLOW_DEPTH_MM - TAPER_ONSET_MM / 2));
-    return ring + (contourRadius(shape.outflow.contour, azimuthRad) - ring) * share - bulge;
+    return c.ringMm + (c.outflowMm - c.ringMm) * share - bulge;
   }
-  const top = junctionHeight(shape, azimuthRad);
-  const junction = contourRadius(shape.junction.contour, azimuthRad);
-  if (heightMm >= top) {
-    return junction + (shape.ascending.radiusMm - junction) * ease((heightMm - top) / shape.ascending.widenOverMm) - bulge;
+  if (heightMm >= c.topMm) {
+    return c.junctionMm + (shape.ascending.radiusMm - c.junctionMm) * ease((heightMm - c.topMm) / shape.ascending.widenOverMm) - bulge;
   }
-  const straight = ring + (junction - ring) * ease(heightMm / top);
-  const place = findCusp(azimuthRad);
-  const from = attachmentHeight(shape, place);
-  const sinus = shape.sinusDepthMm[place.cusp] * (1 - place.share * place.share);
-  return straight + sinus * sinusProfile((heightMm - from) / (top - from)) - bulge;
+  const straight = c.ringMm + (c.junctionMm - c.ringMm) * ease(heightMm / c.topMm);
+  return straight + c.sinusMm * sinusProfile((heightMm - c.attachMm) / (c.topMm - c.attachMm)) - bulge;
 }
 
 /** The wall as a table over azimuth and height; drawing and truth both read this table, so they agree exactly. */
@@ -145,12 +163,13 @@ export function tabulateRootWall(shape: PhantomShape): RootWall {
   const perGradient = new Float64Array(rows * width);
   const axisXMm = new Float64Array(rows);
   const axisYMm = new Float64Array(rows);
+  const columns = Array.from({ length: AZIMUTHS }, (_, i) => makeColumn(shape, findCusp, (i * 2 * Math.PI) / AZIMUTHS));
   for (let k = 0; k < rows; k++) {
     const z = BOTTOM_MM + k * STEP_MM;
     const [shift, share] = z > 0 ? [shape.junction.shiftMm, (z / shape.junction.heightMm) ** 2] : [shape.outflow.shiftMm, (z / OUTFLOW_DEPTH_MM) ** 2];
     axisXMm[k] = shift[0] * Math.min(share, 2);
     axisYMm[k] = shift[1] * Math.min(share, 2);
-    for (let i = 0; i < AZIMUTHS; i++) radiusMm[k * width + i] = wallRadius(shape, findCusp, (i * 2 * Math.PI) / AZIMUTHS, z);
+    for (let i = 0; i < AZIMUTHS; i++) radiusMm[k * width + i] = columnRadius(shape, columns[i]!, z);
     radiusMm[k * width + AZIMUTHS] = radiusMm[k * width]!;
   }
   const dA = (2 * Math.PI) / AZIMUTHS;
