@@ -1,12 +1,11 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import { replay, seed } from '../../../test/support/seed.ts';
 import { applyToPoint } from '../units/affine.ts';
 import { makePoint, type Affine } from '../units/frames.ts';
 import { makeVolumeSampler, sampleCubicPointsLps, samplePointsLps } from './sample-volume.ts';
 import type { CtVolume } from './volume-types.ts';
 
-const seed = 20261125;
-const replay = { seed, numRuns: 100 };
 // Coordinates pass two affines with entries up to 500 mm (1e-13 voxel) and the slope is below 200 HU per voxel;
 // the output is Float32 (2^-24 of 3000 HU = 2e-4).
 const ROUNDING_HU = 3e-4;
