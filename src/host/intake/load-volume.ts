@@ -48,6 +48,38 @@ export async function loadVolume(report: ScanReport, volumeKey: string, options:
   return succeed({ volume, header: described.header, findings, verdict: decideVerdict(findings), statistics, inputs, key: volumeKey });
 }
 
+/** Volumes tried when the pixels of the first turn out unfit. */
+const MAX_TRIES = 3;
+
+/**
+ * The volume to measure: the best of the ranking whose pixels hold what its header and samples promised. When none
+ * does, the best one is returned with the verdict 'not fit', so that the reader sees why.
+ * `seriesUid` restricts the choice to one series.
+ *
+ * Fails   series-unknown, and as loadVolume
+ */
+export async function loadProposedVolume(
+  report: ScanReport,
+  options: LoadOptions & { readonly seriesUid?: string } = {},
+): Promise<Result<LoadedVolume, LoadFailureCode | 'series-unknown'>> {
+  const { seriesUid } = options;
+  const ranking = report.ranking.filter(
+    (ranked) => seriesUid === undefined || report.volumes.find((v) => v.key === ranked.key)?.seriesUid === seriesUid,
+  );
+  const best = ranking[0];
+  if (!best) {
+    return fail('series-unknown', 'The scan has no volume of that series.', 'Choose a series UID that `trinadir scan` lists.', {});
+  }
+  let first: LoadedVolume | null = null;
+  for (const { key } of ranking.filter((ranked) => ranked.isEligible).slice(0, MAX_TRIES)) {
+    const loaded = await loadVolume(report, key, options);
+    if (!loaded.ok) continue;
+    if (loaded.value.verdict !== 'not fit') return loaded;
+    first ??= loaded.value;
+  }
+  return first ? succeed(first) : loadVolume(report, best.key, options);
+}
+
 type Built = Pick<LoadedVolume, 'volume' | 'findings' | 'inputs'>;
 
 async function loadDicom(described: ScanVolume, options: LoadOptions): Promise<Result<Built, LoadFailureCode>> {

@@ -107,7 +107,7 @@ function assessResearch(research: ResearchVolume, grid: VolumeGrid): readonly Fi
     framesOfReference: 1, isFrameIgnored: false, isRescaleMissing: false, isLossy: false,
   })];
   if (research.missing.includes('length-unit-missing')) {
-    findings.push(makeFinding('doubt', 'length-unit-missing', 'The file does not state its unit of length; millimetres were taken.', 'Check the size of the picture.'));
+    findings.push(makeFinding('note', 'length-unit-missing', 'The file does not state its unit of length; millimetres were taken.', 'Check the size of the picture.'));
   }
   if (research.missing.includes('origin-missing')) {
     findings.push(makeFinding('note', 'origin-missing', 'The file does not state where it lies in the patient.', 'Positions count from its corner.'));
