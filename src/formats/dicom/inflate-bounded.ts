@@ -3,8 +3,8 @@ import { fail, succeed, type Result } from '../../core/result.ts';
 
 export type InflateFailureCode = 'deflate-broken' | 'inflates-too-large';
 
-/** Deflate expands at most about 1032 : 1, so one chunk adds at most 4.2 MB beyond the bound before the stop. */
-const CHUNK_BYTES = 4096;
+/** Deflate expands at most about 1032 : 1, so one chunk adds at most 17 MB beyond the bound before the stop. */
+const CHUNK_BYTES = 16384;
 const MAX_EXPANSION = 1032;
 
 interface InflateOptions {
