@@ -56,6 +56,8 @@ function pickOffsets(size: number, most: number): number[] {
 export interface BloodPool {
   readonly cells: readonly number[];
   readonly valuesHu: readonly number[];
+  /** Of all bodies that would have qualified: the pool may be an atrium, and the aorta another one. */
+  readonly allValuesHu: readonly number[];
   readonly volumeMl: number;
 }
 
@@ -67,13 +69,16 @@ export interface BloodPool {
 export function findBloodPool(grid: CoarseGrid, lowHu: number, highHu: number): BloodPool | null {
   const isCore = markCores(grid, lowHu, highHu);
   const leastMl = grid.dims[2] === 1 ? 300 * (grid.cellMl / (COARSE_MM * COARSE_MM)) : POOL_ML;
-  let best: number[] | null = null;
+  const bodies: number[][] = [];
   for (const body of findBodies(grid.dims, isCore)) {
-    if (body.length * grid.cellMl < leastMl || (best && body.length <= best.length)) continue;
-    if (isEven(grid, body) && !isBone(grid, body)) best = body;
+    if (body.length * grid.cellMl >= leastMl && isEven(grid, body) && !isBone(grid, body)) bodies.push(body);
   }
+  const best = bodies.reduce<number[] | null>((most, body) => (most && most.length >= body.length ? most : body), null);
   if (!best) return null;
-  return { cells: best, valuesHu: best.map((cell) => grid.meansHu[cell]!), volumeMl: best.length * grid.cellMl };
+  return {
+    cells: best, valuesHu: best.map((cell) => grid.meansHu[cell]!), volumeMl: best.length * grid.cellMl,
+    allValuesHu: bodies.flat().map((cell) => grid.meansHu[cell]!),
+  };
 }
 
 function markCores(grid: CoarseGrid, lowHu: number, highHu: number): Uint8Array {

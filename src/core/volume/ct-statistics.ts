@@ -12,7 +12,10 @@ export interface SpreadHu {
 }
 
 export interface CtStatistics {
-  /** Attenuation of the large bright blood pool; null when there is none. */
+  /**
+   * Attenuation of the largest bright blood pool; the interval is that of all pools, so that it holds for the aorta
+   * also where an atrium of other attenuation is larger. null when there is none.
+   */
   readonly contrastHu: SpreadHu | null;
   /** Volume of that pool's core (one coarse voxel inside its edge). */
   readonly poolMl: number;
@@ -47,7 +50,7 @@ export function measureCtStatistics(volume: CtVolume): CtStatistics {
   const faint = pool ? null : findBloodPool(grid, 90, 900);
   const tissue = pool ?? faint ?? findBloodPool(grid, -20, 120);
   return {
-    contrastHu: pool ? estimateMedian(pool.valuesHu) : null,
+    contrastHu: pool ? { ...estimateMedian(pool.allValuesHu), valueHu: estimateMedian(pool.valuesHu).valueHu } : null,
     poolMl: pool ? pool.volumeMl : 0,
     brightestHu: faint ? findQuantile(sortNumbers(faint.valuesHu), 0.5) : null,
     noiseHu: tissue ? measureNoise(volume, grid, tissue.cells) : null,
