@@ -44,12 +44,13 @@ function drawCalcium(seed: number, d: Dice, bare: PhantomShape): readonly Calciu
     const p = at(c);
     const isFree = out.every((e) => {
       const q = at(e);
-      return Math.hypot(p[0] - q[0], p[1] - q[1], p[2] - q[2]) > Math.max(...e.semiAxesMm) + Math.max(...c.semiAxesMm) + 0.5;
+      return Math.hypot(p[0] - q[0], p[1] - q[1], p[2] - q[2]) > Math.max(...e.semiAxesMm) + Math.max(...c.semiAxesMm) + 0.4;
     });
     if (isFree) out.push(c);
   };
   CUSPS.forEach((cusp, k) => {
-    const count = Math.floor(burden * 4 + d.between(301 + k, 0, 1.5));
+    const count = Math.floor(burden * 4 + d.between(301 + k, 0, 1.6));
+    const size = 0.85 + 0.6 * burden;
     for (let i = 0; i < count; i++) {
       const v = 310 + 40 * k + 8 * i;
       const azimuthDeg = bare.nadirAzimuthDeg[cusp] + d.between(v, -38, 38);
@@ -59,7 +60,7 @@ function drawCalcium(seed: number, d: Dice, bare: PhantomShape): readonly Calciu
       const radiusMm = sheetRadius(sheets.attachRadiusMm[column]!, sheets.edgeRadiusMm[column]!, sheets.belly, s) + 0.3;
       place({
         place: 'leaflet', azimuthDeg, heightMm, radiusMm: Math.max(1.5, radiusMm),
-        semiAxesMm: [d.between(v + 2, 0.7, 1.6), d.between(v + 3, 1, 3.2), d.between(v + 4, 1, 3)],
+        semiAxesMm: [size * d.between(v + 2, 0.8, 1.7), size * d.between(v + 3, 1.2, 3.4), size * d.between(v + 4, 1.2, 3)],
         leanDeg: d.between(v + 5, 20, 45), attenuationHu: Math.round(d.between(v + 6, 650, 1300)),
       });
     }
@@ -107,11 +108,11 @@ export function makeSeededShape(seed: number): { readonly shape: PhantomShape; r
   const junctionContour = drawContour(d, 30, junctionRadius, d.between(36, 1, 1.09), 0.2);
   // target widths (cusp to opposite wall) give the depth; the opposite wall lies near a commissure, 1 mm inside the straight wall's mean
   const straight = 0.45 * ringRadius + 0.55 * junctionRadius;
-  const depth = (v: number, mean: number): number => Math.min(8.5, Math.max(2.5, d.normal(v, mean, 2.3, 27, 40) - 2 * straight - 0.8));
+  const depth = (v: number, mean: number): number => Math.min(8.5, Math.max(2.5, d.normal(v, mean, 2.3, 27, 40) - 2 * straight - 2));
   const sinusDepthMm: ByCusp<number> = { R: depth(40, 32), L: depth(41, 32.6), N: depth(42, 33.2) };
   const heightWaves = [
-    { order: 1, amplitudeMm: d.between(50, 0, 1.6), phaseDeg: d.between(51, 0, 360) },
-    { order: 2, amplitudeMm: d.between(52, 0, 0.5), phaseDeg: d.between(53, 0, 360) },
+    { order: 1, amplitudeMm: d.between(50, 0, 1.2), phaseDeg: d.between(51, 0, 360) },
+    { order: 2, amplitudeMm: d.between(52, 0, 0.4), phaseDeg: d.between(53, 0, 360) },
   ];
   const edgeRadius = (v: number): number => d.between(v, 2.6, 4.8);
   const bare: PhantomShape = {

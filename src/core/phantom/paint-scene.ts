@@ -59,7 +59,9 @@ export function makeScenePainter(heart: HeartAnatomy, scan: PhantomScan): SceneP
   const { shape, place, atrium, rightAtrium, rightVentricle, pulmonary, cava, coronaries, lead } = heart;
   const probe = makeLeftHeartProbe(heart);
   const deposits = placeDeposits(heart);
-  const hu = shape.tissueHu;
+  // muscle and leaflets take up contrast from the blood: without it they are as bright as blood
+  const fed = scan.contrastHu + 10;
+  const hu = { ...shape.tissueHu, myocardium: Math.min(shape.tissueHu.myocardium, fed), leaflet: Math.min(shape.tissueHu.leaflet, fed) };
   const paints = Int16Array.from([
     hu.fat, hu.muscle, hu.lung, hu.fat, hu.liver, hu.cortical, hu.cortical, hu.cortical, hu.trabecular, hu.myocardium - 10,
     hu.myocardium, hu.wall + 15, hu.wall, scan.rightHeartHu, scan.leftAtriumHu, 0, 0, hu.leaflet, LEAD_HU,
