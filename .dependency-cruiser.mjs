@@ -57,5 +57,6 @@ export default {
   options: {
     tsPreCompilationDeps: true, // type imports are imports too
     doNotFollow: { path: 'node_modules' },
+    enhancedResolveOptions: { exportsFields: ['exports'], conditionNames: ['import', 'node', 'default'] },
   },
 };

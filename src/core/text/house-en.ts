@@ -23,6 +23,9 @@ export const HOUSE_EN = makeCatalogue({
   argumentMissing: 'The path of the input is missing.',
   wrongUsage: 'The command line cannot be read: it has words too many.',
 
+  scanVerb: 'lists the series found at PATH and says whether each is fit for measuring the root',
+  pathArgument: 'folder, zip, DICOMDIR, multi-frame file, NIfTI or NRRD volume',
+
   demoVerb: 'makes the training case, answers every question for it and serves the pages on this machine',
   demoOut: 'folder of the training case (default: out/demo, made anew each time)',
   demoPort: 'port of the pages on 127.0.0.1 (default: 8471, or a free one)',

@@ -6,6 +6,11 @@ import type { CommandIo } from './command-io.ts';
 /** Adds one verb to the program; its action hands the exit code to `finish`. */
 export type AddVerb = (program: Command, io: CommandIo, finish: (exitCode: number) => void) => void;
 
+interface SharedOptions {
+  readonly json?: boolean;
+  readonly quiet?: boolean;
+}
+
 function parseWhole(low: number, high: number): (text: string) => number {
   return (text) => {
     const value = /^\d{1,10}$/.test(text) ? Number(text) : Number.NaN;
@@ -27,8 +32,17 @@ export function startVerb(program: Command, name: string, description: string, w
 /** Port, for verbs that serve. */
 export const parsePort = parseWhole(0, 65535);
 
+const addScan: AddVerb = (program, io, finish) => {
+  startVerb(program, 'scan', HOUSE_EN.scanVerb, 'trinadir scan study.zip --json')
+    .argument('<path>', HOUSE_EN.pathArgument)
+    .action(async (path: string, options: SharedOptions) => {
+      const { runScanCommand } = await import('./scan-command.ts');
+      finish(await runScanCommand({ path, ...options }, io));
+    });
+};
+
 /**
  * The verbs, in the order of the help. The module of each is loaded when it is used, so that --help and refusals of
  * wrong usage are quick.
  */
-export const VERBS: readonly AddVerb[] = [];
+export const VERBS: readonly AddVerb[] = [addScan];
