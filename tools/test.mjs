@@ -5,6 +5,7 @@ import { mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { runChecks } from './check.mjs';
+import { countTests } from './count-tests.mjs';
 import { setUp, TOP } from './setup.mjs';
 import { installTestTools } from './test-tools.mjs';
 
@@ -25,16 +26,6 @@ function runVitest(args) {
   }
 }
 
-/** Counts tests; a file that failed as a whole (it did not load, a hook broke) counts as one failed test. */
-function count({ isGreen, files }) {
-  const tests = files.flatMap((file) => file.assertionResults);
-  const passed = tests.filter((test) => test.status === 'passed').length;
-  const brokenFiles = files.filter((f) => f.status === 'failed' && !f.assertionResults.some((t) => t.status === 'failed'));
-  const failed = tests.filter((test) => test.status === 'failed').length + brokenFiles.length;
-  const skipped = tests.filter((test) => !['passed', 'failed'].includes(test.status)).map((test) => test.fullName);
-  return { passed, failed: isGreen || failed > 0 ? failed : 1, skipped };
-}
-
 if (!setUp()) {
   console.log('0 passed, 1 failed');
   process.exit(1);
@@ -45,7 +36,7 @@ if (missing.length > 0) {
   console.log(`${isCi ? 'FAILED' : 'note  '} test tools missing: ${missing.join(' ')}${isCi ? '' : ' (tests that need them are skipped)'}`);
   if (isCi) failedChecks.push('test tools');
 }
-const { passed, failed, skipped } = count(runVitest(process.argv.slice(2)));
+const { passed, failed, skipped } = countTests(runVitest(process.argv.slice(2)));
 if (skipped.length > 0) console.log(`${skipped.length} skipped:\n${skipped.map((name) => `  ${name}`).join('\n')}`);
 if (failedChecks.length > 0) console.log(`Failed checks, counted as failed: ${failedChecks.join(', ')}`);
 console.log(`${passed} passed, ${failed + failedChecks.length} failed`);
