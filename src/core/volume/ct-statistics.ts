@@ -1,5 +1,5 @@
 import { measureSteps, type SliceStep } from './ct-statistics-steps.ts';
-import { findBloodPool, makeCoarseGrid, type CoarseGrid } from './ct-statistics-pool.ts';
+import { findBloodPool, makeCoarseGrid, type BloodPool, type CoarseGrid } from './ct-statistics-pool.ts';
 import { SCAN_LIMITS } from './assess-scan-limits.ts';
 import type { CtVolume } from './volume-types.ts';
 
@@ -50,7 +50,7 @@ export function measureCtStatistics(volume: CtVolume): CtStatistics {
   const faint = pool ? null : findBloodPool(grid, 90, 900);
   const tissue = pool ?? faint ?? findBloodPool(grid, -20, 120);
   return {
-    contrastHu: pool ? { ...estimateMedian(pool.allValuesHu), valueHu: estimateMedian(pool.valuesHu).valueHu } : null,
+    contrastHu: pool ? estimateContrast(pool) : null,
     poolMl: pool ? pool.volumeMl : 0,
     brightestHu: faint ? findQuantile(sortNumbers(faint.valuesHu), 0.5) : null,
     noiseHu: tissue ? measureNoise(volume, grid, tissue.cells) : null,
@@ -59,6 +59,12 @@ export function measureCtStatistics(volume: CtVolume): CtStatistics {
     tissueRatio: countRatio(grid, -150, Infinity),
     lungRatio: countRatio(grid, -960, -600),
   };
+}
+
+function estimateContrast(pool: BloodPool): SpreadHu {
+  const { valueHu } = estimateMedian(pool.valuesHu);
+  const all = estimateMedian(pool.allValuesHu);
+  return { valueHu, lowHu: Math.min(all.lowHu, valueHu), highHu: Math.max(all.highHu, valueHu) };
 }
 
 function measureNoise(volume: CtVolume, grid: CoarseGrid, cells: readonly number[]): SpreadHu | null {

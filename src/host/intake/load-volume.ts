@@ -105,7 +105,7 @@ async function loadDicom(described: ScanVolume, options: LoadOptions): Promise<R
   const grid = lost.size === 0 ? planned : assembleGrid(kept.map(({ header }) => header));
   if (!grid.ok) return grid;
   // A run of evenly spaced slices has no hole, so it lies in one piece in the buffer.
-  const final = grid.value.used.map((at) => kept[at]!);
+  const final = lost.size === 0 ? used : grid.value.used.map((at) => kept[at]!);
   const firstK = used.indexOf(final[0]!);
   const volume: CtVolume = {
     samplesHu: samplesHu.subarray(firstK * nx * ny, (firstK + final.length) * nx * ny),
