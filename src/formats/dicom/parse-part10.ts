@@ -43,6 +43,8 @@ const LONG_VRS: ReadonlySet<string> = new Set(['OB', 'OD', 'OF', 'OL', 'OV', 'OW
 
 /** Reads of 2 or 4 bytes for one file; a full head takes a few thousand, 20,000 frames of functional groups 6 million. */
 const MAX_READS = 8_000_000;
+/** Elements outside sequences; a CT file has a few hundred. */
+const MAX_TOP_LEVEL_ELEMENTS = 20_000;
 const FIRST_INFLATE_BYTES = 1 << 20;
 const MAX_INFLATE_HEAD_BYTES = 1 << 26;
 
@@ -235,8 +237,10 @@ function parseBody(
   const isExplicit = encoding !== 'implicit-le';
   let extendedOffsets: PixelLocation['extendedOffsets'] = null;
   let at = start;
+  let elementCount = 0;
   try {
     while (at + 8 <= bytes.length) {
+      if (++elementCount > MAX_TOP_LEVEL_ELEMENTS) return failTooLarge(at);
       const element = readElementHead(parser, bytes, at, isExplicit);
       if (element === null) return failShort(isHead, bytes.length, bytes.length);
       const { number, tag, length, dataOffset } = element;
