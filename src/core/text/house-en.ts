@@ -26,6 +26,17 @@ export const HOUSE_EN = makeCatalogue({
   scanVerb: 'lists the series found at PATH and says whether each is fit for measuring the root',
   pathArgument: 'folder, zip, DICOMDIR, multi-frame file, NIfTI or NRRD volume',
 
+  phantomVerb: 'writes an analytic aortic root as a CT series, with its exact sizes in truth.json',
+  phantomOut: 'folder to write to',
+  phantomShape: 'phantom file, or the name of a training root (see --list)',
+  phantomSeed: 'seed of the root; with --shape, of its noise',
+  phantomList: 'list the training roots',
+
+  planVerb: 'measures the aortic root: writes plan.json, plan.html and surfaces',
+  planOut: 'folder to write to',
+  planSeries: 'UID of the series to measure (default: the one that scan proposes)',
+  planLandmarks: 'marks of a person (landmarks.json); they win over the found ones',
+
   demoVerb: 'makes the training case, answers every question for it and serves the pages on this machine',
   demoOut: 'folder of the training case (default: out/demo, made anew each time)',
   demoPort: 'port of the pages on 127.0.0.1 (default: 8471, or a free one)',

@@ -11,6 +11,14 @@ interface SharedOptions {
   readonly quiet?: boolean;
 }
 
+interface PhantomVerbOptions {
+  readonly out?: string;
+  readonly shape?: string;
+  readonly seed?: number;
+  readonly list?: boolean;
+  readonly replace?: boolean;
+}
+
 function parseWhole(low: number, high: number): (text: string) => number {
   return (text) => {
     const value = /^\d{1,10}$/.test(text) ? Number(text) : Number.NaN;
@@ -41,8 +49,21 @@ const addScan: AddVerb = (program, io, finish) => {
     });
 };
 
+const addPhantom: AddVerb = (program, io, finish) => {
+  startVerb(program, 'phantom', HOUSE_EN.phantomVerb, 'trinadir phantom --shape septal-bulge --out training-ct')
+    .option('--out <folder>', HOUSE_EN.phantomOut)
+    .option('--shape <file>', HOUSE_EN.phantomShape)
+    .option('--seed <number>', HOUSE_EN.phantomSeed, parseWhole(0, 0xffffffff))
+    .option('--list', HOUSE_EN.phantomList)
+    .option('--replace', HOUSE_EN.replace)
+    .action(async (options: SharedOptions & PhantomVerbOptions) => {
+      const { runPhantomCommand } = await import('./phantom-command.ts');
+      finish(await runPhantomCommand(options, io));
+    });
+};
+
 /**
  * The verbs, in the order of the help. The module of each is loaded when it is used, so that --help and refusals of
  * wrong usage are quick.
  */
-export const VERBS: readonly AddVerb[] = [addScan];
+export const VERBS: readonly AddVerb[] = [addScan, addPhantom];
