@@ -187,12 +187,13 @@ function diagonal2(m: readonly number[], hi: number, hj: number, hk: number): nu
  * Accuracy  the ramp's variance is taken off the Gaussian's, so a flat edge has exactly the stated spread
  * Source    docs/methods/phantom.md
  */
-export function drawPhantom(shape: PhantomShape, scan: PhantomScan): DrawnPhantom {
+export function drawPhantom(shape: PhantomShape, scan: PhantomScan, report: (doneRatio: number) => void = () => {}): DrawnPhantom {
   const heart = arrangeHeart(shape);
-  return { volume: drawVolume(heart, scan), truth: measureTruth(heart) };
+  return { volume: drawVolume(heart, scan, report), truth: measureTruth(heart) };
 }
 
-export function drawVolume(heart: HeartAnatomy, scan: PhantomScan): CtVolume {
+/** The CT alone, of a heart already arranged: several scans of one patient share it. */
+export function drawVolume(heart: HeartAnatomy, scan: PhantomScan, report: (doneRatio: number) => void = () => {}): CtVolume {
   const [nx, ny, nz] = scan.dims;
   const [sx, sy, sz] = scan.spacingMm;
   const pieces = Math.max(1, Math.ceil(Math.max(sz, scan.sliceThicknessMm) / THIN_MM - 1e-9));
@@ -230,6 +231,7 @@ export function drawVolume(heart: HeartAnatomy, scan: PhantomScan): CtVolume {
       slice.set(slab.subarray((f - k) * nx * ny, (f - k + 1) * nx * ny));
       blurSlice(slice, scratch, nx, ny, kx, ky);
     }
+    report(Math.min(1, next / nz));
     for (; next < nz && next * perSlice + reachZ < to; next++) {
       out.fill(0);
       for (let t = 0; t < profile.length; t++) {
@@ -246,6 +248,7 @@ export function drawVolume(heart: HeartAnatomy, scan: PhantomScan): CtVolume {
       }
     }
   }
+  report(1);
   const length = (c: number): number => Math.hypot(r[c]!, r[4 + c]!, r[8 + c]!);
   return { samplesHu, dims: [nx, ny, nz], lpsFromVoxel, spacingMm: [length(0), length(1), length(2)], paddingHu: null };
 }
