@@ -38,8 +38,7 @@ export class WorkerPool {
   run<Out>(name: string, input: unknown, transfer: readonly Transferable[] = []): Promise<Out> {
     if (this.isClosed) return Promise.reject(new Error('The worker pool is closed.'));
     if (this.workers === 0) {
-      const job = findJob(name);
-      const done = this.chain.then(() => job(input as never));
+      const done = this.chain.then(() => findJob(name)(input as never));
       this.chain = done.catch(() => undefined);
       return done as Promise<Out>;
     }
