@@ -6,7 +6,9 @@ export type TestEncoding = 'implicit-le' | 'explicit-le' | 'explicit-be';
 
 const LONG_VRS = new Set(['OB', 'OW', 'OV', 'SQ', 'UN', 'UT', 'UC', 'UR']);
 const SYNTAX: Record<TestEncoding, string> = {
-  'implicit-le': '1.2.840.10008.1.2', 'explicit-le': '1.2.840.10008.1.2.1', 'explicit-be': '1.2.840.10008.1.2.2',
+  'implicit-le': '1.2.840.10008.1.2',
+  'explicit-le': '1.2.840.10008.1.2.1',
+  'explicit-be': '1.2.840.10008.1.2.2',
 };
 
 export function joinBytes(parts: readonly Uint8Array[]): Uint8Array {
@@ -36,10 +38,15 @@ export function f64(value: number): Uint8Array {
 }
 const SWAP_BYTES: Readonly<Record<string, number>> = { US: 2, SS: 2, OW: 2, UL: 4, SL: 4, FL: 4, FD: 8 };
 
-export function encodeElements(elements: Elements, encoding: TestEncoding = 'explicit-le', hasUndefinedLengths = false): Uint8Array {
+export function encodeElements(
+  elements: Elements,
+  encoding: TestEncoding = 'explicit-le',
+  hasUndefinedLengths = false,
+): Uint8Array {
   const isBig = encoding === 'explicit-be';
   const number = (bytes: Uint8Array): Uint8Array => (isBig ? bytes.slice().reverse() : bytes);
-  const tagBytes = (tag: number): Uint8Array => joinBytes([number(u16(tag >>> 16)), number(u16(tag & 0xffff))]);
+  const tagBytes = (tag: number): Uint8Array =>
+    joinBytes([number(u16(tag >>> 16)), number(u16(tag & 0xffff))]);
   const parts: Uint8Array[] = [];
   for (const [tag, vr, value] of elements) {
     let body: Uint8Array;
@@ -80,7 +87,13 @@ function swap(bytes: Uint8Array, width: number): Uint8Array {
 /** Preamble, meta header, then `body` as it is. */
 export function wrapPart10(body: Uint8Array, transferSyntaxUid: string): Uint8Array {
   const meta = encodeElements([[0x00020010, 'UI', transferSyntaxUid]]);
-  return joinBytes([new Uint8Array(128), Uint8Array.from('DICM', (c) => c.charCodeAt(0)), encodeElements([[0x00020000, 'UL', u32(meta.length)]]), meta, body]);
+  return joinBytes([
+    new Uint8Array(128),
+    Uint8Array.from('DICM', (c) => c.charCodeAt(0)),
+    encodeElements([[0x00020000, 'UL', u32(meta.length)]]),
+    meta,
+    body,
+  ]);
 }
 
 export interface TestSlice {
@@ -128,21 +141,39 @@ export function makeSliceElements(options: TestSlice = {}): Elements {
   const columns = options.columns ?? 6;
   const pixels = options.pixels ?? u16(...Array.from({ length: rows * columns }, (_, i) => i));
   const byTag = new Map<number, Elements[number]>();
-  const all: Elements = [...BASE_ELEMENTS, [0x00280010, 'US', u16(rows)], [0x00280011, 'US', u16(columns)], [0x7fe00010, 'OW', pixels], ...(options.change ?? [])];
+  const all: Elements = [
+    ...BASE_ELEMENTS,
+    [0x00280010, 'US', u16(rows)],
+    [0x00280011, 'US', u16(columns)],
+    [0x7fe00010, 'OW', pixels],
+    ...(options.change ?? []),
+  ];
   for (const element of all) byTag.set(element[0], element);
   for (const tag of options.without ?? []) byTag.delete(tag);
   return [...byTag.values()].sort((a, b) => a[0] - b[0]);
 }
 
-export function buildSlice(options: TestSlice = {}, encoding: TestEncoding = 'explicit-le', hasUndefinedLengths = false): Uint8Array {
-  return wrapPart10(encodeElements(makeSliceElements(options), encoding, hasUndefinedLengths), SYNTAX[encoding]);
+export function buildSlice(
+  options: TestSlice = {},
+  encoding: TestEncoding = 'explicit-le',
+  hasUndefinedLengths = false,
+): Uint8Array {
+  return wrapPart10(
+    encodeElements(makeSliceElements(options), encoding, hasUndefinedLengths),
+    SYNTAX[encoding],
+  );
 }
 
 /** Encapsulated pixel data: offset table (may be empty), fragments, end marker. Goes last in a data set. */
 export function encapsulate(offsets: readonly number[], fragments: readonly Uint8Array[]): Uint8Array {
   const item = (body: Uint8Array): Uint8Array => joinBytes([u16(0xfffe, 0xe000), u32(body.length), body]);
   return joinBytes([
-    u16(0x7fe0, 0x0010), Uint8Array.of(0x4f, 0x42, 0, 0), u32(0xffffffff),
-    item(u32(...offsets)), ...fragments.map(item), u16(0xfffe, 0xe0dd), u32(0),
+    u16(0x7fe0, 0x0010),
+    Uint8Array.of(0x4f, 0x42, 0, 0),
+    u32(0xffffffff),
+    item(u32(...offsets)),
+    ...fragments.map(item),
+    u16(0xfffe, 0xe0dd),
+    u32(0),
   ]);
 }

@@ -9,7 +9,11 @@ export interface TestNifti {
   readonly datatype?: number;
   readonly dims?: readonly number[];
   readonly sform?: readonly number[] | null;
-  readonly qform?: { readonly quaternion: readonly number[]; readonly offset: readonly number[]; readonly pixdim: readonly number[] };
+  readonly qform?: {
+    readonly quaternion: readonly number[];
+    readonly offset: readonly number[];
+    readonly pixdim: readonly number[];
+  };
   readonly slope?: number;
   readonly intercept?: number;
   readonly unit?: number;
@@ -18,10 +22,28 @@ export interface TestNifti {
 }
 
 const CODES: Readonly<Record<SampleType, number>> = {
-  uint8: 2, int16: 4, int32: 8, float32: 16, float64: 64, int8: 256, uint16: 512, uint32: 768, int64: 1024, uint64: 1280,
+  uint8: 2,
+  int16: 4,
+  int32: 8,
+  float32: 16,
+  float64: 64,
+  int8: 256,
+  uint16: 512,
+  uint32: 768,
+  int64: 1024,
+  uint64: 1280,
 };
 const WIDTHS: Readonly<Record<SampleType, number>> = {
-  int8: 1, uint8: 1, int16: 2, uint16: 2, int32: 4, uint32: 4, int64: 8, uint64: 8, float32: 4, float64: 8,
+  int8: 1,
+  uint8: 1,
+  int16: 2,
+  uint16: 2,
+  int32: 4,
+  uint32: 4,
+  int64: 8,
+  uint64: 8,
+  float32: 4,
+  float64: 8,
 };
 
 export function encodeSamples(type: SampleType, values: readonly number[], little: boolean): Uint8Array {
@@ -40,7 +62,15 @@ export function encodeSamples(type: SampleType, values: readonly number[], littl
 }
 
 export function buildNifti(options: TestNifti): Uint8Array {
-  const { version = 1, isLittleEndian: little = true, type = 'int16', dims = [2, 3, 4], sform, qform, unit = 2 } = options;
+  const {
+    version = 1,
+    isLittleEndian: little = true,
+    type = 'int16',
+    dims = [2, 3, 4],
+    sform,
+    qform,
+    unit = 2,
+  } = options;
   const isV2 = version === 2;
   const offset = isV2 ? 544 : 352;
   const values = Array.from({ length: 24 }, (_, i) => i);

@@ -12,10 +12,20 @@ const ROUNDS = Number(process.env['FUZZ_ROUNDS'] ?? 520);
 const CODE_FORM = /^[a-z][a-z0-9]*(-[a-z0-9]+)+$/;
 const MEMORY_BOUND_MB = 512;
 
-const samples = encodeSamples('int16', Array.from({ length: 24 }, (_, i) => i), true);
+const samples = encodeSamples(
+  'int16',
+  Array.from({ length: 24 }, (_, i) => i),
+  true,
+);
 const nrrdLines = [
-  'type: short', 'dimension: 3', 'space: left-posterior-superior', 'sizes: 2 3 4', 'space directions: (0.5,0,0) (0,0.5,0) (0,0,0.75)',
-  'endian: little', 'space origin: (0,0,0)', 'space units: "mm" "mm" "mm"',
+  'type: short',
+  'dimension: 3',
+  'space: left-posterior-superior',
+  'sizes: 2 3 4',
+  'space directions: (0.5,0,0) (0,0.5,0) (0,0,0.75)',
+  'endian: little',
+  'space origin: (0,0,0)',
+  'space units: "mm" "mm" "mm"',
 ];
 const nifti = buildNifti({});
 const text = (length: number, word: string): Uint8Array => new TextEncoder().encode(word.repeat(length));
@@ -47,22 +57,35 @@ const subjects: readonly (readonly [string, Uint8Array, (bytes: Uint8Array) => s
   ['NIfTI-1, gzip', gzipSync(nifti), takeNifti, 400],
   ['NRRD, raw', buildNrrd([...nrrdLines, 'encoding: raw'], samples), takeNrrd, 300],
   ['NRRD, gzip', buildNrrd([...nrrdLines, 'encoding: gzip'], gzipSync(samples)), takeNrrd, 400],
-  ['zip, deflated', zipSync({ 'a/b.dcm': text(90, 'abc'), 'c.dcm': text(5, 'x'), 'd/': new Uint8Array(0) }), takeZip, 4096],
-  ['zip, stored', zipSync({ 'a/b.dcm': text(30, 'abc'), 'c.dcm': text(5, 'x') }, { level: 0 }), takeZip, 4096],
+  [
+    'zip, deflated',
+    zipSync({ 'a/b.dcm': text(90, 'abc'), 'c.dcm': text(5, 'x'), 'd/': new Uint8Array(0) }),
+    takeZip,
+    4096,
+  ],
+  [
+    'zip, stored',
+    zipSync({ 'a/b.dcm': text(30, 'abc'), 'c.dcm': text(5, 'x') }, { level: 0 }),
+    takeZip,
+    4096,
+  ],
 ];
 
 describe(`research volumes and archives, damaged (seed ${seed})`, () => {
-  test.each(subjects)('%s: every damaged copy is read or refused with a code', (name, original, take, hotBytes) => {
-    const watch = makeMemoryWatch();
-    const outcomes = new Set<string>();
-    for (let index = 0; index < ROUNDS; index++) {
-      const outcome = take(mutateBytes(original, makeDraw(seed, index), hotBytes));
-      if (outcome !== 'ok') expect(outcome, `file ${index} of ${name}`).toMatch(CODE_FORM);
-      outcomes.add(outcome);
-      if (index % 64 === 0) watch.sample();
-    }
-    watch.sample();
-    expect(outcomes.size).toBeGreaterThan(2);
-    expect(watch.peakMb()).toBeLessThan(MEMORY_BOUND_MB);
-  });
+  test.each(subjects)(
+    '%s: every damaged copy is read or refused with a code',
+    (name, original, take, hotBytes) => {
+      const watch = makeMemoryWatch();
+      const outcomes = new Set<string>();
+      for (let index = 0; index < ROUNDS; index++) {
+        const outcome = take(mutateBytes(original, makeDraw(seed, index), hotBytes));
+        if (outcome !== 'ok') expect(outcome, `file ${index} of ${name}`).toMatch(CODE_FORM);
+        outcomes.add(outcome);
+        if (index % 64 === 0) watch.sample();
+      }
+      watch.sample();
+      expect(outcomes.size).toBeGreaterThan(2);
+      expect(watch.peakMb()).toBeLessThan(MEMORY_BOUND_MB);
+    },
+  );
 });

@@ -12,7 +12,11 @@ export function makeDraw(seed: number, index: number): (limit: number) => number
  * One damaged copy: bit flips, extreme numbers written over fields, cut, doubled, zeroed or swapped parts, one to four
  * of them. `hotBytes` is where headers lie; half of the damage goes there.
  */
-export function mutateBytes(original: Uint8Array, draw: (limit: number) => number, hotBytes = original.length): Uint8Array {
+export function mutateBytes(
+  original: Uint8Array,
+  draw: (limit: number) => number,
+  hotBytes = original.length,
+): Uint8Array {
   let bytes = original.slice();
   const place = (): number => draw(draw(2) === 0 ? Math.min(hotBytes, bytes.length) : bytes.length);
   for (let rounds = 1 + draw(4); rounds > 0 && bytes.length > 0; rounds--) {
@@ -54,7 +58,10 @@ export function mutateBytes(original: Uint8Array, draw: (limit: number) => numbe
         break;
       default: {
         const from = place();
-        bytes.set(bytes.slice(from, Math.min(from + span, bytes.length)), Math.min(at, Math.max(0, bytes.length - span)));
+        bytes.set(
+          bytes.slice(from, Math.min(from + span, bytes.length)),
+          Math.min(at, Math.max(0, bytes.length - span)),
+        );
       }
     }
   }

@@ -3,18 +3,28 @@ import { describe, expect, test } from 'vitest';
 import { replay, seed } from '../../../test/support/seed.ts';
 import { convertToHu, scaleToHu, type HuScale } from './convert-to-hu.ts';
 
-const scale = (slope: number, intercept: number, padding: HuScale['padding'] = null): HuScale => ({ slope, intercept, padding });
+const scale = (slope: number, intercept: number, padding: HuScale['padding'] = null): HuScale => ({
+  slope,
+  intercept,
+  padding,
+});
 
 describe(`convertToHu (seed ${seed})`, () => {
   test('adds the intercept of a usual CT', () => {
     const out = new Int16Array(4);
-    expect(convertToHu(Int16Array.of(0, 24, 1024, 4095), scale(1, -1024), out)).toEqual({ paddingCount: 0, clippedCount: 0 });
+    expect(convertToHu(Int16Array.of(0, 24, 1024, 4095), scale(1, -1024), out)).toEqual({
+      paddingCount: 0,
+      clippedCount: 0,
+    });
     expect([...out]).toEqual([-1024, -1000, 0, 3071]);
   });
 
   test('clips and counts what 16 bits cannot hold, in both directions', () => {
     const out = new Int16Array(3);
-    expect(convertToHu(Int16Array.of(-32768, 0, 32767), scale(1, -1024), out)).toEqual({ paddingCount: 0, clippedCount: 1 });
+    expect(convertToHu(Int16Array.of(-32768, 0, 32767), scale(1, -1024), out)).toEqual({
+      paddingCount: 0,
+      clippedCount: 1,
+    });
     expect([...out]).toEqual([-32768, -1024, 31743]);
     expect(convertToHu(Uint16Array.of(65535, 1, 2), scale(1, 0), out).clippedCount).toBe(1);
     expect(out[0]).toBe(32767);
@@ -22,7 +32,11 @@ describe(`convertToHu (seed ${seed})`, () => {
 
   test('writes padding as given, a range where a range is declared', () => {
     const out = new Int16Array(4);
-    const answer = convertToHu(Int16Array.of(-2000, -1999, 0, 5), scale(1, -24, { low: -2000, high: -1999, hu: -1024 }), out);
+    const answer = convertToHu(
+      Int16Array.of(-2000, -1999, 0, 5),
+      scale(1, -24, { low: -2000, high: -1999, hu: -1024 }),
+      out,
+    );
     expect(answer.paddingCount).toBe(2);
     expect([...out]).toEqual([-1024, -1024, -24, -19]);
   });
@@ -33,13 +47,26 @@ describe(`convertToHu (seed ${seed})`, () => {
       fc.array(fc.integer({ min: 0, max: 65535 })).map((values) => Uint16Array.from(values)),
     );
     const slope = fc.oneof(fc.constant(1), fc.double({ min: 0.01, max: 4, noNaN: true }));
-    const intercept = fc.oneof(fc.integer({ min: -40000, max: 40000 }), fc.double({ min: -2000, max: 2000, noNaN: true }));
-    const padding = fc.option(fc.tuple(fc.integer({ min: -40000, max: 70000 }), fc.nat(100)).map(([low, span]) => ({ low, high: low + span, hu: -1024 })), { nil: null });
-    fc.assert(fc.property(kinds, slope, intercept, padding, (stored, m, b, pad) => {
-      const fast = new Int16Array(stored.length);
-      const clear = new Int16Array(stored.length);
-      expect(convertToHu(stored, scale(m, b, pad), fast)).toEqual(scaleToHu(stored, scale(m, b, pad), clear));
-      expect(fast).toEqual(clear);
-    }), { ...replay, numRuns: replay.numRuns * 5 });
+    const intercept = fc.oneof(
+      fc.integer({ min: -40000, max: 40000 }),
+      fc.double({ min: -2000, max: 2000, noNaN: true }),
+    );
+    const padding = fc.option(
+      fc
+        .tuple(fc.integer({ min: -40000, max: 70000 }), fc.nat(100))
+        .map(([low, span]) => ({ low, high: low + span, hu: -1024 })),
+      { nil: null },
+    );
+    fc.assert(
+      fc.property(kinds, slope, intercept, padding, (stored, m, b, pad) => {
+        const fast = new Int16Array(stored.length);
+        const clear = new Int16Array(stored.length);
+        expect(convertToHu(stored, scale(m, b, pad), fast)).toEqual(
+          scaleToHu(stored, scale(m, b, pad), clear),
+        );
+        expect(fast).toEqual(clear);
+      }),
+      { ...replay, numRuns: replay.numRuns * 5 },
+    );
   });
 });

@@ -51,7 +51,8 @@ export function convertToHu(stored: StoredValues, scale: HuScale, out: Int16Arra
     out.set(stored);
     return { paddingCount: 0, clippedCount: 0 };
   }
-  if (isShift && padding === null && shiftToHu(stored, intercept, out)) return { paddingCount: 0, clippedCount: 0 };
+  if (isShift && padding === null && shiftToHu(stored, intercept, out))
+    return { paddingCount: 0, clippedCount: 0 };
   if (isShift && padding !== null) {
     const paddingCount = shiftPaddedToHu(stored, intercept, padding, out);
     if (paddingCount !== null) return { paddingCount, clippedCount: 0 };
@@ -74,7 +75,12 @@ function shiftToHu(stored: StoredValues, shift: number, out: Int16Array): boolea
 }
 
 /** As shiftToHu, padding apart; null (and `out` spoiled) when a value left 16 bits. */
-function shiftPaddedToHu(stored: StoredValues, shift: number, padding: Padding, out: Int16Array): number | null {
+function shiftPaddedToHu(
+  stored: StoredValues,
+  shift: number,
+  padding: Padding,
+  out: Int16Array,
+): number | null {
   const low = padding.low | 0;
   const span = (padding.high - low) | 0;
   const paddingHu = padding.hu | 0;

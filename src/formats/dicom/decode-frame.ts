@@ -1,6 +1,13 @@
 import { fail, succeed, type Result } from '../../core/result.ts';
 import { decodeRle } from './decode-rle.ts';
-import type { CtSliceHeader, DecodedFrame, DecodeFailureCode, FrameCodecs, PixelEncoding, StoredValues } from './dicom-types.ts';
+import type {
+  CtSliceHeader,
+  DecodedFrame,
+  DecodeFailureCode,
+  FrameCodecs,
+  PixelEncoding,
+  StoredValues,
+} from './dicom-types.ts';
 import { findFrameBytes } from './find-frame-bytes.ts';
 import { inflateBounded } from './inflate-bounded.ts';
 import { findBodyStart, prependHead } from './parse-part10.ts';
@@ -14,7 +21,7 @@ const IS_LITTLE_ENDIAN = new Uint8Array(Uint16Array.of(1).buffer)[0] === 1;
  * Stored values of one frame (header.frameIndex) out of the bytes of the whole file.
  *
  * Shape     rows x columns values, row by row, sign-extended from bitsStored; Int16Array when the header says signed
- * Memory    uncompressed 16-of-16-bit frames are a view into `fileBytes` (no copy) when its address is even: do not
+ * Memory    uncompressed frames are a view into `fileBytes` (no copy) when its address is even: do not
  *           write into the answer, and drop it before reusing the buffer
  * Fails     transfer-syntax-unsupported, transfer-syntax-lossy, pixel-data-truncated, frame-missing,
  *           frame-size-differs, fragments-broken, rle-broken, deflate-broken, pixel-data-too-large,
@@ -22,7 +29,11 @@ const IS_LITTLE_ENDIAN = new Uint8Array(Uint16Array.of(1).buffer)[0] === 1;
  * Source    DICOM PS3.5 sections 8.1-8.2, A, G; docs/methods/dicom-intake.md
  * Accuracy  bit-exact for the lossless syntaxes
  */
-export function decodeFrame(fileBytes: Uint8Array, header: CtSliceHeader, codecs: FrameCodecs): Result<StoredValues, DecodeFailureCode> {
+export function decodeFrame(
+  fileBytes: Uint8Array,
+  header: CtSliceHeader,
+  codecs: FrameCodecs,
+): Result<StoredValues, DecodeFailureCode> {
   const bytes = openPixelBytes(fileBytes, header.encoding);
   return bytes.ok ? decodeFrameIn(bytes.value, header, codecs) : bytes;
 }
@@ -31,40 +42,74 @@ export function decodeFrame(fileBytes: Uint8Array, header: CtSliceHeader, codecs
  * The bytes that pixel offsets count in: the file itself, or the file with its deflated body inflated (only as far as
  * its pixels reach). For a multi-frame deflated file: open once, then decodeFrameIn for each frame.
  */
-export function openPixelBytes(fileBytes: Uint8Array, encoding: PixelEncoding): Result<Uint8Array, DecodeFailureCode> {
+export function openPixelBytes(
+  fileBytes: Uint8Array,
+  encoding: PixelEncoding,
+): Result<Uint8Array, DecodeFailureCode> {
   const { isDeflated, offset, length } = encoding.pixelData;
   if (!isDeflated) return succeed(fileBytes);
   const frameBytes = encoding.rows * encoding.columns * 2;
   const bodyStart = findBodyStart(fileBytes);
   const end = offset - bodyStart + Math.min(length ?? Infinity, frameBytes * encoding.frameCount);
-  const inflated = inflateBounded(fileBytes.subarray(bodyStart), { kind: 'raw', maxBytes: end, atBound: 'stop' });
-  if (!inflated.ok) return fail('deflate-broken', inflated.failure.message, inflated.failure.nextStep, inflated.failure.evidence);
+  const inflated = inflateBounded(fileBytes.subarray(bodyStart), {
+    kind: 'raw',
+    maxBytes: end,
+    atBound: 'stop',
+  });
+  if (!inflated.ok)
+    return fail(
+      'deflate-broken',
+      inflated.failure.message,
+      inflated.failure.nextStep,
+      inflated.failure.evidence,
+    );
   return succeed(prependHead(fileBytes, bodyStart, inflated.value));
 }
 
 /** As decodeFrame, on bytes from openPixelBytes. */
-export function decodeFrameIn(bytes: Uint8Array, header: CtSliceHeader, codecs: FrameCodecs): Result<StoredValues, DecodeFailureCode> {
+export function decodeFrameIn(
+  bytes: Uint8Array,
+  header: CtSliceHeader,
+  codecs: FrameCodecs,
+): Result<StoredValues, DecodeFailureCode> {
   const { encoding, frameIndex } = header;
   const rule = findSyntaxRule(encoding.transferSyntaxUid);
   if (rule === null) {
-    return fail('transfer-syntax-unsupported', `Transfer syntax ${encoding.transferSyntaxUid} is not one of those read here.`,
-      'Export the series uncompressed or with a lossless compression.', { transferSyntaxUid: encoding.transferSyntaxUid });
+    return fail(
+      'transfer-syntax-unsupported',
+      `Transfer syntax ${encoding.transferSyntaxUid} is not one of those read here.`,
+      'Export the series uncompressed or with a lossless compression.',
+      { transferSyntaxUid: encoding.transferSyntaxUid },
+    );
   }
   if (rule.kind === 'refused') {
-    return fail('transfer-syntax-lossy', `The pixels are stored as ${rule.name}: not good enough to measure on.`,
-      'Export the series uncompressed or with a lossless compression.', { transferSyntaxUid: encoding.transferSyntaxUid });
+    return fail(
+      'transfer-syntax-lossy',
+      `The pixels are stored as ${rule.name}: not good enough to measure on.`,
+      'Export the series uncompressed or with a lossless compression.',
+      { transferSyntaxUid: encoding.transferSyntaxUid },
+    );
   }
   const pixelCount = encoding.rows * encoding.columns;
   if (!encoding.pixelData.isEncapsulated) {
     return rule.kind === 'native'
       ? readNative(bytes, encoding, frameIndex, pixelCount, rule.isBigEndian)
-      : fail('fragments-broken', 'A compressed transfer syntax is stated, but the pixels are not in fragments.', 'Export the file again from its source.', {
-          transferSyntaxUid: encoding.transferSyntaxUid,
-        });
+      : fail(
+          'fragments-broken',
+          'A compressed transfer syntax is stated, but the pixels are not in fragments.',
+          'Export the file again from its source.',
+          {
+            transferSyntaxUid: encoding.transferSyntaxUid,
+          },
+        );
   }
   if (rule.kind === 'native') {
-    return fail('fragments-broken', 'The pixels are in fragments, but the transfer syntax states none.', 'Export the file again from its source.',
-      { transferSyntaxUid: encoding.transferSyntaxUid });
+    return fail(
+      'fragments-broken',
+      'The pixels are in fragments, but the transfer syntax states none.',
+      'Export the file again from its source.',
+      { transferSyntaxUid: encoding.transferSyntaxUid },
+    );
   }
   const packed = findFrameBytes(bytes, encoding, frameIndex);
   if (!packed.ok) return packed;
@@ -74,10 +119,20 @@ export function decodeFrameIn(bytes: Uint8Array, header: CtSliceHeader, codecs: 
   }
   const shape = readCodestreamShape(packed.value);
   if (shape === null) {
-    return fail('codestream-unreadable', 'The compressed frame has no frame header.', 'Export the file again from its source.', { bytes: packed.value.length });
+    return fail(
+      'codestream-unreadable',
+      'The compressed frame has no frame header.',
+      'Export the file again from its source.',
+      { bytes: packed.value.length },
+    );
   }
   // Checked before the decoder allocates: the picture inside must be the one the header announces.
-  if (shape.rows !== encoding.rows || shape.columns !== encoding.columns || shape.samplesPerPixel !== 1 || shape.bitsPerSample > 16) {
+  if (
+    shape.rows !== encoding.rows ||
+    shape.columns !== encoding.columns ||
+    shape.samplesPerPixel !== 1 ||
+    shape.bitsPerSample > 16
+  ) {
     return failSize(encoding, shape.rows, shape.columns);
   }
   const decoded = codecs[rule.codec](packed.value);
@@ -86,17 +141,31 @@ export function decodeFrameIn(bytes: Uint8Array, header: CtSliceHeader, codecs: 
 }
 
 function failSize(encoding: PixelEncoding, rows: number, columns: number): Result<never, DecodeFailureCode> {
-  return fail('frame-size-differs', `The compressed frame is ${columns} x ${rows}, the header says ${encoding.columns} x ${encoding.rows}.`,
-    'Export the file again from its source.', { rows, columns, headerRows: encoding.rows, headerColumns: encoding.columns });
+  return fail(
+    'frame-size-differs',
+    `The compressed frame is ${columns} x ${rows}, the header says ${encoding.columns} x ${encoding.rows}.`,
+    'Export the file again from its source.',
+    { rows, columns, headerRows: encoding.rows, headerColumns: encoding.columns },
+  );
 }
 
-function readNative(bytes: Uint8Array, encoding: PixelEncoding, frameIndex: number, pixelCount: number, isBigEndian: boolean): Result<StoredValues, DecodeFailureCode> {
+function readNative(
+  bytes: Uint8Array,
+  encoding: PixelEncoding,
+  frameIndex: number,
+  pixelCount: number,
+  isBigEndian: boolean,
+): Result<StoredValues, DecodeFailureCode> {
   const { offset, length } = encoding.pixelData;
   const start = offset + frameIndex * pixelCount * 2;
   const end = start + pixelCount * 2;
   if (end > bytes.length || end > offset + (length ?? 0)) {
-    return fail('pixel-data-truncated', `Frame ${frameIndex + 1} needs ${pixelCount * 2} bytes; ${Math.max(0, Math.min(bytes.length, offset + (length ?? 0)) - start)} are there.`,
-      'Copy or export the file again from its source.', { frame: frameIndex + 1, needBytes: pixelCount * 2 });
+    return fail(
+      'pixel-data-truncated',
+      `Frame ${frameIndex + 1} needs ${pixelCount * 2} bytes; ${Math.max(0, Math.min(bytes.length, offset + (length ?? 0)) - start)} are there.`,
+      'Copy or export the file again from its source.',
+      { frame: frameIndex + 1, needBytes: pixelCount * 2 },
+    );
   }
   return succeed(extendSign(readWords(bytes, start, pixelCount, isBigEndian), encoding, bitsInUse(encoding)));
 }
@@ -126,10 +195,15 @@ function bitsInUse(encoding: PixelEncoding): number {
   return isOutside ? 16 : bitsStored;
 }
 
-/** Cuts to the bits from highBit down (PS3.5 8.1.1) and extends the sign; the same memory when nothing is to do. */
+/**
+ * Cuts to the bits from highBit down (PS3.5 8.1.1) and extends the sign. Most writers leave clean words: then there is
+ * nothing to do and the same memory is given back.
+ */
 function extendSign(words: Uint16Array, encoding: PixelEncoding, bits: number): StoredValues {
   const { isSigned, highBit } = encoding;
-  if (bits === 16) return isSigned ? new Int16Array(words.buffer, words.byteOffset, words.length) : words;
+  if (bits === 16 || (highBit === bits - 1 && areWordsClean(words, bits, isSigned))) {
+    return isSigned ? new Int16Array(words.buffer, words.byteOffset, words.length) : words;
+  }
   const up = 31 - highBit;
   const down = 32 - bits;
   if (isSigned) {
@@ -143,15 +217,46 @@ function extendSign(words: Uint16Array, encoding: PixelEncoding, bits: number): 
 }
 
 /**
+ * True when every word already holds its value: no bit above `bits` (unsigned), or all of them like the sign bit
+ * (signed, where v ^ (v << 1) then has none). Two words at a time; the bit that spills from one word into the next
+ * lands below the bits looked at.
+ */
+function areWordsClean(words: Uint16Array, bits: number, isSigned: boolean): boolean {
+  const lead = words.byteOffset % 4 === 0 ? 0 : 1;
+  const pairCount = (words.length - lead) >> 1;
+  const pairs = new Uint32Array(words.buffer, words.byteOffset + lead * 2, pairCount);
+  const first = words[0]!;
+  const last = words[words.length - 1]!;
+  let seen = isSigned ? (first ^ (first << 1)) | (last ^ (last << 1)) : first | last;
+  if (isSigned) for (let i = 0; i < pairCount; i++) seen |= pairs[i]! ^ (pairs[i]! << 1);
+  else for (let i = 0; i < pairCount; i++) seen |= pairs[i]!;
+  const above = 0xffff & ~((1 << bits) - 1);
+  return (seen & (above | (above << 16))) === 0;
+}
+
+/**
  * A codestream gives whole values, low bits first, so highBit plays no part. Where codestream and header disagree on
  * the sign (seen in JPEG 2000), the bits are the same and the header says how to read them.
  */
-function unpackDecoded(frame: DecodedFrame, encoding: PixelEncoding, isCodestreamSigned: boolean, bitsPerSample: number, pixelCount: number): Result<StoredValues, DecodeFailureCode> {
+function unpackDecoded(
+  frame: DecodedFrame,
+  encoding: PixelEncoding,
+  isCodestreamSigned: boolean,
+  bitsPerSample: number,
+  pixelCount: number,
+): Result<StoredValues, DecodeFailureCode> {
   const width = bitsPerSample <= 8 ? 1 : 2;
-  if (frame.rows !== encoding.rows || frame.columns !== encoding.columns || frame.bytes.length < pixelCount * width) {
+  if (
+    frame.rows !== encoding.rows ||
+    frame.columns !== encoding.columns ||
+    frame.bytes.length < pixelCount * width
+  ) {
     return failSize(encoding, frame.rows, frame.columns);
   }
-  const words = width === 2 ? readWords(frame.bytes, 0, pixelCount, false) : widenBytes(frame.bytes, pixelCount, isCodestreamSigned);
+  const words =
+    width === 2
+      ? readWords(frame.bytes, 0, pixelCount, false)
+      : widenBytes(frame.bytes, pixelCount, isCodestreamSigned);
   // A signed codestream is already extended to 16 bits, at its own depth, which may be below bitsStored.
   const bits = isCodestreamSigned && encoding.isSigned ? 16 : encoding.bitsStored;
   return succeed(extendSign(words, { ...encoding, highBit: bits - 1 }, bits));

@@ -15,7 +15,8 @@ export function decodeRle(packed: Uint8Array, pixelCount: number): Result<Uint16
   if (segments !== 2) return failRle(`it has ${segments} segments, 2 are needed for 16 bits`, packed.length);
   const high = header.getUint32(4, true);
   const low = header.getUint32(8, true);
-  if (!(high >= HEADER_BYTES && high <= low && low <= packed.length)) return failRle('its segment offsets do not fit', packed.length);
+  if (!(high >= HEADER_BYTES && high <= low && low <= packed.length))
+    return failRle('its segment offsets do not fit', packed.length);
   const samples = new Uint16Array(pixelCount);
   const isWhole =
     unpackSegment(packed, high, low, samples, 8) && unpackSegment(packed, low, packed.length, samples, 0);
@@ -23,7 +24,13 @@ export function decodeRle(packed: Uint8Array, pixelCount: number): Result<Uint16
 }
 
 /** ORs the bytes of one segment into the samples, shifted; false when it ends early. Every pass takes input. */
-function unpackSegment(packed: Uint8Array, from: number, to: number, samples: Uint16Array, shift: number): boolean {
+function unpackSegment(
+  packed: Uint8Array,
+  from: number,
+  to: number,
+  samples: Uint16Array,
+  shift: number,
+): boolean {
   const count = samples.length;
   let at = from;
   let out = 0;
@@ -44,5 +51,10 @@ function unpackSegment(packed: Uint8Array, from: number, to: number, samples: Ui
 }
 
 function failRle(why: string, bytes: number): Result<never, 'rle-broken'> {
-  return fail('rle-broken', `The RLE frame cannot be unpacked: ${why}.`, 'Export the file again from its source.', { bytes });
+  return fail(
+    'rle-broken',
+    `The RLE frame cannot be unpacked: ${why}.`,
+    'Export the file again from its source.',
+    { bytes },
+  );
 }

@@ -24,15 +24,22 @@ const SEQUENCE_END = 0xfffee0dd;
  * Fails   fragments-broken, pixel-data-truncated, frame-missing
  * Source  DICOM PS3.5 A.4, PS3.3 C.7.6.3.1.8 (extended offset table)
  */
-export function findFrameBytes(bytes: Uint8Array, encoding: PixelEncoding, frameIndex: number): Result<Uint8Array, DecodeFailureCode> {
+export function findFrameBytes(
+  bytes: Uint8Array,
+  encoding: PixelEncoding,
+  frameIndex: number,
+): Result<Uint8Array, DecodeFailureCode> {
   const table = scanFragments(bytes, encoding.pixelData.offset);
   if (!table.ok) return table;
   const groups = groupFragments(bytes, table.value, encoding);
   const own = groups?.[frameIndex];
   if (own === undefined) {
-    return fail('frame-missing', `Frame ${frameIndex + 1} of ${encoding.frameCount} cannot be found among ${table.value.fragments.length} fragments.`,
+    return fail(
+      'frame-missing',
+      `Frame ${frameIndex + 1} of ${encoding.frameCount} cannot be found among ${table.value.fragments.length} fragments.`,
       'Export the series again, uncompressed or with an offset table.',
-      { frame: frameIndex + 1, frames: encoding.frameCount, fragments: table.value.fragments.length });
+      { frame: frameIndex + 1, frames: encoding.frameCount, fragments: table.value.fragments.length },
+    );
   }
   return succeed(joinFragments(bytes, own));
 }
@@ -42,13 +49,17 @@ function readUint32(bytes: Uint8Array, at: number): number {
 }
 /** Tag as one number, group first; items are always little endian here (PS3.5 A.4). */
 function readItemTag(bytes: Uint8Array, at: number): number {
-  return ((bytes[at]! | (bytes[at + 1]! << 8)) * 65536) + (bytes[at + 2]! | (bytes[at + 3]! << 8));
+  return (bytes[at]! | (bytes[at + 1]! << 8)) * 65536 + (bytes[at + 2]! | (bytes[at + 3]! << 8));
 }
 
 function scanFragments(bytes: Uint8Array, start: number): Result<FragmentTable, DecodeFailureCode> {
   if (start + 8 > bytes.length || readItemTag(bytes, start) !== ITEM) {
-    return fail('fragments-broken', 'The compressed pixel data does not begin with an offset table item.', 'Export the file again from its source.',
-      { atByte: start });
+    return fail(
+      'fragments-broken',
+      'The compressed pixel data does not begin with an offset table item.',
+      'Export the file again from its source.',
+      { atByte: start },
+    );
   }
   const tableLength = readUint32(bytes, start + 4);
   const baseAt = start + 8 + tableLength;
@@ -69,31 +80,49 @@ function scanFragments(bytes: Uint8Array, start: number): Result<FragmentTable, 
   }
   // The end marker is missing but every fragment is whole: the frames can be had.
   if (at >= bytes.length - 1 && fragments.length > 0) return succeed({ fragments, basicOffsets, baseAt });
-  return fail('fragments-broken', `The compressed pixel data cannot be followed beyond byte ${at}.`, 'Export the file again from its source.',
-    { atByte: at });
+  return fail(
+    'fragments-broken',
+    `The compressed pixel data cannot be followed beyond byte ${at}.`,
+    'Export the file again from its source.',
+    { atByte: at },
+  );
 }
 
 function failTruncated(have: number, need: number): Result<never, DecodeFailureCode> {
-  return fail('pixel-data-truncated', `The file ends inside the pixel data: ${have} bytes, at least ${need} announced.`,
-    'Copy or export the file again from its source.', { bytes: have, announcedBytes: need });
+  return fail(
+    'pixel-data-truncated',
+    `The file ends inside the pixel data: ${have} bytes, at least ${need} announced.`,
+    'Copy or export the file again from its source.',
+    { bytes: have, announcedBytes: need },
+  );
 }
 
-function groupFragments(bytes: Uint8Array, table: FragmentTable, encoding: PixelEncoding): readonly (readonly Fragment[])[] | null {
+function groupFragments(
+  bytes: Uint8Array,
+  table: FragmentTable,
+  encoding: PixelEncoding,
+): readonly (readonly Fragment[])[] | null {
   const { fragments, basicOffsets, baseAt } = table;
   const { frameCount } = encoding;
   if (frameCount === 1) return fragments.length === 0 ? null : [fragments];
   if (fragments.length === frameCount) return fragments.map((fragment) => [fragment]);
   const extended = readExtendedOffsets(bytes, encoding);
   const starts = [extended, basicOffsets].find((offsets) => offsets.length === frameCount);
-  const byTable = starts === undefined ? null : groupByStarts(fragments, new Set(starts.map((offset) => baseAt + offset)), frameCount);
+  const byTable =
+    starts === undefined
+      ? null
+      : groupByStarts(fragments, new Set(starts.map((offset) => baseAt + offset)), frameCount);
   if (byTable !== null) return byTable;
-  const marked = fragments.filter((fragment) => startsCodestream(bytes, fragment)).map((fragment) => fragment.itemAt);
+  const marked = fragments
+    .filter((fragment) => startsCodestream(bytes, fragment))
+    .map((fragment) => fragment.itemAt);
   return groupByStarts(fragments, new Set(marked), frameCount);
 }
 
 function readExtendedOffsets(bytes: Uint8Array, encoding: PixelEncoding): readonly number[] {
   const place = encoding.pixelData.extendedOffsets;
-  if (place === null || place.count !== encoding.frameCount || place.offset + place.count * 8 > bytes.length) return [];
+  if (place === null || place.count !== encoding.frameCount || place.offset + place.count * 8 > bytes.length)
+    return [];
   return Array.from({ length: place.count }, (_, i) => {
     const at = place.offset + i * 8;
     return readUint32(bytes, at) + readUint32(bytes, at + 4) * 4294967296;
@@ -101,7 +130,11 @@ function readExtendedOffsets(bytes: Uint8Array, encoding: PixelEncoding): readon
 }
 
 /** null unless exactly frameCount fragments are starts, the first of them among them. */
-function groupByStarts(fragments: readonly Fragment[], starts: ReadonlySet<number>, frameCount: number): readonly (readonly Fragment[])[] | null {
+function groupByStarts(
+  fragments: readonly Fragment[],
+  starts: ReadonlySet<number>,
+  frameCount: number,
+): readonly (readonly Fragment[])[] | null {
   const groups: Fragment[][] = [];
   for (const fragment of fragments) {
     if (starts.has(fragment.itemAt)) groups.push([]);
@@ -119,7 +152,8 @@ function startsCodestream(bytes: Uint8Array, { dataAt, length }: Fragment): bool
 }
 
 function joinFragments(bytes: Uint8Array, fragments: readonly Fragment[]): Uint8Array {
-  if (fragments.length === 1) return bytes.subarray(fragments[0]!.dataAt, fragments[0]!.dataAt + fragments[0]!.length);
+  if (fragments.length === 1)
+    return bytes.subarray(fragments[0]!.dataAt, fragments[0]!.dataAt + fragments[0]!.length);
   const joined = new Uint8Array(fragments.reduce((sum, fragment) => sum + fragment.length, 0));
   let at = 0;
   for (const { dataAt, length } of fragments) {

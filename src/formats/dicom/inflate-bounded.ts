@@ -29,10 +29,17 @@ interface InflateOptions {
  *
  * Fails  deflate-broken (not a deflate stream, or it ends early), inflates-too-large
  */
-export function inflateBounded(packed: Uint8Array, options: InflateOptions): Result<Uint8Array, InflateFailureCode> {
+export function inflateBounded(
+  packed: Uint8Array,
+  options: InflateOptions,
+): Result<Uint8Array, InflateFailureCode> {
   if (options.isSizeKnown === true && options.maxBytes > packed.length * MAX_EXPANSION) {
-    return fail('deflate-broken', `${packed.length} compressed bytes cannot hold the ${options.maxBytes} that the header states.`,
-      'Copy or export the file again from its source.', { packedBytes: packed.length, statedBytes: options.maxBytes });
+    return fail(
+      'deflate-broken',
+      `${packed.length} compressed bytes cannot hold the ${options.maxBytes} that the header states.`,
+      'Copy or export the file again from its source.',
+      { packedBytes: packed.length, statedBytes: options.maxBytes },
+    );
   }
   const whole = options.isSizeKnown === true ? new Uint8Array(options.maxBytes) : null;
   const chunks: Uint8Array[] = [];
@@ -59,21 +66,37 @@ export function inflateBounded(packed: Uint8Array, options: InflateOptions): Res
     }
   } catch {
     if (!(options.isPartial === true && total > 0)) {
-      return fail('deflate-broken', `The compressed stream breaks after ${total} bytes of output.`,
-        'Copy or export the file again from its source.', { packedBytes: packed.length, bytesOut: total });
+      return fail(
+        'deflate-broken',
+        `The compressed stream breaks after ${total} bytes of output.`,
+        'Copy or export the file again from its source.',
+        { packedBytes: packed.length, bytesOut: total },
+      );
     }
   }
   if (total > options.maxBytes && options.atBound === 'refuse') {
-    return fail('inflates-too-large', `The compressed stream gives more than the ${options.maxBytes} bytes its header allows.`,
-      'Do not use this file; export it again from its source.', { packedBytes: packed.length, maxBytes: options.maxBytes });
+    return fail(
+      'inflates-too-large',
+      `The compressed stream gives more than the ${options.maxBytes} bytes its header allows.`,
+      'Do not use this file; export it again from its source.',
+      { packedBytes: packed.length, maxBytes: options.maxBytes },
+    );
   }
   if (whole !== null && total < whole.length) {
-    return fail('deflate-broken', `The compressed stream gives ${total} bytes of the ${whole.length} its header states.`,
-      'Copy or export the file again from its source.', { packedBytes: packed.length, bytesOut: total });
+    return fail(
+      'deflate-broken',
+      `The compressed stream gives ${total} bytes of the ${whole.length} its header states.`,
+      'Copy or export the file again from its source.',
+      { packedBytes: packed.length, bytesOut: total },
+    );
   }
   if (!hasEnded && options.isPartial !== true && total < options.maxBytes) {
-    return fail('deflate-broken', `The compressed stream ends early, after ${total} bytes of output.`,
-      'Copy or export the file again from its source.', { packedBytes: packed.length, bytesOut: total });
+    return fail(
+      'deflate-broken',
+      `The compressed stream ends early, after ${total} bytes of output.`,
+      'Copy or export the file again from its source.',
+      { packedBytes: packed.length, bytesOut: total },
+    );
   }
   return succeed(whole ?? joinChunks(chunks, Math.min(total, options.maxBytes)));
 }

@@ -1,6 +1,15 @@
 import { deflateSync } from 'fflate';
 import { describe, expect, test } from 'vitest';
-import { buildSlice, encodeElements, joinBytes, makeSliceElements, u16, u32, wrapPart10, type Elements } from '../../../test/fuzz/build-dicom.ts';
+import {
+  buildSlice,
+  encodeElements,
+  joinBytes,
+  makeSliceElements,
+  u16,
+  u32,
+  wrapPart10,
+  type Elements,
+} from '../../../test/fuzz/build-dicom.ts';
 import { parsePart10, type DicomDataset } from './parse-part10.ts';
 import { readCtSlices } from './read-ct-slice.ts';
 import { readItems, readText } from './read-values.ts';
@@ -16,23 +25,47 @@ function codeOf(bytes: Uint8Array, fileLength?: number): string {
 }
 
 describe('parsePart10', () => {
-  test.each(['implicit-le', 'explicit-le', 'explicit-be'] as const)('reads %s and finds where the pixels lie', (encoding) => {
-    const file = buildSlice({}, encoding);
-    const dataset = parsed(file);
-    expect(readText(dataset.values, 'x00080060')).toBe('CT');
-    expect(dataset.pixelData).toMatchObject({ offset: file.length - 48, length: 48, isEncapsulated: false, isDeflated: false });
-    expect(dataset.isTransferSyntaxGuessed).toBe(false);
-  });
+  test.each(['implicit-le', 'explicit-le', 'explicit-be'] as const)(
+    'reads %s and finds where the pixels lie',
+    (encoding) => {
+      const file = buildSlice({}, encoding);
+      const dataset = parsed(file);
+      expect(readText(dataset.values, 'x00080060')).toBe('CT');
+      expect(dataset.pixelData).toMatchObject({
+        offset: file.length - 48,
+        length: 48,
+        isEncapsulated: false,
+        isDeflated: false,
+      });
+      expect(dataset.isTransferSyntaxGuessed).toBe(false);
+    },
+  );
 
-  test.each(['implicit-le', 'explicit-le', 'explicit-be'] as const)('guesses %s when preamble and meta header are missing', (encoding) => {
-    const dataset = parsed(encodeElements(makeSliceElements(), encoding));
-    const wanted = { 'implicit-le': '1.2.840.10008.1.2', 'explicit-le': '1.2.840.10008.1.2.1', 'explicit-be': '1.2.840.10008.1.2.2' };
-    expect(dataset).toMatchObject({ transferSyntaxUid: wanted[encoding], hasMetaHeader: false, isTransferSyntaxGuessed: true });
-  });
+  test.each(['implicit-le', 'explicit-le', 'explicit-be'] as const)(
+    'guesses %s when preamble and meta header are missing',
+    (encoding) => {
+      const dataset = parsed(encodeElements(makeSliceElements(), encoding));
+      const wanted = {
+        'implicit-le': '1.2.840.10008.1.2',
+        'explicit-le': '1.2.840.10008.1.2.1',
+        'explicit-be': '1.2.840.10008.1.2.2',
+      };
+      expect(dataset).toMatchObject({
+        transferSyntaxUid: wanted[encoding],
+        hasMetaHeader: false,
+        isTransferSyntaxGuessed: true,
+      });
+    },
+  );
 
   test('believes the letters of the elements over a wrong transfer syntax', () => {
-    const dataset = parsed(wrapPart10(encodeElements(makeSliceElements(), 'explicit-le'), '1.2.840.10008.1.2'));
-    expect(dataset).toMatchObject({ transferSyntaxUid: '1.2.840.10008.1.2.1', isTransferSyntaxGuessed: true });
+    const dataset = parsed(
+      wrapPart10(encodeElements(makeSliceElements(), 'explicit-le'), '1.2.840.10008.1.2'),
+    );
+    expect(dataset).toMatchObject({
+      transferSyntaxUid: '1.2.840.10008.1.2.1',
+      isTransferSyntaxGuessed: true,
+    });
   });
 
   test('reads a meta header without the 128-byte preamble', () => {
@@ -53,7 +86,9 @@ describe('parsePart10', () => {
     const head = file.subarray(0, file.length - 8192);
     expect(codeOf(head, file.length)).toBe('ok');
     for (let length = 8; length < head.length; length += 7) {
-      expect(['head-too-short', 'not-dicom'], `head of ${length}`).toContain(codeOf(file.subarray(0, length), file.length));
+      expect(['head-too-short', 'not-dicom'], `head of ${length}`).toContain(
+        codeOf(file.subarray(0, length), file.length),
+      );
     }
   });
 
@@ -65,7 +100,11 @@ describe('parsePart10', () => {
 
   test('steps over private sequences of undefined length and over damage inside sequences of known length', () => {
     const inner: Elements = [[0x00080100, 'SH', 'X']];
-    const change: Elements = [[0x00090010, 'LO', 'MAKER'], [0x00091001, 'SQ', [inner, inner]], [0x00400555, 'SQ', [inner]]];
+    const change: Elements = [
+      [0x00090010, 'LO', 'MAKER'],
+      [0x00091001, 'SQ', [inner, inner]],
+      [0x00400555, 'SQ', [inner]],
+    ];
     expect(parsed(buildSlice({ change }, 'explicit-le', true)).pixelData).not.toBeNull();
     expect(parsed(buildSlice({ change }, 'implicit-le', true)).pixelData).not.toBeNull();
     const broken: Elements = [[0x00400555, 'SQ', [inner]]];
@@ -89,22 +128,55 @@ describe('parsePart10', () => {
   });
 
   test('refuses what is no DICOM file', () => {
-    for (const bytes of [new Uint8Array(0), new Uint8Array(5), new Uint8Array(4096), Uint8Array.from('%PDF-1.7 something', (c) => c.charCodeAt(0))]) {
+    for (const bytes of [
+      new Uint8Array(0),
+      new Uint8Array(5),
+      new Uint8Array(4096),
+      Uint8Array.from('%PDF-1.7 something', (c) => c.charCodeAt(0)),
+    ]) {
       expect(codeOf(bytes)).toBe('not-dicom');
     }
   });
 
   test('refuses nesting without end instead of following it', () => {
-    const open = joinBytes([u16(0x0040, 0xa730), Uint8Array.of(0x53, 0x51, 0, 0), u32(0xffffffff), u16(0xfffe, 0xe000), u32(0xffffffff)]);
-    const file = wrapPart10(joinBytes([encodeElements(makeSliceElements({ without: [0x7fe00010] })), ...Array.from({ length: 60000 }, () => open)]), '1.2.840.10008.1.2.1');
+    const open = joinBytes([
+      u16(0x0040, 0xa730),
+      Uint8Array.of(0x53, 0x51, 0, 0),
+      u32(0xffffffff),
+      u16(0xfffe, 0xe000),
+      u32(0xffffffff),
+    ]);
+    const file = wrapPart10(
+      joinBytes([
+        encodeElements(makeSliceElements({ without: [0x7fe00010] })),
+        ...Array.from({ length: 60000 }, () => open),
+      ]),
+      '1.2.840.10008.1.2.1',
+    );
     expect(codeOf(file)).toBe('structure-too-large');
   });
 
   test('stops after a fixed number of reads however the elements are laid out', () => {
     // Bytes of unknown length have to be searched for their end, two at a time.
-    const open = joinBytes([u16(0x0009, 0x1000), Uint8Array.of(0x4f, 0x42, 0, 0), u32(0xffffffff), new Uint8Array(17_000_000)]);
-    const sequence = joinBytes([u16(0x0009, 0x1001), Uint8Array.of(0x53, 0x51, 0, 0), u32(0xffffffff), u16(0xfffe, 0xe000), u32(0xffffffff), open]);
-    expect(codeOf(wrapPart10(joinBytes([encodeElements([[0x00080060, 'CS', 'CT']]), sequence]), '1.2.840.10008.1.2.1'))).toBe('structure-too-large');
+    const open = joinBytes([
+      u16(0x0009, 0x1000),
+      Uint8Array.of(0x4f, 0x42, 0, 0),
+      u32(0xffffffff),
+      new Uint8Array(17_000_000),
+    ]);
+    const sequence = joinBytes([
+      u16(0x0009, 0x1001),
+      Uint8Array.of(0x53, 0x51, 0, 0),
+      u32(0xffffffff),
+      u16(0xfffe, 0xe000),
+      u32(0xffffffff),
+      open,
+    ]);
+    expect(
+      codeOf(
+        wrapPart10(joinBytes([encodeElements([[0x00080060, 'CS', 'CT']]), sequence]), '1.2.840.10008.1.2.1'),
+      ),
+    ).toBe('structure-too-large');
   });
 
   test('gives the same header whichever way the file is encoded', () => {

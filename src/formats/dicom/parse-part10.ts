@@ -39,7 +39,21 @@ const EXTENDED_OFFSET_TABLE = 0x7fe00001;
  */
 const READ_SEQUENCES: ReadonlySet<number> = new Set([0x52009229, 0x52009230, 0x00180012, 0x00041220]);
 /** VRs with a 4-byte length (PS3.5 table 7.1-1). dicom-parser knows fewer of them: OV, SV and UV came later. */
-const LONG_VRS: ReadonlySet<string> = new Set(['OB', 'OD', 'OF', 'OL', 'OV', 'OW', 'SQ', 'SV', 'UC', 'UN', 'UR', 'UT', 'UV']);
+const LONG_VRS: ReadonlySet<string> = new Set([
+  'OB',
+  'OD',
+  'OF',
+  'OL',
+  'OV',
+  'OW',
+  'SQ',
+  'SV',
+  'UC',
+  'UN',
+  'UR',
+  'UT',
+  'UV',
+]);
 
 /** Reads of 2 or 4 bytes for one file; a full head takes a few thousand, 20,000 frames of functional groups 6 million. */
 const MAX_READS = 8_000_000;
@@ -56,15 +70,22 @@ const MAX_INFLATE_HEAD_BYTES = 1 << 26;
  *         structure-too-large, deflate-broken
  * Source  DICOM PS3.5 sections 6.2.2, 7.1-7.5, A.4, A.5; PS3.10 section 7.1; docs/methods/dicom-intake.md
  */
-export function parsePart10(bytes: Uint8Array, options: ParseOptions = {}): Result<DicomDataset, ParseFailureCode> {
+export function parsePart10(
+  bytes: Uint8Array,
+  options: ParseOptions = {},
+): Result<DicomDataset, ParseFailureCode> {
   const fileLength = Math.max(options.fileLength ?? bytes.length, bytes.length);
   const isHead = bytes.length < fileLength;
   const meter = { readsLeft: MAX_READS };
   const elements: { [tag: string]: Element } = {};
   const metaStart = findMetaHeader(bytes);
   if (metaStart === null && !looksLikeDataset(bytes, 0)) {
-    return fail('not-dicom', 'The file does not begin like a DICOM file.', 'Leave it out; only DICOM CT slices are used.',
-      { bytes: fileLength });
+    return fail(
+      'not-dicom',
+      'The file does not begin like a DICOM file.',
+      'Leave it out; only DICOM CT slices are used.',
+      { bytes: fileLength },
+    );
   }
   let bodyStart = 0;
   let declaredUid: string | null = null;
@@ -101,7 +122,8 @@ export function parsePart10(bytes: Uint8Array, options: ParseOptions = {}): Resu
     }
     meter.readsLeft = Infinity; // from here on, reads are single values asked for by name
     return succeed({
-      transferSyntaxUid: declaredUid !== null && isUidFor(declaredUid, encoding) ? declaredUid : uidOf(encoding),
+      transferSyntaxUid:
+        declaredUid !== null && isUidFor(declaredUid, encoding) ? declaredUid : uidOf(encoding),
       hasMetaHeader: metaStart !== null,
       isTransferSyntaxGuessed: declaredUid === null || !isUidFor(declaredUid, encoding),
       values: new dicomParser.DataSet(parser, body, bodyElements),
@@ -111,9 +133,25 @@ export function parsePart10(bytes: Uint8Array, options: ParseOptions = {}): Resu
   }
 }
 
-function inflateBody(bytes: Uint8Array, bodyStart: number, limit: number, isHead: boolean): Result<Uint8Array, ParseFailureCode> {
-  const inflated = inflateBounded(bytes.subarray(bodyStart), { kind: 'raw', maxBytes: limit, atBound: 'stop', isPartial: isHead });
-  if (!inflated.ok) return fail('deflate-broken', inflated.failure.message, inflated.failure.nextStep, inflated.failure.evidence);
+function inflateBody(
+  bytes: Uint8Array,
+  bodyStart: number,
+  limit: number,
+  isHead: boolean,
+): Result<Uint8Array, ParseFailureCode> {
+  const inflated = inflateBounded(bytes.subarray(bodyStart), {
+    kind: 'raw',
+    maxBytes: limit,
+    atBound: 'stop',
+    isPartial: isHead,
+  });
+  if (!inflated.ok)
+    return fail(
+      'deflate-broken',
+      inflated.failure.message,
+      inflated.failure.nextStep,
+      inflated.failure.evidence,
+    );
   return succeed(prependHead(bytes, bodyStart, inflated.value));
 }
 
@@ -133,7 +171,11 @@ export function findBodyStart(bytes: Uint8Array): number {
 
 function findMetaHeader(bytes: Uint8Array): number | null {
   const isPrefixAt = (at: number): boolean =>
-    bytes.length >= at + 4 && bytes[at] === 0x44 && bytes[at + 1] === 0x49 && bytes[at + 2] === 0x43 && bytes[at + 3] === 0x4d;
+    bytes.length >= at + 4 &&
+    bytes[at] === 0x44 &&
+    bytes[at + 1] === 0x49 &&
+    bytes[at + 2] === 0x43 &&
+    bytes[at + 3] === 0x4d;
   if (isPrefixAt(128)) return 132;
   if (isPrefixAt(0)) return 4;
   return bytes.length >= 8 && bytes[0] === 2 && bytes[1] === 0 && hasVrLetters(bytes, 4) ? 0 : null;
@@ -156,7 +198,10 @@ function parseMetaHeader(
     const length = isLong ? read.readUint32(bytes, at + 8) : read.readUint16(bytes, at + 6);
     const dataOffset = at + (isLong ? 12 : 8);
     if (dataOffset + length > bytes.length) return null;
-    const tag = `x0002${read.readUint16(bytes, at + 2).toString(16).padStart(4, '0')}`;
+    const tag = `x0002${read
+      .readUint16(bytes, at + 2)
+      .toString(16)
+      .padStart(4, '0')}`;
     elements[tag] = { tag, vr, length, dataOffset, parser: read };
     if (tag === 'x00020010') {
       const text = readAscii(bytes, dataOffset, Math.min(length, 64));
@@ -213,7 +258,10 @@ class StepLimitReached extends Error {}
 
 /** A byte reader that stops a crafted file after a fixed number of reads, however its elements are laid out. */
 function makeMeteredParser(encoding: Encoding, meter: { readsLeft: number }): ByteArrayParser {
-  const base = encoding === 'explicit-be' ? dicomParser.bigEndianByteArrayParser : dicomParser.littleEndianByteArrayParser;
+  const base =
+    encoding === 'explicit-be'
+      ? dicomParser.bigEndianByteArrayParser
+      : dicomParser.littleEndianByteArrayParser;
   const count = (): void => {
     if (--meter.readsLeft < 0) throw new StepLimitReached();
   };
@@ -248,7 +296,12 @@ function parseBody(
         const isEncapsulated = length === UNDEFINED_LENGTH;
         elements[tag] = element;
         return succeed({
-          pixelData: { offset: dataOffset, length: isEncapsulated ? null : length, isEncapsulated, extendedOffsets },
+          pixelData: {
+            offset: dataOffset,
+            length: isEncapsulated ? null : length,
+            isEncapsulated,
+            extendedOffsets,
+          },
         });
       }
       if (length === UNDEFINED_LENGTH || READ_SEQUENCES.has(number)) {
@@ -268,7 +321,8 @@ function parseBody(
       const end = dataOffset + length;
       if (end > bytes.length) return failShort(isHead, bytes.length, end);
       elements[tag] = element;
-      if (number === EXTENDED_OFFSET_TABLE) extendedOffsets = { offset: dataOffset, count: Math.floor(length / 8) };
+      if (number === EXTENDED_OFFSET_TABLE)
+        extendedOffsets = { offset: dataOffset, count: Math.floor(length / 8) };
       at = end;
     }
   } catch (problem) {
@@ -290,7 +344,8 @@ function readElementHead(
   const tag = `x${number.toString(16).padStart(8, '0')}`;
   if (!isExplicit) return { number, tag, length: parser.readUint32(bytes, at + 4), dataOffset: at + 8 };
   const vr = String.fromCharCode(bytes[at + 4]!, bytes[at + 5]!);
-  if (!LONG_VRS.has(vr)) return { number, tag, vr, length: parser.readUint16(bytes, at + 6), dataOffset: at + 8 };
+  if (!LONG_VRS.has(vr))
+    return { number, tag, vr, length: parser.readUint16(bytes, at + 6), dataOffset: at + 8 };
   if (at + 12 > bytes.length) return null;
   return { number, tag, vr, length: parser.readUint32(bytes, at + 8), dataOffset: at + 12 };
 }
@@ -309,19 +364,36 @@ function classifyThrow(
 
 function failShort(isHead: boolean, have: number, need: number): ReturnType<typeof classifyThrow> {
   if (!isHead) return failTruncated(have, Math.max(need, have));
-  return fail('head-too-short', `The first ${have} bytes do not reach the pixel data.`, 'Read more of the file and parse again.', {
-    headBytes: have,
-  });
+  return fail(
+    'head-too-short',
+    `The first ${have} bytes do not reach the pixel data.`,
+    'Read more of the file and parse again.',
+    {
+      headBytes: have,
+    },
+  );
 }
 function failTruncated(have: number, need: number): ReturnType<typeof classifyThrow> {
-  return fail('file-truncated', `The file ends early: it has ${have} bytes and announces at least ${need}.`,
-    'Copy or export the file again from its source.', { bytes: have, announcedBytes: need });
+  return fail(
+    'file-truncated',
+    `The file ends early: it has ${have} bytes and announces at least ${need}.`,
+    'Copy or export the file again from its source.',
+    { bytes: have, announcedBytes: need },
+  );
 }
 function failBroken(at: number): ReturnType<typeof classifyThrow> {
-  return fail('structure-broken', `The DICOM elements cannot be followed beyond byte ${at}.`,
-    'Export the file again from its source.', { atByte: at });
+  return fail(
+    'structure-broken',
+    `The DICOM elements cannot be followed beyond byte ${at}.`,
+    'Export the file again from its source.',
+    { atByte: at },
+  );
 }
 function failTooLarge(length: number): ReturnType<typeof classifyThrow> {
-  return fail('structure-too-large', `The DICOM structure is nested or long beyond what a CT file needs (${length} bytes read).`,
-    'Do not use this file; export it again from its source.', { bytes: length, maxReads: MAX_READS });
+  return fail(
+    'structure-too-large',
+    `The DICOM structure is nested or long beyond what a CT file needs (${length} bytes read).`,
+    'Do not use this file; export it again from its source.',
+    { bytes: length, maxReads: MAX_READS },
+  );
 }

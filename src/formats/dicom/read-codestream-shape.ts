@@ -35,11 +35,16 @@ function readJpegShape(bytes: Uint8Array): CodestreamShape | null {
       at += 1; // fill byte
       continue;
     }
-    const isFrameHeader = marker === 0xf7 || (marker >= 0xc0 && marker <= 0xcf && marker !== 0xc4 && marker !== 0xc8 && marker !== 0xcc);
+    const isFrameHeader =
+      marker === 0xf7 ||
+      (marker >= 0xc0 && marker <= 0xcf && marker !== 0xc4 && marker !== 0xc8 && marker !== 0xcc);
     if (isFrameHeader) {
       return {
-        bitsPerSample: bytes[at + 4]!, rows: readUint16(bytes, at + 5), columns: readUint16(bytes, at + 7),
-        samplesPerPixel: bytes[at + 9]!, isSigned: null,
+        bitsPerSample: bytes[at + 4]!,
+        rows: readUint16(bytes, at + 5),
+        columns: readUint16(bytes, at + 7),
+        samplesPerPixel: bytes[at + 9]!,
+        isSigned: null,
       };
     }
     at += 2 + Math.max(readUint16(bytes, at + 2), 2);

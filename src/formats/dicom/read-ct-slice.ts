@@ -5,7 +5,19 @@ import { dot, norm, scale, sub, type Vec3 } from '../../core/math/vec3.ts';
 import type { CtSliceHeader, HeaderFailureCode, HeaderGapCode, PixelEncoding } from './dicom-types.ts';
 import type { DicomDataset } from './parse-part10.ts';
 import { readPhase } from './read-phase.ts';
-import { readDecimal, readDecimals, readDouble, readItem, readItems, readLocalText, readText, readTexts, readUid, readUint16, readUint32 } from './read-values.ts';
+import {
+  readDecimal,
+  readDecimals,
+  readDouble,
+  readItem,
+  readItems,
+  readLocalText,
+  readText,
+  readTexts,
+  readUid,
+  readUint16,
+  readUint32,
+} from './read-values.ts';
 
 /** CT Image, Enhanced CT Image, Legacy Converted Enhanced CT Image (PS3.4 B.5). */
 const CT_CLASSES: ReadonlySet<string> = new Set([
@@ -48,44 +60,92 @@ function readEncoding(dataset: DicomDataset): Result<PixelEncoding, HeaderFailur
   const modality = readModality(values);
   const isCt = modality === 'CT' || (modality === null && CT_CLASSES.has(readUid(values, 'x00080016') ?? ''));
   if (pixelData === null) {
-    return fail('no-pixel-data', 'The object holds no picture of the kind a CT slice has.', 'Leave it out; it is a report, plan or other object.',
-      { modality: modality ?? 'not stated' });
+    return fail(
+      'no-pixel-data',
+      'The object holds no picture of the kind a CT slice has.',
+      'Leave it out; it is a report, plan or other object.',
+      { modality: modality ?? 'not stated' },
+    );
   }
   if (!isCt) {
-    return fail('not-ct', `The picture is of modality ${modality ?? 'not stated'}, not CT.`, 'Choose a CT series.', { modality: modality ?? 'not stated' });
+    return fail(
+      'not-ct',
+      `The picture is of modality ${modality ?? 'not stated'}, not CT.`,
+      'Choose a CT series.',
+      { modality: modality ?? 'not stated' },
+    );
   }
   const samplesPerPixel = readUint16(values, 'x00280002') ?? 1;
   const photometric = readText(values, 'x00280004') ?? 'MONOCHROME2';
   if (samplesPerPixel !== 1 || !/^MONOCHROME[12]$/.test(photometric)) {
-    return fail('not-greyscale', `The picture has ${samplesPerPixel} samples per pixel or is in colour.`, 'Choose the original CT series, not a screen copy.',
-      { samplesPerPixel });
+    return fail(
+      'not-greyscale',
+      `The picture has ${samplesPerPixel} samples per pixel or is in colour.`,
+      'Choose the original CT series, not a screen copy.',
+      { samplesPerPixel },
+    );
   }
   const rows = readUint16(values, 'x00280010') ?? 0;
   const columns = readUint16(values, 'x00280011') ?? 0;
-  if (!(rows >= 1 && columns >= 1 && rows <= MAX_SIDE && columns <= MAX_SIDE && rows * columns <= MAX_FRAME_PIXELS)) {
-    return fail('image-size-invalid', `The header states ${rows} rows and ${columns} columns.`, 'Export the series again from its source.', { rows, columns });
+  if (!(
+    rows >= 1 &&
+    columns >= 1 &&
+    rows <= MAX_SIDE &&
+    columns <= MAX_SIDE &&
+    rows * columns <= MAX_FRAME_PIXELS
+  )) {
+    return fail(
+      'image-size-invalid',
+      `The header states ${rows} rows and ${columns} columns.`,
+      'Export the series again from its source.',
+      { rows, columns },
+    );
   }
   const bitsAllocated = readUint16(values, 'x00280100') ?? 0;
   const bitsStored = readUint16(values, 'x00280101') ?? bitsAllocated;
   const highBit = readUint16(values, 'x00280102') ?? bitsStored - 1;
   const pixelRepresentation = readUint16(values, 'x00280103') ?? 0;
   const isSound =
-    bitsAllocated === 16 && bitsStored >= MIN_BITS_STORED && bitsStored <= 16 && highBit >= bitsStored - 1 && highBit <= 15 && pixelRepresentation <= 1;
+    bitsAllocated === 16 &&
+    bitsStored >= MIN_BITS_STORED &&
+    bitsStored <= 16 &&
+    highBit >= bitsStored - 1 &&
+    highBit <= 15 &&
+    pixelRepresentation <= 1;
   if (!isSound) {
-    return fail('pixel-format-unsupported', `Pixels of ${bitsStored} bits in ${bitsAllocated} cannot be measured on; ${MIN_BITS_STORED} to 16 bits in 16 are.`,
-      'Export the original CT series, not an 8-bit copy.', { bitsAllocated, bitsStored, highBit });
+    return fail(
+      'pixel-format-unsupported',
+      `Pixels of ${bitsStored} bits in ${bitsAllocated} cannot be measured on; ${MIN_BITS_STORED} to 16 bits in 16 are.`,
+      'Export the original CT series, not an 8-bit copy.',
+      { bitsAllocated, bitsStored, highBit },
+    );
   }
   const stated = readDecimal(values, 'x00280008') ?? 1;
   const frameBytes = rows * columns * 2;
-  const room = pixelData.length === null ? Math.floor(dataset.fileLength / 8) : Math.floor(pixelData.length / frameBytes);
+  const room =
+    pixelData.length === null
+      ? Math.floor(dataset.fileLength / 8)
+      : Math.floor(pixelData.length / frameBytes);
   if (!(Number.isInteger(stated) && stated >= 1 && stated <= MAX_FRAMES && (stated <= room || room === 0))) {
-    return fail('too-many-frames', `The header states ${stated} frames; there is room for ${room}.`, 'Export the series again from its source.',
-      { frames: stated, room });
+    return fail(
+      'too-many-frames',
+      `The header states ${stated} frames; there is room for ${room}.`,
+      'Export the series again from its source.',
+      { frames: stated, room },
+    );
   }
   const isSigned = pixelRepresentation === 1;
   return succeed({
-    transferSyntaxUid: dataset.transferSyntaxUid, rows, columns, frameCount: stated, samplesPerPixel, photometric,
-    bitsAllocated, bitsStored, highBit, isSigned,
+    transferSyntaxUid: dataset.transferSyntaxUid,
+    rows,
+    columns,
+    frameCount: stated,
+    samplesPerPixel,
+    photometric,
+    bitsAllocated,
+    bitsStored,
+    highBit,
+    isSigned,
     paddingStored: readPadding(values, 'x00280120', isSigned),
     paddingLimitStored: readPadding(values, 'x00280121', isSigned),
     pixelData,
@@ -104,7 +164,12 @@ function readModality(values: DataSet): string | null {
   return text !== null && /^[A-Z]{2,16}$/.test(text) ? text : null;
 }
 
-function readFrameHeader(dataset: DicomDataset, encoding: PixelEncoding, frameIndex: number, groups: readonly DataSet[]): CtSliceHeader {
+function readFrameHeader(
+  dataset: DicomDataset,
+  encoding: PixelEncoding,
+  frameIndex: number,
+  groups: readonly DataSet[],
+): CtSliceHeader {
   const { values } = dataset;
   const gaps: HeaderGapCode[] = [];
   const need = <T>(value: T | null, gap: HeaderGapCode): T | null => {
@@ -133,7 +198,10 @@ function readFrameHeader(dataset: DicomDataset, encoding: PixelEncoding, frameIn
   };
 
   const position = inGroup('x00209113', (at) => readTriple(at, 'x00200032'));
-  const directions = readDirections(inGroup('x00209116', (at) => readDecimals(at, 'x00200037')), gaps);
+  const directions = readDirections(
+    inGroup('x00209116', (at) => readDecimals(at, 'x00200037')),
+    gaps,
+  );
   const spacing = inGroup('x00289110', (at) => readSpacing(at));
   const thickness = inGroup('x00289110', (at) => readPositive(at, 'x00180050'));
   const slope = inGroup('x00289145', (at) => readDecimal(at, 'x00281053'));
@@ -177,7 +245,9 @@ function readFrameHeader(dataset: DicomDataset, encoding: PixelEncoding, frameIn
     encoding,
     ...phase,
     acquisitionTime: readTime(values),
-    acquisitionNumber: inGroup('x00209111', (at) => readUint16(at, 'x00209156')) ?? inUnassigned((at) => readDecimal(at, 'x00200012')),
+    acquisitionNumber:
+      inGroup('x00209111', (at) => readUint16(at, 'x00209156')) ??
+      inUnassigned((at) => readDecimal(at, 'x00200012')),
     temporalPositionIndex:
       inGroup('x00209111', (at) => readUint32(at, 'x00209128')) ?? readDecimal(values, 'x00200100'),
     seriesDescription: readLocalText(values, 'x0008103e'),
@@ -199,7 +269,9 @@ function readTriple(at: DataSet, tag: string): Vec3 | null {
 
 function readSpacing(at: DataSet): readonly [number, number] | null {
   const numbers = readDecimals(at, 'x00280030');
-  return numbers !== null && numbers.length === 2 && numbers[0]! > 0 && numbers[1]! > 0 ? [numbers[0]!, numbers[1]!] : null;
+  return numbers !== null && numbers.length === 2 && numbers[0]! > 0 && numbers[1]! > 0
+    ? [numbers[0]!, numbers[1]!]
+    : null;
 }
 
 function readPositive(at: DataSet, tag: string): number | null {
@@ -208,7 +280,10 @@ function readPositive(at: DataSet, tag: string): number | null {
 }
 
 /** Two directions, made exactly orthonormal when they are so within rounding; the reason is added to `gaps` if not. */
-function readDirections(numbers: readonly number[] | null, gaps: HeaderGapCode[]): { row: LpsVector; column: LpsVector } | null {
+function readDirections(
+  numbers: readonly number[] | null,
+  gaps: HeaderGapCode[],
+): { row: LpsVector; column: LpsVector } | null {
   if (numbers === null || numbers.length !== 6) {
     gaps.push('orientation-missing');
     return null;
@@ -240,7 +315,10 @@ function readImageType(values: DataSet, groups: readonly DataSet[]): readonly st
 /** Same person, same string: case, blanks and empty name components do not count. */
 function readPatientKey(values: DataSet): string | null {
   const parts = ['x00100020', 'x00100010', 'x00100030'].map((tag) =>
-    (readText(values, tag) ?? '').toUpperCase().replace(/\s+/g, ' ').replace(/[\s^=]+$/, ''),
+    (readText(values, tag) ?? '')
+      .toUpperCase()
+      .replace(/\s+/g, ' ')
+      .replace(/[\s^=]+$/, ''),
   );
   return parts.every((part) => part === '') ? null : parts.join('\u0001');
 }
@@ -279,4 +357,3 @@ function readLossy(values: DataSet): boolean | null {
   const code = readText(values, 'x00282110');
   return code === '01' ? true : code === '00' ? false : null;
 }
-

@@ -1,5 +1,11 @@
 import { describe, expect, test } from 'vitest';
-import { buildSlice, encodeElements, u32, wrapPart10, type Elements } from '../../../test/fuzz/build-dicom.ts';
+import {
+  buildSlice,
+  encodeElements,
+  u32,
+  wrapPart10,
+  type Elements,
+} from '../../../test/fuzz/build-dicom.ts';
 import { parsePart10, type DicomDataset } from './parse-part10.ts';
 import { readDicomdir } from './read-dicomdir.ts';
 
@@ -9,19 +15,37 @@ function parsed(bytes: Uint8Array): DicomDataset {
   return result.value;
 }
 const record = (type: string, fileId: string | null, next = 0): Elements => [
-  [0x00041400, 'UL', u32(next)], [0x00041430, 'CS', type], ...(fileId === null ? [] : ([[0x00041500, 'CS', fileId]] as const)),
+  [0x00041400, 'UL', u32(next)],
+  [0x00041430, 'CS', type],
+  ...(fileId === null ? [] : ([[0x00041500, 'CS', fileId]] as const)),
 ];
 function directory(records: readonly Elements[], hasUndefinedLengths = false): DicomDataset {
-  const elements: Elements = [[0x00041130, 'CS', 'SET'], [0x00041200, 'UL', u32(0)], [0x00041220, 'SQ', records]];
-  return parsed(wrapPart10(encodeElements(elements, 'explicit-le', hasUndefinedLengths), '1.2.840.10008.1.2.1'));
+  const elements: Elements = [
+    [0x00041130, 'CS', 'SET'],
+    [0x00041200, 'UL', u32(0)],
+    [0x00041220, 'SQ', records],
+  ];
+  return parsed(
+    wrapPart10(encodeElements(elements, 'explicit-le', hasUndefinedLengths), '1.2.840.10008.1.2.1'),
+  );
 }
 
 describe('readDicomdir', () => {
   test('lists the files of image records, each once, in order', () => {
-    const records = [record('PATIENT', null), record('SERIES', null), record('IMAGE', 'DICOM\\S1\\I1'), record('IMAGE', 'DICOM\\S1\\I2'), record('IMAGE', 'DICOM\\S1\\I1'), record('SR DOCUMENT', 'DICOM\\SR1')];
+    const records = [
+      record('PATIENT', null),
+      record('SERIES', null),
+      record('IMAGE', 'DICOM\\S1\\I1'),
+      record('IMAGE', 'DICOM\\S1\\I2'),
+      record('IMAGE', 'DICOM\\S1\\I1'),
+      record('SR DOCUMENT', 'DICOM\\SR1'),
+    ];
     for (const hasUndefinedLengths of [false, true]) {
       const listing = readDicomdir(directory(records, hasUndefinedLengths));
-      expect(listing.ok && listing.value).toEqual({ imagePaths: ['DICOM/S1/I1', 'DICOM/S1/I2'], unsafeCount: 0 });
+      expect(listing.ok && listing.value).toEqual({
+        imagePaths: ['DICOM/S1/I1', 'DICOM/S1/I2'],
+        unsafeCount: 0,
+      });
     }
   });
 
@@ -31,7 +55,15 @@ describe('readDicomdir', () => {
   });
 
   test('counts names that lead outside or are missing, and leaves them out', () => {
-    const listing = readDicomdir(directory([record('IMAGE', '..\\..\\ETC\\PASSWD'), record('IMAGE', '/ABS'), record('IMAGE', null), record('IMAGE', 'A\\\\B'), record('IMAGE', 'OK')]));
+    const listing = readDicomdir(
+      directory([
+        record('IMAGE', '..\\..\\ETC\\PASSWD'),
+        record('IMAGE', '/ABS'),
+        record('IMAGE', null),
+        record('IMAGE', 'A\\\\B'),
+        record('IMAGE', 'OK'),
+      ]),
+    );
     expect(listing.ok && listing.value).toEqual({ imagePaths: ['OK'], unsafeCount: 4 });
   });
 

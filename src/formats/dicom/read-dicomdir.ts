@@ -12,7 +12,10 @@ export interface DicomdirListing {
 }
 
 export function isDicomdir(dataset: DicomDataset): boolean {
-  return readText(dataset.values, 'x00020002') === DICOMDIR_CLASS || dataset.values.elements.x00041220 !== undefined;
+  return (
+    readText(dataset.values, 'x00020002') === DICOMDIR_CLASS ||
+    dataset.values.elements.x00041220 !== undefined
+  );
 }
 
 /**
@@ -23,13 +26,20 @@ export function isDicomdir(dataset: DicomDataset): boolean {
  * Source  DICOM PS3.3 F.3.2.2, PS3.10 8.2 (file IDs)
  */
 export function readDicomdir(dataset: DicomDataset): Result<DicomdirListing, 'not-dicomdir'> {
-  if (!isDicomdir(dataset)) return fail('not-dicomdir', 'The object is no DICOM directory.', 'Give the folder with the CT files instead.', {});
+  if (!isDicomdir(dataset))
+    return fail(
+      'not-dicomdir',
+      'The object is no DICOM directory.',
+      'Give the folder with the CT files instead.',
+      {},
+    );
   const imagePaths = new Set<string>();
   let unsafeCount = 0;
   for (const record of readItems(dataset.values, 'x00041220')) {
     if (readText(record, 'x00041430') !== 'IMAGE') continue;
     const parts = readTexts(record, 'x00041500');
-    const isSafe = parts.length > 0 && parts.length <= 16 && parts.every((part) => /^[\w][\w. -]{0,63}$/.test(part));
+    const isSafe =
+      parts.length > 0 && parts.length <= 16 && parts.every((part) => /^[\w][\w. -]{0,63}$/.test(part));
     if (isSafe) imagePaths.add(parts.join('/'));
     else unsafeCount++;
   }

@@ -5,7 +5,8 @@ import { readDecimal, readDouble, readItem, readLocalText } from './read-values.
 export type PhaseReading = Pick<CtSliceHeader, 'phasePercent' | 'phaseSource' | 'triggerTimeMs'>;
 
 /** "ASIR 40%", "strength 3 50 %": percentages of a reconstruction blend, not of the heart cycle. */
-const BLEND_WORDS = /(asir|adaptive|admire|safire|idose|imr|irt?|mbir|veo|blend|strength|ss|dose|contrast|saline)[\s\w.:=-]{0,12}$/i;
+const BLEND_WORDS =
+  /(asir|adaptive|admire|safire|idose|imr|irt?|mbir|veo|blend|strength|ss|dose|contrast|saline)[\s\w.:=-]{0,12}$/i;
 
 /**
  * Phase of the heart cycle, % of the R-R interval, from the first place that tells it: Nominal Percentage of Cardiac
@@ -17,7 +18,8 @@ const BLEND_WORDS = /(asir|adaptive|admire|safire|idose|imr|irt?|mbir|veo|blend|
 export function readPhase(values: DataSet, groups: readonly DataSet[]): PhaseReading {
   const sync = groups.map((group) => readItem(group, 'x00189118')).find((item) => item !== null) ?? null;
   const triggerTimeMs =
-    readDecimal(values, 'x00181060') ?? (sync === null ? null : (readDouble(sync, 'x00209153') ?? readDouble(sync, 'x00209252')));
+    readDecimal(values, 'x00181060') ??
+    (sync === null ? null : (readDouble(sync, 'x00209153') ?? readDouble(sync, 'x00209252')));
   const nominal = (sync === null ? null : readDouble(sync, 'x00209241')) ?? readDouble(values, 'x00209241');
   if (nominal !== null && nominal >= 0 && nominal <= 100) {
     return { phasePercent: nominal, phaseSource: 'nominal-percentage', triggerTimeMs };

@@ -10,7 +10,10 @@ const MAX_TEXT_BYTES = 4096;
 export function readText(values: DataSet, tag: string): string | null {
   const element = values.elements[tag];
   if (element === undefined || element.length === 0 || element.length === 0xffffffff) return null;
-  const end = Math.min(element.dataOffset + Math.min(element.length, MAX_TEXT_BYTES), values.byteArray.length);
+  const end = Math.min(
+    element.dataOffset + Math.min(element.length, MAX_TEXT_BYTES),
+    values.byteArray.length,
+  );
   let text = '';
   for (let i = element.dataOffset; i < end; i++) {
     const byte = values.byteArray[i] as number;
@@ -70,18 +73,29 @@ export function readDouble(values: DataSet, tag: string): number | null {
 }
 function isWide(values: DataSet, tag: string, bytes: number): boolean {
   const element = values.elements[tag];
-  return element !== undefined && element.length >= bytes && element.dataOffset + bytes <= values.byteArray.length;
+  return (
+    element !== undefined && element.length >= bytes && element.dataOffset + bytes <= values.byteArray.length
+  );
 }
 
 /** Items of a sequence; empty when absent. UN of known length is tried as implicit little endian (PS3.5 6.2.2). */
 export function readItems(values: DataSet, tag: string): readonly DataSet[] {
   const element = values.elements[tag];
   if (element === undefined) return [];
-  if (element.items === undefined && element.vr === 'UN' && element.length > 0 && element.length !== 0xffffffff) {
+  if (
+    element.items === undefined &&
+    element.vr === 'UN' &&
+    element.length > 0 &&
+    element.length !== 0xffffffff
+  ) {
     try {
       const end = element.dataOffset + element.length;
       const bytes = (values.byteArray as Uint8Array).subarray(0, end);
-      const stream = new dicomParser.ByteStream(dicomParser.littleEndianByteArrayParser, bytes, element.dataOffset);
+      const stream = new dicomParser.ByteStream(
+        dicomParser.littleEndianByteArrayParser,
+        bytes,
+        element.dataOffset,
+      );
       dicomParser.readSequenceItemsImplicit(stream, element);
     } catch {
       element.items = []; // not a sequence after all: nothing of it is used
@@ -96,11 +110,27 @@ export function readItem(values: DataSet, tag: string): DataSet | null {
 
 /** Specific Character Set terms (PS3.3 C.12.1.1.2) to labels of the Encoding Standard. */
 const CHARSET_LABELS: Readonly<Record<string, string>> = {
-  'ISO_IR 100': 'iso-8859-1', 'ISO_IR 101': 'iso-8859-2', 'ISO_IR 109': 'iso-8859-3', 'ISO_IR 110': 'iso-8859-4',
-  'ISO_IR 144': 'iso-8859-5', 'ISO_IR 127': 'iso-8859-6', 'ISO_IR 126': 'iso-8859-7', 'ISO_IR 138': 'iso-8859-8',
-  'ISO_IR 148': 'windows-1254', 'ISO_IR 203': 'iso-8859-15', 'ISO_IR 13': 'shift_jis', 'ISO_IR 166': 'windows-874',
-  'ISO_IR 192': 'utf-8', GB18030: 'gb18030', GBK: 'gbk', 'ISO 2022 IR 87': 'iso-2022-jp', 'ISO 2022 IR 149': 'euc-kr',
-  'ISO 2022 IR 58': 'gb2312', 'ISO 2022 IR 13': 'shift_jis', 'ISO 2022 IR 100': 'iso-8859-1', 'ISO 2022 IR 101': 'iso-8859-2',
+  'ISO_IR 100': 'iso-8859-1',
+  'ISO_IR 101': 'iso-8859-2',
+  'ISO_IR 109': 'iso-8859-3',
+  'ISO_IR 110': 'iso-8859-4',
+  'ISO_IR 144': 'iso-8859-5',
+  'ISO_IR 127': 'iso-8859-6',
+  'ISO_IR 126': 'iso-8859-7',
+  'ISO_IR 138': 'iso-8859-8',
+  'ISO_IR 148': 'windows-1254',
+  'ISO_IR 203': 'iso-8859-15',
+  'ISO_IR 13': 'shift_jis',
+  'ISO_IR 166': 'windows-874',
+  'ISO_IR 192': 'utf-8',
+  GB18030: 'gb18030',
+  GBK: 'gbk',
+  'ISO 2022 IR 87': 'iso-2022-jp',
+  'ISO 2022 IR 149': 'euc-kr',
+  'ISO 2022 IR 58': 'gb2312',
+  'ISO 2022 IR 13': 'shift_jis',
+  'ISO 2022 IR 100': 'iso-8859-1',
+  'ISO 2022 IR 101': 'iso-8859-2',
 };
 
 /** Free text in the data set's own character set, with control characters removed. */

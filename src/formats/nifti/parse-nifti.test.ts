@@ -20,7 +20,18 @@ function codeOf(bytes: Uint8Array): string {
 }
 
 describe('parseNifti', () => {
-  const types: SampleType[] = ['int8', 'uint8', 'int16', 'uint16', 'int32', 'uint32', 'int64', 'uint64', 'float32', 'float64'];
+  const types: SampleType[] = [
+    'int8',
+    'uint8',
+    'int16',
+    'uint16',
+    'int32',
+    'uint32',
+    'int64',
+    'uint64',
+    'float32',
+    'float64',
+  ];
   for (const version of [1, 2] as const) {
     for (const isLittleEndian of [true, false]) {
       test(`reads every sample type, NIfTI-${version}, ${isLittleEndian ? 'little' : 'big'} endian, packed and plain`, () => {
@@ -44,11 +55,22 @@ describe('parseNifti', () => {
   });
 
   test('builds the affine of an oblique, left-handed qform as nibabel 5.0 does', () => {
-    const qform = { quaternion: [0.22894864, -0.13243055, 0.119647264], offset: [-50, 20, 7], pixdim: [-1, 0.4, 0.5, 0.75] } as const;
-    const ras = [0.37451735, -0.144814738, 0.149002008, -50, 0.06734012, 0.433267053, 0.352401704, 20, 0.123296665, 0.203244562, -0.645067005, 7];
+    const qform = {
+      quaternion: [0.22894864, -0.13243055, 0.119647264],
+      offset: [-50, 20, 7],
+      pixdim: [-1, 0.4, 0.5, 0.75],
+    } as const;
+    const ras = [
+      0.37451735, -0.144814738, 0.149002008, -50, 0.06734012, 0.433267053, 0.352401704, 20, 0.123296665,
+      0.203244562, -0.645067005, 7,
+    ];
     for (const version of [1, 2] as const) {
       const { volume } = parsed(buildNifti({ version, sform: null, qform }));
-      expectAllWithin(volume.lpsFromVoxel.rows, ras.map((value, i) => (i < 8 ? -value : value)), FLOAT32);
+      expectAllWithin(
+        volume.lpsFromVoxel.rows,
+        ras.map((value, i) => (i < 8 ? -value : value)),
+        FLOAT32,
+      );
     }
   });
 
@@ -56,20 +78,27 @@ describe('parseNifti', () => {
     const scaled = parsed(buildNifti({ type: 'uint8', slope: 100, intercept: -1024 })).volume.samplesHu;
     expect([...scaled.subarray(0, 3)]).toEqual([-1024, -924, -824]);
     expect(parsed(buildNifti({ type: 'int16', slope: 10000, intercept: 0 })).clippedCount).toBe(20);
-    expect([...parsed(buildNifti({ slope: 0, intercept: 50 })).volume.samplesHu.subarray(0, 2)]).toEqual([0, 1]);
+    expect([...parsed(buildNifti({ slope: 0, intercept: 50 })).volume.samplesHu.subarray(0, 2)]).toEqual([
+      0, 1,
+    ]);
     const holed = parsed(buildNifti({ type: 'float32', firstValue: NaN }));
     expect(holed).toMatchObject({ notFiniteCount: 1, volume: { paddingHu: -1024 } });
     expect(holed.volume.samplesHu[0]).toBe(-1024);
   });
 
   test('takes lengths in metres and micrometres to mm, and says when no unit is stated', () => {
-    expect(parsed(buildNifti({ unit: 1, sform: [-0.001, 0, 0, 0, 0, -0.001, 0, 0, 0, 0, 0.002, 0.5] })).volume.lpsFromVoxel.rows[11]).toBe(500);
+    expect(
+      parsed(buildNifti({ unit: 1, sform: [-0.001, 0, 0, 0, 0, -0.001, 0, 0, 0, 0, 0.002, 0.5] })).volume
+        .lpsFromVoxel.rows[11],
+    ).toBe(500);
     expect(parsed(buildNifti({ unit: 2 })).missing).not.toContain('length-unit-missing');
     expect(parsed(buildNifti({ unit: 0 })).missing).toContain('length-unit-missing');
   });
 
   test('says what a CT header would have told', () => {
-    expect(parsed(buildNifti({})).missing).toEqual(expect.arrayContaining(['phase-missing', 'kernel-missing', 'hu-not-declared', 'patient-missing']));
+    expect(parsed(buildNifti({})).missing).toEqual(
+      expect.arrayContaining(['phase-missing', 'kernel-missing', 'hu-not-declared', 'patient-missing']),
+    );
   });
 
   test.each([
@@ -97,7 +126,15 @@ describe('parseNifti', () => {
 });
 
 describe.skipIf(!hasOutsideData)('parseNifti on outside volumes (nibabel values)', () => {
-  interface Fact { sum?: number; voxelSumInt64?: number; affine?: number[][]; affineRAS?: number[][]; shape: number[]; samples?: { i: number; j: number; k: number; hu: number }[]; sha256RawLittleEndianFortranOrder?: string }
+  interface Fact {
+    sum?: number;
+    voxelSumInt64?: number;
+    affine?: number[][];
+    affineRAS?: number[][];
+    shape: number[];
+    samples?: { i: number; j: number; k: number; hu: number }[];
+    sha256RawLittleEndianFortranOrder?: string;
+  }
   const check = (path: string, fact: Fact): ResearchVolume => {
     const bytes = readOutside(path);
     expect(isNifti(bytes)).toBe(true);
@@ -106,8 +143,13 @@ describe.skipIf(!hasOutsideData)('parseNifti on outside volumes (nibabel values)
     expect(dims).toEqual(fact.shape);
     expect(samplesHu.reduce((sum, hu) => sum + hu, 0)).toBe(fact.voxelSumInt64 ?? fact.sum);
     const ras = (fact.affineRAS ?? fact.affine)!.slice(0, 3).flat();
-    expectAllWithin(lpsFromVoxel.rows, ras.map((value, i) => (i < 8 ? -value : value)), FLOAT32);
-    for (const { i, j, k, hu } of fact.samples ?? []) expect(samplesHu[(k * dims[1] + j) * dims[0] + i]).toBe(hu);
+    expectAllWithin(
+      lpsFromVoxel.rows,
+      ras.map((value, i) => (i < 8 ? -value : value)),
+      FLOAT32,
+    );
+    for (const { i, j, k, hu } of fact.samples ?? [])
+      expect(samplesHu[(k * dims[1] + j) * dims[0] + i]).toBe(hu);
     return research;
   };
 
@@ -120,6 +162,7 @@ describe.skipIf(!hasOutsideData)('parseNifti on outside volumes (nibabel values)
 
   test('the two volumes without contrast, one of them in 32-bit integers', () => {
     const facts = readFacts<Record<string, Fact>>('ct-noncontrast-negative');
-    for (const name of ['ct.nii.gz', 'ct_small.nii.gz']) check(`ct-noncontrast-negative/${name}`, facts[name]!);
+    for (const name of ['ct.nii.gz', 'ct_small.nii.gz'])
+      check(`ct-noncontrast-negative/${name}`, facts[name]!);
   });
 });

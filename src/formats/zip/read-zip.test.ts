@@ -19,7 +19,8 @@ function codeOf(bytes: Uint8Array): string {
 /** Where the n-th central directory record of an archive begins. */
 function recordAt(bytes: Uint8Array, n: number): number {
   for (let at = 0, seen = 0; at + 4 <= bytes.length; at++) {
-    const isRecord = bytes[at] === 0x50 && bytes[at + 1] === 0x4b && bytes[at + 2] === 1 && bytes[at + 3] === 2;
+    const isRecord =
+      bytes[at] === 0x50 && bytes[at + 1] === 0x4b && bytes[at + 2] === 1 && bytes[at + 3] === 2;
     if (isRecord && seen++ === n) return at;
   }
   throw new Error('no such record');
@@ -60,11 +61,63 @@ describe('listZipEntries and readZipEntry', () => {
     const u64 = (v: number): number[] => [...u32(v), 0, 0, 0, 0];
     const full = [255, 255, 255, 255];
     const name = [...text('a.dcm')];
-    const local = [...u32(0x04034b50), ...u16(45), 0, 0, 0, 0, 0, 0, 0, 0, ...u32(crc), ...full, ...full, ...u16(5), 0, 0, ...name, ...data];
+    const local = [
+      ...u32(0x04034b50),
+      ...u16(45),
+      0,
+      0,
+      0,
+      0,
+      0,
+      0,
+      0,
+      0,
+      ...u32(crc),
+      ...full,
+      ...full,
+      ...u16(5),
+      0,
+      0,
+      ...name,
+      ...data,
+    ];
     const extra = [...u16(1), ...u16(24), ...u64(11), ...u64(11), ...u64(0)];
-    const central = [...u32(0x02014b50), 0, 0, ...u16(45), 0, 0, 0, 0, 0, 0, 0, 0, ...u32(crc), ...full, ...full, ...u16(5), ...u16(extra.length), ...new Array<number>(10).fill(0), ...full, ...name, ...extra];
+    const central = [
+      ...u32(0x02014b50),
+      0,
+      0,
+      ...u16(45),
+      0,
+      0,
+      0,
+      0,
+      0,
+      0,
+      0,
+      0,
+      ...u32(crc),
+      ...full,
+      ...full,
+      ...u16(5),
+      ...u16(extra.length),
+      ...new Array<number>(10).fill(0),
+      ...full,
+      ...name,
+      ...extra,
+    ];
     const end64At = local.length + central.length;
-    const end64 = [...u32(0x06064b50), ...u64(44), ...u16(45), ...u16(45), ...u32(0), ...u32(0), ...u64(1), ...u64(1), ...u64(central.length), ...u64(local.length)];
+    const end64 = [
+      ...u32(0x06064b50),
+      ...u64(44),
+      ...u16(45),
+      ...u16(45),
+      ...u32(0),
+      ...u32(0),
+      ...u64(1),
+      ...u64(1),
+      ...u64(central.length),
+      ...u64(local.length),
+    ];
     const locator = [...u32(0x07064b50), ...u32(0), ...u64(end64At), ...u32(1)];
     const end = [...u32(0x06054b50), 0, 0, 0, 0, 255, 255, 255, 255, ...full, ...full, 0, 0];
     const bytes = Uint8Array.from([...local, ...central, ...end64, ...locator, ...end]);
@@ -79,9 +132,12 @@ describe('listZipEntries and readZipEntry', () => {
     expect(listed(changed(first + 10, [12, 0])).skipped).toEqual([{ index: 0, code: 'method-unsupported' }]);
   });
 
-  test.each(['../x.dcm', 'a/../../x', '/etc/x', 'C:\\x', '..\\x', '\\\\host\\x', '', 'a\u0000b', '.', './'])('refuses the path %j', (name) => {
-    expect(cleanEntryPath(name)).toBeNull();
-  });
+  test.each(['../x.dcm', 'a/../../x', '/etc/x', 'C:\\x', '..\\x', '\\\\host\\x', '', 'a\u0000b', '.', './'])(
+    'refuses the path %j',
+    (name) => {
+      expect(cleanEntryPath(name)).toBeNull();
+    },
+  );
 
   test('cleans harmless paths, and leaves out hostile ones of an archive', () => {
     expect(cleanEntryPath('a\\b//./c.dcm')).toBe('a/b/c.dcm');

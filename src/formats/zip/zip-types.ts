@@ -21,12 +21,17 @@ export interface ZipListing {
   readonly skipped: readonly { readonly index: number; readonly code: ZipSkipCode }[];
 }
 
-export type ZipSkipCode = 'name-unsafe' | 'entry-encrypted' | 'method-unsupported' | 'entry-too-large' | 'entry-broken';
-export type ZipFailureCode = 'not-zip' | 'zip-broken' | 'zip-too-many-entries' | 'zip-bomb' | 'entry-broken' | 'entry-too-large';
+export type ZipSkipCode =
+  'name-unsafe' | 'entry-encrypted' | 'method-unsupported' | 'entry-too-large' | 'entry-broken';
+export type ZipFailureCode =
+  'not-zip' | 'zip-broken' | 'zip-too-many-entries' | 'zip-bomb' | 'entry-broken' | 'entry-too-large';
 
 export function sourceOfBytes(bytes: Uint8Array): ByteSource {
   return {
     size: bytes.length,
-    read: (offset, length) => (offset >= 0 && length >= 0 && offset + length <= bytes.length ? bytes.subarray(offset, offset + length) : null),
+    read: (offset, length) =>
+      offset >= 0 && length >= 0 && offset + length <= bytes.length
+        ? bytes.subarray(offset, offset + length)
+        : null,
   };
 }

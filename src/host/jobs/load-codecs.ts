@@ -8,11 +8,21 @@ interface WasmDecoder {
   getEncodedBuffer(length: number): Uint8Array;
   decode(): void;
   getDecodedBuffer(): Uint8Array;
-  getFrameInfo(): { width: number; height: number; bitsPerSample: number; componentCount: number; isSigned?: boolean };
+  getFrameInfo(): {
+    width: number;
+    height: number;
+    bitsPerSample: number;
+    componentCount: number;
+    isSigned?: boolean;
+  };
   delete(): void;
 }
 type WasmModule = Readonly<Record<string, new () => WasmDecoder>>;
-type WasmFactory = (options: { wasmBinary: Uint8Array; print: () => void; printErr: () => void }) => Promise<WasmModule>;
+type WasmFactory = (options: {
+  wasmBinary: Uint8Array;
+  print: () => void;
+  printErr: () => void;
+}) => Promise<WasmModule>;
 interface LosslessDecoder {
   decode(buffer: ArrayBufferLike, offset: number, length: number): Uint8Array | Uint16Array;
   frame: { dimX: number; dimY: number; precision: number; numComp: number };
@@ -38,7 +48,12 @@ export async function loadCodecs(): Promise<FrameCodecs> {
 
 type DecodeCodestream = (codestream: Uint8Array) => Result<DecodedFrame, CodecFailureCode>;
 
-async function openWasmCodec(packageName: string, scriptPath: string, wasmPath: string, className: string): Promise<DecodeCodestream> {
+async function openWasmCodec(
+  packageName: string,
+  scriptPath: string,
+  wasmPath: string,
+  className: string,
+): Promise<DecodeCodestream> {
   const factory = require(`${packageName}/${scriptPath}`) as WasmFactory;
   const wasmBinary = readFileSync(require.resolve(`${packageName}/${wasmPath}`));
   const ignore = (): void => undefined; // openjpeg prints three lines per frame
@@ -79,7 +94,9 @@ function release(decoder: WasmDecoder | null): void {
 }
 
 function decodeJpegLossless(codestream: Uint8Array): Result<DecodedFrame, CodecFailureCode> {
-  const { Decoder } = require('@cornerstonejs/jpeg-lossless-decoder-js') as { Decoder: new () => LosslessDecoder };
+  const { Decoder } = require('@cornerstonejs/jpeg-lossless-decoder-js') as {
+    Decoder: new () => LosslessDecoder;
+  };
   try {
     const decoder = new Decoder();
     // Predictor 7 is (Ra + Rb) >> 1 (ITU-T T.81 table H.1); the package divides, which rounds toward 0 on wrap-around.
@@ -87,16 +104,32 @@ function decodeJpegLossless(codestream: Uint8Array): Result<DecodedFrame, CodecF
     const samples = decoder.decode(codestream.buffer, codestream.byteOffset, codestream.length);
     const { dimX, dimY, precision, numComp } = decoder.frame;
     const bytes = new Uint8Array(samples.buffer, samples.byteOffset, samples.byteLength);
-    return succeed({ rows: dimY, columns: dimX, samplesPerPixel: numComp, bitsPerSample: precision, isSigned: null, bytes });
+    return succeed({
+      rows: dimY,
+      columns: dimX,
+      samplesPerPixel: numComp,
+      bitsPerSample: precision,
+      isSigned: null,
+      bytes,
+    });
   } catch {
     return failUnreadable(codestream.length);
   }
 }
 
 function failUnreadable(bytes: number): Result<never, CodecFailureCode> {
-  return fail('codestream-unreadable', `A compressed frame of ${bytes} bytes cannot be decoded.`,
-    'Copy or export the file again from its source.', { bytes });
+  return fail(
+    'codestream-unreadable',
+    `A compressed frame of ${bytes} bytes cannot be decoded.`,
+    'Copy or export the file again from its source.',
+    { bytes },
+  );
 }
 function failMissing(packageName: string): Result<never, CodecFailureCode> {
-  return fail('codec-missing', `The decoder ${packageName} does not offer what is needed.`, 'Install the program again.', { packageName });
+  return fail(
+    'codec-missing',
+    `The decoder ${packageName} does not offer what is needed.`,
+    'Install the program again.',
+    { packageName },
+  );
 }
