@@ -53,9 +53,12 @@ export function fitLeastSquares(
   maxIterations = 20,
 ): LeastSquaresFit {
   const n = start.length;
-  let p = Float64Array.from(start);
+  const p = Float64Array.from(start);
   let r = new Float64Array(rows);
-  const r2 = new Float64Array(rows);
+  let r2 = new Float64Array(rows);
+  const q = new Float64Array(n);
+  const work = new Float64Array(n * n);
+  const right = new Float64Array(n);
   const jac = new Float64Array(rows * n);
   residuals(p, r);
   let sum = r.reduce((s, v) => s + v * v, 0);
@@ -65,7 +68,7 @@ export function fitLeastSquares(
   const gradient = new Float64Array(n);
   const linearize = (): void => {
     for (let k = 0; k < n; k++) {
-      const q = Float64Array.from(p);
+      q.set(p);
       const isHigh = q[k]! + steps[k]! > high[k]!;
       q[k]! += isHigh ? -steps[k]! : steps[k]!;
       residuals(q, r2);
@@ -89,19 +92,24 @@ export function fitLeastSquares(
     let isBetter = false;
     let gain = 0;
     for (let attempt = 0; attempt < 6 && !isBetter; attempt++) {
-      const a = Float64Array.from(normal);
-      for (let k = 0; k < n; k++) a[k * n + k] = a[k * n + k]! * (1 + lambda) + 1e-12;
-      const d = solveSmall(a, gradient.map((g) => -g), n);
+      work.set(normal);
+      for (let k = 0; k < n; k++) {
+        work[k * n + k] = work[k * n + k]! * (1 + lambda) + 1e-12;
+        right[k] = -gradient[k]!;
+      }
+      const d = solveSmall(work, right, n);
       if (d) {
-        const q = p.map((v, k) => Math.max(low[k]!, Math.min(high[k]!, v + d[k]!)));
+        for (let k = 0; k < n; k++) q[k] = Math.max(low[k]!, Math.min(high[k]!, p[k]! + d[k]!));
         residuals(q, r2);
         let s = 0;
         for (let i = 0; i < rows; i++) s += r2[i]! * r2[i]!;
         if (s < sum) {
           gain = (sum - s) / Math.max(sum, 1e-300);
           sum = s;
-          p = q;
-          r = Float64Array.from(r2);
+          p.set(q);
+          const t = r;
+          r = r2;
+          r2 = t;
           isBetter = true;
           lambda = Math.max(1e-6, lambda / 5);
         }

@@ -1,4 +1,4 @@
-import { along, distance, dot, scale, sub, unit, type Vec3 } from '../math/vec3.ts';
+import { along, distance, dot, sub, unit, type Vec3 } from '../math/vec3.ts';
 import type { CoarseField } from '../volume/coarse-field.ts';
 import { measureSection, type Tube, type TubeSection } from './find-tubes.ts';
 
@@ -13,13 +13,10 @@ export interface RootCandidate {
   /** Larger is better; comparable within one scan only. */
   readonly score: number;
   readonly tube: Tube;
-  /** Sections of the tube, from the valve end outward. */
-  readonly fromValve: readonly TubeSection[];
 }
 
 const FOLLOW_MM = 66;
 const STEP_MM = 1.5;
-const CHAMBER_RADIUS_MM = 19;
 
 interface Followed {
   readonly centreLps: Vec3;
@@ -49,25 +46,80 @@ function followBeyond(f: CoarseField, start: Vec3, direction: Vec3, bloodHu: num
   return out;
 }
 
-/** Judges one end of one tube; null when nothing like a ventricle follows it. */
-function judgeEnd(f: CoarseField, tube: Tube, fromValve: readonly TubeSection[]): RootCandidate | null {
-  // The last sections may already lie in the sinuses: start a little inside the tube.
-  const start = fromValve[Math.min(4, fromValve.length - 1)]!;
-  const ahead = fromValve[Math.min(14, fromValve.length - 1)]!;
-  const outward = unit(sub(start.centreLps, ahead.centreLps));
-  const path = followBeyond(f, start.centreLps, outward, start.bloodHu);
-  const tubeRadius = fromValve.slice(0, 15).map((s) => s.radiusMm).sort((a, b) => a - b)[Math.min(7, fromValve.length >> 1)]!;
-  const chamberAt = path.findIndex((s, i) => s.radiusMm >= CHAMBER_RADIUS_MM && (path[i + 2]?.radiusMm ?? 0) >= CHAMBER_RADIUS_MM);
-  if (chamberAt < 3 || path[chamberAt]!.isCut) return null;
-  let ringAt = 0;
-  for (let i = 0; i < chamberAt; i++) if (path[i]!.radiusMm < path[ringAt]!.radiusMm) ringAt = i;
-  const ring = path[ringAt]!;
-  if (ring.radiusMm < 7 || ring.radiusMm > 18) return null;
-  const above = fromValve.find((s) => distance(s.centreLps, ring.centreLps) > 24) ?? fromValve[fromValve.length - 1]!;
-  const axis = unit(sub(above.centreLps, ring.centreLps));
-  const narrowing = Math.min(0.5, Math.max(0, tubeRadius / ring.radiusMm - 1));
-  const score = Math.min(tube.lengthMm, 120) / 40 + 2 * axis[2] + 2 * narrowing;
-  return { ringCentreLps: ring.centreLps, axisLps: axis, bloodHu: start.bloodHu, ringRadiusMm: ring.radiusMm, score, tube, fromValve };
+interface PathPoint {
+  readonly centreLps: Vec3;
+  readonly radiusMm: number;
+  /** Outside the tube proper: found by walking on past its end. */
+  readonly isBeyond: boolean;
+}
+
+/** The tube with what follows past both its ends, evenly every STEP_MM or so. */
+function extendTube(f: CoarseField, tube: Tube): PathPoint[] {
+  const s = tube.sections;
+  const walk = (fromEnd: readonly TubeSection[]): PathPoint[] => {
+    // The last sections may already lie in the sinuses or the chamber: start a little inside the tube.
+    const back = Math.min(3, fromEnd.length - 1);
+    const start = fromEnd[back]!;
+    const inner = fromEnd[Math.min(back + 8, fromEnd.length - 1)]!;
+    const outward = unit(sub(start.centreLps, inner.centreLps));
+    return followBeyond(f, start.centreLps, outward, start.bloodHu)
+      .slice(3)
+      .filter((p) => !p.isCut)
+      .map((p) => ({ centreLps: p.centreLps, radiusMm: p.radiusMm, isBeyond: true }));
+  };
+  const head = walk(s).reverse();
+  const tail = walk([...s].reverse());
+  return [...head, ...s.slice(3, -3).map((x) => ({ centreLps: x.centreLps, radiusMm: x.radiusMm, isBeyond: false })), ...tail];
+}
+
+/** Waists of a path: a narrow place with a wider tube on one side and a chamber on the other; both directions tried. */
+function findWaists(tube: Tube, path: readonly PathPoint[]): RootCandidate[] {
+  const found: RootCandidate[] = [];
+  const r = path.map((_, i) => {
+    const near = path.slice(Math.max(0, i - 1), i + 2).map((p) => p.radiusMm);
+    return near.reduce((a, b) => a + b, 0) / near.length;
+  });
+  const way: number[] = [0];
+  for (let i = 1; i < path.length; i++) way.push(way[i - 1]! + distance(path[i]!.centreLps, path[i - 1]!.centreLps));
+  const within = (i: number, low: number, high: number, sign: 1 | -1): number[] =>
+    r.filter((_, k) => {
+      const d = sign * (way[k]! - way[i]!);
+      return d >= low && d <= high;
+    });
+  for (let i = 2; i < path.length - 2; i++) {
+    if (r[i]! < 7 || r[i]! > 18) continue;
+    if (within(i, -9, 9, 1).some((v) => v < r[i]! - 1e-9)) continue;
+    for (const sign of [1, -1] as const) {
+      const chamber = within(i, 8, 50, sign > 0 ? -1 : 1);
+      const vessel = within(i, 10, 40, sign);
+      const sinus = within(i, 4, 24, sign);
+      if (chamber.length < 4 || vessel.length < 8 || sinus.length < 4) continue;
+      const chamberRatio = Math.max(...chamber) / r[i]!;
+      const sinusRatio = Math.max(...sinus) / r[i]!;
+      if (chamberRatio < 1.2 || sinusRatio < 1.06) continue;
+      let above = path[i]!;
+      for (let k = i; k >= 0 && k < path.length; k += sign) {
+        above = path[k]!;
+        if (sign * (way[k]! - way[i]!) > 22) break;
+      }
+      const axis = unit(sub(above.centreLps, path[i]!.centreLps));
+      const aorticLengthMm = sign > 0 ? way[way.length - 1]! - way[i]! : way[i]!;
+      const vesselSpread = Math.max(...vessel) / Math.min(...vessel) - 1;
+      const score =
+        2 * axis[2] +
+        Math.min(aorticLengthMm, 110) / 50 +
+        2 * Math.min(0.6, chamberRatio - 1) +
+        1.5 * Math.min(0.5, sinusRatio - 1) -
+        1.5 * Math.max(0, vesselSpread - 0.35);
+      found.push({ ringCentreLps: path[i]!.centreLps, axisLps: axis, bloodHu: tubeBlood(tube), ringRadiusMm: r[i]!, score, tube });
+    }
+  }
+  return found;
+}
+
+function tubeBlood(tube: Tube): number {
+  const levels = tube.sections.map((s) => s.bloodHu).sort((a, b) => a - b);
+  return levels[levels.length >> 1]!;
 }
 
 /**
@@ -75,14 +127,7 @@ function judgeEnd(f: CoarseField, tube: Tube, fromValve: readonly TubeSection[])
  * The pulmonary trunk looks alike; where both are opacified the aortic one lies behind it, and its tube is longer.
  */
 export function findRootCandidates(f: CoarseField, tubes: readonly Tube[]): RootCandidate[] {
-  const found: RootCandidate[] = [];
-  for (const tube of tubes) {
-    const reversed = [...tube.sections].reverse().map((s) => ({ ...s, direction: scale(s.direction, -1) as Vec3 }));
-    for (const fromValve of [tube.sections, reversed]) {
-      const candidate = judgeEnd(f, tube, fromValve);
-      if (candidate) found.push(candidate);
-    }
-  }
+  const found = tubes.flatMap((tube) => findWaists(tube, extendTube(f, tube)));
   const merged: RootCandidate[] = [];
   for (const c of found.sort((a, b) => b.score - a.score)) {
     if (!merged.some((m) => distance(m.ringCentreLps, c.ringCentreLps) < 14)) merged.push(c);

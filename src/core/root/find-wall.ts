@@ -11,13 +11,15 @@ const REACH_MM = 1.8;
 const GAP_MM = 0.2;
 /** Cost of darkness crossed before the wall, per mm: a leaflet costs little, a wall between two chambers much. */
 const DARK_PER_MM = 0.14;
-const INWARD_FREE_MM = 1.2;
-const OUTWARD_FREE_MM = 4.5;
-const PRIOR_PER_MM2 = 0.06;
+const INWARD_FREE_MM = 3;
+const OUTWARD_FREE_MM = 5;
+const PRIOR_PER_MM2 = 0.04;
 const SMOOTH_AZIMUTH_PER_MM2 = 0.5;
 const SMOOTH_HEIGHT_PER_MM2 = 0.35;
 const MAX_STEP = 3;
-const SWEEPS = 5;
+const SWEEPS = 4;
+/** Cost of a forbidden start; finite, so that sums stay finite. */
+const BLOCKED = 1e9;
 
 /** How blood-like a sample is: 1 blood or calcium (which must not cut the contour), 0 soft tissue or darker. */
 export function bloodShare(valueHu: number, bloodHu: number, tissueHu: number): number {
@@ -90,19 +92,19 @@ function makeNodeCosts(block: PolarBlock, bloodHu: number, tissueHu: number, exp
 /** Closed cheapest path around one height: Viterbi twice around, the second time pinned to the first's crossing. */
 function solveRing(cost: Float64Array, azimuths: number, radii: number, smooth: number): Int32Array {
   const back = new Int8Array(azimuths * radii);
+  let now = new Float64Array(radii);
+  let next = new Float64Array(radii);
   const run = (pin: number): Int32Array => {
-    let now = new Float64Array(radii).fill(Infinity);
-    for (let r = 0; r < radii; r++) if (pin < 0 || r === pin) now[r] = cost[r]!;
+    for (let r = 0; r < radii; r++) now[r] = pin < 0 || r === pin ? cost[r]! : BLOCKED;
     for (let a = 1; a < azimuths; a++) {
-      const next = new Float64Array(radii);
       const o = a * radii;
       for (let r = 0; r < radii; r++) {
-        let best = Infinity;
+        const low = r < MAX_STEP ? -r : -MAX_STEP;
+        const high = r >= radii - MAX_STEP ? radii - 1 - r : MAX_STEP;
+        let best = now[r]!;
         let from = 0;
-        for (let s = -MAX_STEP; s <= MAX_STEP; s++) {
-          const q = r + s;
-          if (q < 0 || q >= radii) continue;
-          const c = now[q]! + smooth * s * s;
+        for (let s = low; s <= high; s++) {
+          const c = now[r + s]! + smooth * s * s;
           if (c < best) {
             best = c;
             from = s;
@@ -111,7 +113,9 @@ function solveRing(cost: Float64Array, azimuths: number, radii: number, smooth: 
         next[r] = best + cost[o + r]!;
         back[o + r] = from;
       }
+      const t = now;
       now = next;
+      next = t;
     }
     let end = 0;
     let least = Infinity;

@@ -81,7 +81,7 @@ function cutPatch(block: PolarBlock, wall: FineWall, crown: Crown, a: number, he
 }
 
 /** Straight wall below, curved wall above, one straight sheet leaving at the hinge, all blurred alike. */
-function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: number, blurMm: number, leafletHu: number): LeastSquaresFit {
+function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: number, blurMm: number, leafletHu: number, iterations: number): LeastSquaresFit {
   const sd = 0.08 * (bloodHu - tissueHu);
   const { n } = patch;
   const prior = start.slice();
@@ -125,13 +125,13 @@ function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: numb
     [0.05, 0.02, 0.01, 0.01, 0.004, 0.02, 0.03],
     [-3.5, start[1]! - 3, -0.8, -0.8, -0.25, 0, 0.05],
     [3.5, start[1]! + 3, 0.8, 1.6, 0.25, 2, 3],
-    14,
+    iterations,
   );
 }
 
 const START_ANGLES_RAD = [0.25, 0.8, 1.3];
 
-/** A hinge per second azimuth of the block; azimuths where the patch leaves the scan are left out. */
+/** A hinge per second azimuth of the block, starting from the `before` fit of the same azimuth where there is one; azimuths where the patch leaves the scan are left out. */
 export function fitHinges(
   block: PolarBlock,
   wall: FineWall,
@@ -139,6 +139,7 @@ export function fitHinges(
   bloodHu: number,
   tissueHu: number,
   leafletHu: number,
+  before: readonly Hinge[] = [],
 ): Hinge[] {
   const { azimuths, heights, heightStepMm: dh, lowMm } = block;
   const hinges: Hinge[] = [];
@@ -157,11 +158,13 @@ export function fitHinges(
     const below = (radius0 - readRadius(height0 - 4, a)) / 4;
     const above = (readRadius(height0 + 4, a) - radius0) / 4;
     let best: LeastSquaresFit | null = null;
-    for (const angle of START_ANGLES_RAD) {
-      const start = [0, radius0, clamp(below, -0.6, 0.6), clamp(above, -0.6, 1.2), 0, angle, 0.9];
-      const fit = fitPatch(patch, start, bloodHu, localTissue, wall.blurMm, leafletHu);
+    const known = before.find((h) => h.azimuthRad === azimuthRad);
+    for (const angle of known ? [(known.leafletAngleDeg * Math.PI) / 180] : START_ANGLES_RAD) {
+      const start = [0, radius0, clamp(below, -0.6, 0.6), clamp(above, -0.6, 1.2), 0, angle, known?.leafletMm ?? 0.9];
+      const fit = fitPatch(patch, start, bloodHu, localTissue, wall.blurMm, leafletHu, known ? 10 : 5);
       if (!best || fit.residualSum < best.residualSum) best = fit;
     }
+    if (!known) best = fitPatch(patch, [...best!.parameters], bloodHu, localTissue, wall.blurMm, leafletHu, 8);
     const p = best!.parameters;
     // Samples 0.4 x 0.5 mm apart share voxels and blur: about one in four is independent.
     const variance = (4 * best!.residualSum) / Math.max(1, patch.n - 7);

@@ -108,16 +108,19 @@ export function expectWall(block: PolarBlock, bloodHu: number, startHeightMm: nu
       const ring = exits.subarray(h * azimuths, (h + 1) * azimuths);
       const median = medianOf(ring);
       if (!(r === r)) r = median;
-      const limit = 1.35 * r;
       let sx = 0;
       let sy = 0;
       const kept: number[] = [];
       for (let a = 0; a < azimuths; a++) {
         const t = (2 * Math.PI * a) / azimuths;
-        const e = Math.min(limit, Math.max(0.5 * r, ring[a]! === ring[a]! ? ring[a]! : r));
-        sx += (2 * e * Math.cos(t)) / azimuths;
-        sy += (2 * e * Math.sin(t)) / azimuths;
-        kept.push(e);
+        const last = circleRadius(x, y, r, t);
+        const e = ring[a]!;
+        // A ray far beyond the others has leaked through a thin wall: it says nothing of the centre.
+        const isLeak = !(e === e) || (e > 1.35 * median && e > 1.25 * last);
+        const use = isLeak ? last : Math.max(0.6 * median, e);
+        sx += (2 * use * Math.cos(t)) / azimuths;
+        sy += (2 * use * Math.sin(t)) / azimuths;
+        kept.push(e === e ? e : last);
       }
       const pace = 0.5 * dh;
       x += Math.max(-pace, Math.min(pace, sx - x));
@@ -127,8 +130,7 @@ export function expectWall(block: PolarBlock, bloodHu: number, startHeightMm: nu
       r += Math.max(-slack, Math.min(slack, target - r));
       for (let a = 0; a < azimuths; a++) {
         const t = (2 * Math.PI * a) / azimuths;
-        const b = x * Math.cos(t) + y * Math.sin(t);
-        want[h * azimuths + a] = Math.max(2, b + Math.sqrt(Math.max(0, b * b + r * r - x * x - y * y)));
+        want[h * azimuths + a] = Math.max(2, circleRadius(x, y, r, t));
       }
     }
   };
@@ -137,37 +139,66 @@ export function expectWall(block: PolarBlock, bloodHu: number, startHeightMm: nu
   return want;
 }
 
+/** Distance from the origin to a circle about (x, y) in direction t; the origin lies inside. */
+function circleRadius(x: number, y: number, r: number, t: number): number {
+  const b = x * Math.cos(t) + y * Math.sin(t);
+  return b + Math.sqrt(Math.max(0, b * b + r * r - x * x - y * y));
+}
+
 export interface LookOptions {
   readonly lowMm: number;
   readonly highMm: number;
   readonly crownLowMm: number;
   readonly crownHighMm: number;
   readonly tiltReachMm: number;
-  readonly blurGuessMm: number;
 }
 
-/** Samples, finds the wall and fits the crown, all in one frame. */
-export function lookAtRoot(volume: CtVolume, frame: RootFrame, options: LookOptions): RootLook {
-  const spec: PolarSpec = {
-    lowMm: options.lowMm,
-    heightStepMm: 0.5,
-    heights: Math.round((options.highMm - options.lowMm) / 0.5) + 1,
-    azimuths: AZIMUTHS,
-    radiusStepMm: 0.3,
-    radii: 88,
-  };
-  const sampled = samplePolarBlock(volume, frame, spec);
+interface Prepared {
+  readonly block: PolarBlock;
+  readonly smooth: PolarBlock;
+  readonly coarse: WallMap;
+  readonly blood: RootBlood;
+}
+
+function prepareLook(volume: CtVolume, frame: RootFrame, options: LookOptions, spec: Omit<PolarSpec, 'lowMm' | 'heights'>): Prepared {
+  const heights = Math.round((options.highMm - options.lowMm) / spec.heightStepMm) + 1;
+  const sampled = samplePolarBlock(volume, frame, { ...spec, lowMm: options.lowMm, heights });
   const blood = measureBlood(sampled, 4);
   const block = levelBlood(sampled, blood);
   const smooth = smoothPolarBlock(block, 1);
   const want = expectWall(smooth, blood.levelHu, 2);
   const coarse = findWall(smooth, blood.levelHu, TISSUE_HU, want);
-  const wall = refineWall(block, coarse, blood.levelHu, options.blurGuessMm, blood.noiseHu);
+  return { block, smooth, coarse, blood };
+}
+
+const ROUGH_SPEC = { heightStepMm: 1, azimuths: 48, radiusStepMm: 0.6, radii: 44 } as const;
+const FINE_SPEC = { heightStepMm: 0.5, azimuths: AZIMUTHS, radiusStepMm: 0.3, radii: 88 } as const;
+
+export interface RoughLook {
+  readonly frame: RootFrame;
+  readonly block: PolarBlock;
+  readonly wall: WallMap;
+  readonly crownFit: CrownFit;
+  readonly blood: RootBlood;
+}
+
+/** A quick look on a coarse polar grid: wall and crown, no hinges. Good to a few degrees and millimetres. */
+export function glanceAtRoot(volume: CtVolume, frame: RootFrame, options: LookOptions): RoughLook {
+  const { block, smooth, coarse, blood } = prepareLook(volume, frame, options, ROUGH_SPEC);
+  const evidence = gatherCrownEvidence(smooth, coarse, blood.levelHu, TISSUE_HU);
+  const crownFit = findCrown(evidence, options.crownLowMm, options.crownHighMm, options.tiltReachMm);
+  return { frame, block, wall: coarse, crownFit, blood };
+}
+
+/** Samples, finds the wall and fits the crown and its hinges, all in one frame. `start` is a crown in this frame, if known. */
+export function lookAtRoot(volume: CtVolume, frame: RootFrame, options: LookOptions, blurGuessMm: number): RootLook {
+  const { block, smooth, coarse, blood } = prepareLook(volume, frame, options, FINE_SPEC);
+  const wall = refineWall(block, coarse, blood.levelHu, blurGuessMm, blood.noiseHu);
   const evidence = gatherCrownEvidence(smooth, wall, blood.levelHu, TISSUE_HU);
   const crownFit = findCrown(evidence, options.crownLowMm, options.crownHighMm, options.tiltReachMm);
   let hinges = fitHinges(block, wall, crownFit.crown, blood.levelHu, TISSUE_HU, TISSUE_HU + 30);
   let crown = refineCrown(hinges, crownFit.crown);
-  hinges = fitHinges(block, wall, crown.crown, blood.levelHu, TISSUE_HU, TISSUE_HU + 30);
+  hinges = fitHinges(block, wall, crown.crown, blood.levelHu, TISSUE_HU, TISSUE_HU + 30, hinges);
   crown = refineCrown(hinges, crown.crown);
   return { frame, block, coarse, wall, crownFit, crown, hinges, blood };
 }
@@ -219,25 +250,20 @@ export function planeThrough(points: readonly Vec3[], upLps: Vec3): { pointLps: 
   return { pointLps: scale(add(add(points[0]!, points[1]!), points[2]!), 1 / 3), normalLps: normal };
 }
 
-/** Centre of the wall where a plane through the frame's own heights cuts it: iterated once. */
-function ringCentre(look: RootLook, plane: { pointLps: Vec3; normalLps: Vec3 }): Vec3 {
+/** Centroid of the wall where a plane cuts it. */
+function ringCentre(look: { readonly frame: RootFrame; readonly block: PolarBlock; readonly wall: WallMap }, plane: { pointLps: Vec3; normalLps: Vec3 }): Vec3 {
   let sum: Vec3 = [0, 0, 0];
   let area = 0;
   let previous: Vec3 | null = null;
   const origin = plane.pointLps;
-  const points: Vec3[] = [];
-  const n = AZIMUTHS;
-  for (let i = 0; i <= n; i++) {
-    const azimuthRad = (2 * Math.PI * i) / n;
+  for (let i = 0; i <= AZIMUTHS; i++) {
+    const azimuthRad = (2 * Math.PI * i) / AZIMUTHS;
     let heightMm = cylinderFromLps(look.frame, origin).heightMm;
     let p: Vec3 = origin;
     for (let k = 0; k < 6; k++) {
       p = lpsFromCylinder(look.frame, { azimuthRad, heightMm, radiusMm: readWallRadius(look, azimuthRad, heightMm) });
       heightMm -= dot(sub(p, origin), plane.normalLps) / Math.max(0.3, dot(look.frame.normalLps, plane.normalLps));
     }
-    points.push(p);
-  }
-  for (const p of points) {
     if (previous) {
       const e = cross(sub(previous, origin), sub(p, origin));
       const w = dot(e, plane.normalLps) / 2;
@@ -249,34 +275,58 @@ function ringCentre(look: RootLook, plane: { pointLps: Vec3; normalLps: Vec3 }):
   return Math.abs(area) > 1 ? scale(sum, 1 / area) : origin;
 }
 
-/**
- * From a candidate to a settled frame: look, fit the crown, turn the frame to the nadirs, look again.
- * Stops when the plane moves less than 0.3 degrees and 0.15 mm, at most `rounds` times.
- */
-export function settleRoot(volume: CtVolume, candidate: RootCandidate, rounds: number, blurGuessMm: number): RootLook | null {
+function crownPoints(look: RoughLook): Vec3[] {
+  const { crown } = look.crownFit;
+  return crown.nadirRad.map((azimuthRad, i) =>
+    lpsFromCylinder(look.frame, { azimuthRad, heightMm: crown.nadirMm[i]!, radiusMm: readWallRadius(look, azimuthRad, crown.nadirMm[i]!) }),
+  );
+}
+
+function turnFrame(look: RoughLook | RootLook, points: readonly Vec3[]): RootFrame | null {
+  const plane = planeThrough(points, look.frame.normalLps);
+  if (!plane || dot(plane.normalLps, look.frame.normalLps) < 0.6) return null;
+  return makeRootFrame(ringCentre(look, plane), plane.normalLps, add(look.frame.originLps, look.frame.uLps));
+}
+
+/** Two glances from the waist of a candidate; null when no plausible plane comes out. */
+export function glanceAtCandidate(volume: CtVolume, candidate: RootCandidate): { frame: RootFrame; score: number; rivalScore: number } | null {
   const waist = findWaist(volume, candidate.ringCentreLps, candidate.axisLps, candidate.bloodHu, TISSUE_HU);
   let frame = waist ? makeRootFrame(waist.centreLps, waist.axisLps) : makeRootFrame(candidate.ringCentreLps, candidate.axisLps);
+  let score = -Infinity;
+  let rivalScore = -Infinity;
+  for (const range of [
+    { lowMm: -16, highMm: 46, crownLowMm: -6, crownHighMm: 22, tiltReachMm: 5 },
+    { lowMm: -16, highMm: 34, crownLowMm: -5, crownHighMm: 5, tiltReachMm: 4 },
+  ]) {
+    const look = glanceAtRoot(volume, frame, range);
+    if (!(look.blood.levelHu > 100)) return null;
+    const next = turnFrame(look, crownPoints(look));
+    if (!next) return null;
+    frame = next;
+    score = look.crownFit.score;
+    rivalScore = look.crownFit.rivalScore;
+  }
+  return { frame, score, rivalScore };
+}
+
+/**
+ * Fine looks until the frame stands on the nadirs: stops when the plane moves less than 0.3 degrees and 0.15 mm,
+ * at most `rounds` times.
+ */
+export function settleRoot(volume: CtVolume, start: RootFrame, rounds: number, blurGuessMm: number): RootLook | null {
+  let frame = start;
   let look: RootLook | null = null;
   let blur = blurGuessMm;
   for (let n = 0; n < rounds; n++) {
-    const isFirst = n === 0;
-    look = lookAtRoot(volume, frame, {
-      lowMm: isFirst ? -20 : -16,
-      highMm: 34,
-      crownLowMm: isFirst ? -6 : -3,
-      crownHighMm: isFirst ? 14 : 3,
-      tiltReachMm: isFirst ? 5 : 3,
-      blurGuessMm: blur,
-    });
+    const reach = n === 0 ? 4 : 2;
+    look = lookAtRoot(volume, frame, { lowMm: -16, highMm: 34, crownLowMm: -reach, crownHighMm: reach, tiltReachMm: reach - 1 }, blur);
     if (!(look.blood.levelHu > 100)) return null;
     blur = look.wall.blurMm;
-    const plane = planeThrough(nadirPoints(look), frame.normalLps);
-    if (!plane) return null;
-    const centre = ringCentre(look, plane);
-    const turn = Math.acos(Math.min(1, dot(plane.normalLps, frame.normalLps)));
-    const shift = distance(centre, frame.originLps);
-    if (turn < 0.005 && shift < 0.15) break;
-    if (n < rounds - 1) frame = makeRootFrame(centre, unit(plane.normalLps), add(frame.originLps, frame.uLps));
+    const next = turnFrame(look, nadirPoints(look));
+    if (!next) return null;
+    const turn = Math.acos(Math.min(1, dot(next.normalLps, frame.normalLps)));
+    if (turn < 0.005 && distance(next.originLps, frame.originLps) < 0.15) break;
+    if (n < rounds - 1) frame = next;
   }
   return look;
 }

@@ -24,47 +24,74 @@ const SEARCH_MM = 1.4;
 const TISSUE = { mean: 70, sd: 45 } as const;
 const WALL_MM = { mean: 1.6, sd: 0.8 } as const;
 
-/** Mean profile around the coarse wall over a window of columns, each shifted by its own radius. */
-function averageProfile(
-  block: PolarBlock,
-  radiusMm: ArrayLike<number>,
-  h0: number,
-  a0: number,
-  bloodHu: number,
-  out: Float64Array,
-): number {
+interface Profiles {
+  /** size x length: mean profile per column, centred on the wall. */
+  readonly mean: Float32Array;
+  /** Whole columns behind each mean. */
+  readonly count: Uint8Array;
+  readonly length: number;
+}
+
+/**
+ * Mean profile around the wall over a window of 7 x 7 columns, each shifted by its own radius. Columns are aligned
+ * once, then averaged along azimuth and height in turn, so the cost does not grow with the window's area.
+ */
+function averageProfiles(block: PolarBlock, radiusMm: ArrayLike<number>, bloodHu: number, length: number): Profiles {
   const { heights, azimuths, radii, radiusStepMm: dr, valuesHu } = block;
-  const half = (out.length - 1) / 2;
-  out.fill(0);
-  let n = 0;
-  for (let h = Math.max(0, h0 - WINDOW_HEIGHT); h <= Math.min(heights - 1, h0 + WINDOW_HEIGHT); h++) {
-    for (let da = -WINDOW_AZIMUTH; da <= WINDOW_AZIMUTH; da++) {
-      const a = (a0 + da + azimuths) % azimuths;
-      const c = h * azimuths + a;
-      const o = c * radii;
-      const centre = radiusMm[c]! / dr;
-      const first = centre - half;
-      if (first < 0 || centre + half >= radii - 1) continue;
-      const i0 = Math.floor(first);
-      const f = first - i0;
-      let isWhole = true;
-      for (let i = 0; i < out.length; i++) {
-        const v = valuesHu[o + i0 + i]! * (1 - f) + valuesHu[o + i0 + i + 1]! * f;
-        if (v !== v) {
-          isWhole = false;
-          break;
-        }
+  const size = heights * azimuths;
+  const half = (length - 1) / 2;
+  const aligned = new Float32Array(size * length);
+  const whole = new Uint8Array(size);
+  for (let c = 0; c < size; c++) {
+    const first = radiusMm[c]! / dr - half;
+    if (!(first >= 0 && first + length < radii - 1)) continue;
+    const i0 = Math.floor(first);
+    const f = first - i0;
+    const o = c * radii + i0;
+    const t = c * length;
+    let isWhole = true;
+    for (let i = 0; i < length; i++) {
+      const v = valuesHu[o + i]! * (1 - f) + valuesHu[o + i + 1]! * f;
+      if (v !== v) {
+        isWhole = false;
+        break;
       }
-      if (!isWhole) continue;
-      for (let i = 0; i < out.length; i++) {
-        const v = valuesHu[o + i0 + i]! * (1 - f) + valuesHu[o + i0 + i + 1]! * f;
-        out[i]! += v > bloodHu ? bloodHu : v;
+      aligned[t + i] = v > bloodHu ? bloodHu : v;
+    }
+    if (isWhole) whole[c] = 1;
+    else aligned.fill(0, t, t + length);
+  }
+  const across = new Float32Array(size * length);
+  const acrossCount = new Uint8Array(size);
+  for (let h = 0; h < heights; h++) {
+    for (let a = 0; a < azimuths; a++) {
+      const t = (h * azimuths + a) * length;
+      for (let d = -WINDOW_AZIMUTH; d <= WINDOW_AZIMUTH; d++) {
+        const c = h * azimuths + ((a + d + azimuths) % azimuths);
+        if (!whole[c]) continue;
+        acrossCount[h * azimuths + a]!++;
+        for (let i = 0; i < length; i++) across[t + i]! += aligned[c * length + i]!;
       }
-      n++;
     }
   }
-  if (n > 0) for (let i = 0; i < out.length; i++) out[i]! /= n;
-  return n;
+  const mean = aligned.fill(0);
+  const count = new Uint8Array(size);
+  for (let h = 0; h < heights; h++) {
+    for (let d = -WINDOW_HEIGHT; d <= WINDOW_HEIGHT; d++) {
+      const g = h + d;
+      if (g < 0 || g >= heights) continue;
+      for (let a = 0; a < azimuths; a++) count[h * azimuths + a]! += acrossCount[g * azimuths + a]!;
+      const t = h * azimuths * length;
+      const q = g * azimuths * length;
+      for (let i = 0; i < azimuths * length; i++) mean[t + i]! += across[q + i]!;
+    }
+    for (let a = 0; a < azimuths; a++) {
+      const n = count[h * azimuths + a]!;
+      const t = (h * azimuths + a) * length;
+      if (n > 0) for (let i = 0; i < length; i++) mean[t + i]! /= n;
+    }
+  }
+  return { mean, count, length };
 }
 
 interface EdgeModel {
@@ -77,7 +104,7 @@ interface EdgeModel {
  * Blood - tissue - outside: I(r) = B - (B - W) Phi((r - e)/s) + (O - W) Phi((r - e - t)/s).
  * W and t carry weak priors, so that a thin wall before lung or a second chamber does not fool the half-level.
  */
-function fitEdge(profile: Float64Array, dr: number, bloodHu: number, blurGuessMm: number): EdgeModel {
+function fitEdge(profile: Float32Array, dr: number, bloodHu: number, blurGuessMm: number): EdgeModel {
   const half = (profile.length - 1) / 2;
   const first = Math.max(0, Math.round(half - 1.6 / dr));
   const last = Math.min(profile.length - 1, Math.round(half + 3.6 / dr));
@@ -118,28 +145,27 @@ function fitEdge(profile: Float64Array, dr: number, bloodHu: number, blurGuessMm
 export function refineWall(raw: PolarBlock, coarse: WallMap, bloodHu: number, blurGuessMm: number, noiseHu: number): FineWall {
   const { heights, azimuths, radiusStepMm: dr } = raw;
   const size = heights * azimuths;
-  const profile = new Float64Array(2 * Math.round(REACH_MM / dr) + 1);
-  const half = (profile.length - 1) / 2;
+  const length = 2 * Math.round(REACH_MM / dr) + 1;
+  const half = (length - 1) / 2;
   let radius = Float64Array.from(coarse.radiusMm);
   const tissue = new Float64Array(size).fill(TISSUE.mean);
   const noise = new Float64Array(size);
   const isEdge = new Uint8Array(size);
   let blurMm = blurGuessMm;
+  const rowsOf = Math.ceil(heights / GRID);
+  const columnsOf = azimuths / GRID;
+  const coarseTissue = new Float64Array(rowsOf * columnsOf).fill(TISSUE.mean);
   for (let pass = 0; pass < 2; pass++) {
+    const profiles = averageProfiles(raw, radius, bloodHu, length);
+    const profileOf = (c: number): Float32Array => profiles.mean.subarray(c * length, (c + 1) * length);
     const blurs: number[] = [];
-    const rowsOf = Math.ceil(heights / GRID);
-    const columnsOf = azimuths / GRID;
-    const coarseTissue = new Float64Array(rowsOf * columnsOf);
     for (let h = 0; h < rowsOf; h++) {
       for (let a = 0; a < columnsOf; a++) {
-        const n = averageProfile(raw, radius, Math.min(heights - 1, h * GRID), a * GRID, bloodHu, profile);
-        let level: number = TISSUE.mean;
-        if (n > 10) {
-          const edge = fitEdge(profile, dr, bloodHu, blurMm);
-          level = edge.tissueHu;
-          if (edge.residualHu < 0.05 * bloodHu + 8) blurs.push(edge.blurMm);
-        }
-        coarseTissue[h * columnsOf + a] = level;
+        const c = Math.min(heights - 1, h * GRID) * azimuths + a * GRID;
+        if (profiles.count[c]! <= 10) continue;
+        const edge = fitEdge(profileOf(c), dr, bloodHu, blurMm);
+        coarseTissue[h * columnsOf + a] = edge.tissueHu;
+        if (edge.residualHu < 0.05 * bloodHu + 8) blurs.push(edge.blurMm);
       }
     }
     if (blurs.length > 20) blurMm = Math.max(0.3, Math.min(1.6, medianOf(blurs)));
@@ -149,16 +175,17 @@ export function refineWall(raw: PolarBlock, coarse: WallMap, bloodHu: number, bl
         const c = h * azimuths + a;
         const level = blendGrid(coarseTissue, rowsOf, columnsOf, h / GRID, a / GRID);
         tissue[c] = level;
-        const n = averageProfile(raw, radius, h, a, bloodHu, profile);
+        const n = profiles.count[c]!;
         isEdge[c] = 0;
         noise[c] = 0.5;
         if (n < 5) continue;
+        const o = c * length;
         const middle = (bloodHu + level) / 2;
         let best = NaN;
         let slope = 0;
         for (let i = Math.round(half - SEARCH_MM / dr); i < half + SEARCH_MM / dr; i++) {
-          const p = profile[i]!;
-          const q = profile[i + 1]!;
+          const p = profiles.mean[o + i]!;
+          const q = profiles.mean[o + i + 1]!;
           if (p >= middle && q < middle) {
             const e = (i + (p - middle) / (p - q) - half) * dr;
             if (!(Math.abs(e) >= Math.abs(best))) {
