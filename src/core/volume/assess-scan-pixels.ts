@@ -24,16 +24,16 @@ function assessContrast(s: CtStatistics): Finding[] {
       s.brightestHu === null ? 'no large smooth body brighter than 90 HU was found'
       : s.brightestHu < none ? `the brightest large smooth body has ${s.brightestHu.toFixed(0)} HU`
       : `the brightest large body (${s.brightestHu.toFixed(0)} HU) is uneven or rimmed like bone, metal or bowel`;
-    return [makeFinding('stop', 'contrast-none',
+    return [makeFinding('contrast-none', 'stop',
       `No large blood pool above ${none} HU: ${seen}. The root cannot be told from its wall.`, REPEAT_CONTRAST)];
   }
   const hu = s.contrastHu.valueHu;
   if (hu < L.contrastLowHu.value) {
-    return [makeFinding('doubt', 'contrast-low',
+    return [makeFinding('contrast-low', 'doubt',
       `Blood has ${hu.toFixed(0)} HU: low or late contrast (${L.contrastAdequateHu.value} HU is adequate, unverified).`, REPEAT_CONTRAST)];
   }
   if (hu < L.contrastAdequateHu.value) {
-    return [makeFinding('note', 'contrast-modest',
+    return [makeFinding('contrast-modest', 'note',
       `Blood has ${hu.toFixed(0)} HU, below the usual ${L.contrastAdequateHu.value} HU (unverified).`,
       'Look at the ring on the pictures: intervals are wider.')];
   }
@@ -46,14 +46,14 @@ function assessNoise(s: CtStatistics): Finding[] {
   const ratio = s.contrastHu && noise > 0 ? (s.contrastHu.valueHu - TISSUE_HU) / noise : Infinity;
   const next = 'Ask for a softer kernel or a reconstruction with less noise.';
   if (ratio < L.contrastToNoiseStop.value) {
-    return [makeFinding('stop', 'noise-high', `Noise is ${noise.toFixed(0)} HU: blood stands out by only ${ratio.toFixed(1)} times the noise.`, next)];
+    return [makeFinding('noise-high', 'stop', `Noise is ${noise.toFixed(0)} HU: blood stands out by only ${ratio.toFixed(1)} times the noise.`, next)];
   }
-  return noise > L.noiseHighHu.value ? [makeFinding('doubt', 'noise-high', `Noise is ${noise.toFixed(0)} HU.`, next)] : [];
+  return noise > L.noiseHighHu.value ? [makeFinding('noise-high', 'doubt', `Noise is ${noise.toFixed(0)} HU.`, next)] : [];
 }
 
 function assessMetal(s: CtStatistics): Finding[] {
   if (s.metalMl <= L.metalMl.value) return [];
-  return [makeFinding('doubt', 'metal-heavy', `${s.metalMl.toFixed(1)} mL lie above ${L.metalHu.value} HU: metal, with streaks around it.`,
+  return [makeFinding('metal-heavy', 'doubt', `${s.metalMl.toFixed(1)} mL lie above ${L.metalHu.value} HU: metal, with streaks around it.`,
     'Check on the pictures that no streak crosses the root.')];
 }
 
@@ -62,7 +62,7 @@ function assessSteps(volume: CtVolume, s: CtStatistics): Finding[] {
   const worst = jumps[0];
   if (!worst) return [];
   const atMm = worst.slice * volume.spacingMm[2];
-  return [makeFinding('doubt', 'motion-step',
+  return [makeFinding('motion-step', 'doubt',
     `The picture jumps by about ${worst.shiftMm.toFixed(1)} mm between slices ${worst.slice + 1} and ${worst.slice + 2} ` +
       `(${atMm.toFixed(0)} mm from the first)${jumps.length > 1 ? `, and at ${jumps.length - 1} more places` : ''}.`,
     'Check that the root does not lie at the step; choose another phase.')];

@@ -58,9 +58,9 @@ describe('assessGeometry', () => {
 
 describe('sortFindings and decideVerdict', () => {
   test('put stops first, the most basic one foremost, whatever the order found', () => {
-    const findings = [makeFinding('note', 'padding', '', ''), makeFinding('stop', 'contrast-none', '', ''), makeFinding('doubt', 'not-gated', '', ''), makeFinding('stop', 'spacing-uneven', '', '')];
-    expect(sortFindings(findings).map((f) => f.code)).toEqual(['spacing-uneven', 'contrast-none', 'not-gated', 'padding']);
-    expect(sortFindings([...findings].reverse()).map((f) => f.code)).toEqual(['spacing-uneven', 'contrast-none', 'not-gated', 'padding']);
+    const findings = [makeFinding('padding-declared', 'note', '', ''), makeFinding('contrast-none', 'stop', '', ''), makeFinding('not-gated', 'doubt', '', ''), makeFinding('spacing-uneven', 'stop', '', '')];
+    expect(sortFindings(findings).map((f) => f.code)).toEqual(['spacing-uneven', 'contrast-none', 'not-gated', 'padding-declared']);
+    expect(sortFindings([...findings].reverse()).map((f) => f.code)).toEqual(['spacing-uneven', 'contrast-none', 'not-gated', 'padding-declared']);
     expect([decideVerdict(findings), decideVerdict(findings.filter((f) => f.severity !== 'stop')), decideVerdict([findings[0]!])]).toEqual(['not fit', 'fit with doubt', 'fit']);
   });
 });

@@ -25,6 +25,6 @@ export function decideVerdict(findings: readonly Finding[]): ScanVerdict {
   return findings.some((f) => f.severity === 'doubt') ? 'fit with doubt' : 'fit';
 }
 
-export function makeFinding(severity: Finding['severity'], code: string, text: string, next: string): Finding {
+export function makeFinding(code: string, severity: Finding['severity'], text: string, next: string): Finding {
   return { code, severity, text, next };
 }

@@ -39,24 +39,26 @@ export function computeSquaredDistanceMm2(
   return succeed(out);
 }
 
-/** Squared distance along the row only. */
+/** Squared distance along the row only; `out` comes in as zeros, so targets need no writing. */
 function scanRows(mask: Uint8Array, nx: number, rowCount: number, weight: number, isSetTarget: boolean, out: Float32Array): void {
   const squares = new Float32Array(nx + 1);
   for (let d = 0; d <= nx; d++) squares[d] = weight * d * d;
-  for (let row = 0, from = 0; row < rowCount; row++, from += nx) {
-    const stop = from + nx;
-    let last = -1;
-    for (let at = from; at < stop; at++) {
-      if ((mask[at] !== 0) !== isSetTarget) continue;
-      // Everything between two targets belongs to the nearer one; before the first, to the first.
-      const middle = last < 0 ? from : (last + at + 1) >> 1;
-      if (last >= 0) for (let p = last + 1; p < middle; p++) out[p] = squares[p - last]!;
+  for (let row = 0; row < rowCount; row++) scanRow(mask, row * nx, row * nx + nx, squares, isSetTarget, out);
+}
+
+function scanRow(mask: Uint8Array, from: number, stop: number, squares: Float32Array, isSetTarget: boolean, out: Float32Array): void {
+  let at = from;
+  while (at < stop) {
+    while (at < stop && (mask[at] !== 0) === isSetTarget) at++;
+    const start = at; // a gap between targets begins
+    while (at < stop && (mask[at] !== 0) !== isSetTarget) at++;
+    if (start === from && at === stop) out.fill(Infinity, from, stop);
+    else {
+      // The near half belongs to the target before the gap, the far half to the one behind it.
+      const middle = start === from ? from : at === stop ? stop : (start + at) >> 1;
+      for (let p = start; p < middle; p++) out[p] = squares[p - start + 1]!;
       for (let p = middle; p < at; p++) out[p] = squares[at - p]!;
-      out[at] = 0;
-      last = at;
     }
-    if (last < 0) out.fill(Infinity, from, stop);
-    else for (let p = last + 1; p < stop; p++) out[p] = squares[p - last]!;
   }
 }
 
@@ -68,7 +70,9 @@ const TILE = 16;
  * The column is gathered, transformed in float64 and written back.
  */
 function lowerLines(values: Float32Array, from: number, lines: number, stride: number, count: number, weight: number): void {
-  const tile = new Float64Array(TILE * count);
+  // Eight values more per column than needed: columns a power of two apart would compete for the same cache lines.
+  const pitch = count + 8;
+  const tile = new Float64Array(TILE * pitch);
   const site = new Int32Array(count);
   const bound = new Float64Array(count + 1);
   const height = new Float64Array(count);
@@ -76,13 +80,21 @@ function lowerLines(values: Float32Array, from: number, lines: number, stride: n
   for (let d = 1; d <= count; d++) halfOver[d] = 0.5 / d;
   for (let first = 0; first < lines; first += TILE) {
     const width = Math.min(TILE, lines - first);
-    for (let q = 0, at = from + first; q < count; q++, at += stride) {
-      for (let c = 0; c < width; c++) tile[c * count + q] = values[at + c]!;
-    }
-    for (let c = 0; c < width; c++) lowerLine(tile, c * count, count, weight, site, bound, height, halfOver);
-    for (let q = 0, at = from + first; q < count; q++, at += stride) {
-      for (let c = 0; c < width; c++) values[at + c] = tile[c * count + q]!;
-    }
+    gatherTile(values, from + first, stride, count, width, tile, pitch);
+    for (let c = 0; c < width; c++) lowerLine(tile, c * pitch, count, weight, site, bound, height, halfOver);
+    scatterTile(values, from + first, stride, count, width, tile, pitch);
+  }
+}
+
+function gatherTile(values: Float32Array, from: number, stride: number, count: number, width: number, tile: Float64Array, pitch: number): void {
+  for (let q = 0, at = from; q < count; q++, at += stride) {
+    for (let c = 0, to = q; c < width; c++, to += pitch) tile[to] = values[at + c]!;
+  }
+}
+
+function scatterTile(values: Float32Array, from: number, stride: number, count: number, width: number, tile: Float64Array, pitch: number): void {
+  for (let q = 0, at = from; q < count; q++, at += stride) {
+    for (let c = 0, to = q; c < width; c++, to += pitch) values[at + c] = tile[to]!;
   }
 }
 
@@ -93,6 +105,9 @@ function lowerLine(
 ): void {
   const inverse = 1 / weight;
   let top = -1;
+  let largest = 0;
+  for (let q = 0; q < n; q++) largest = Math.max(largest, line[base + q]!);
+  if (largest === 0) return; // targets only
   for (let q = 0; q < n; q++) {
     const f = line[base + q]! * inverse;
     if (f === Infinity) continue;

@@ -130,61 +130,119 @@ function clipRange(range: [number, number], p: number, d: number, lo: number, hi
   range[1] = Math.min(range[1], Math.floor(Math.max(a, b)));
 }
 
+/** First and last pixel of a row that keep `inset` voxels from the outermost centres; [width, width - 1] when there is none. */
+function clipRow(
+  dims: readonly [number, number, number], x0: number, y0: number, z0: number, du: Voxel3, width: number, inset: number,
+): [number, number] {
+  const range: [number, number] = [0, width - 1];
+  clipRange(range, x0, du[0], inset, dims[0] - 1 - inset);
+  clipRange(range, y0, du[1], inset, dims[1] - 1 - inset);
+  clipRange(range, z0, du[2], inset, dims[2] - 1 - inset);
+  return range[1] < range[0] ? [width, width - 1] : range;
+}
+// Inside a clipped row every neighbour exists and no test is needed; this much of a voxel keeps rounding out of it.
+const EDGE = 1e-6;
+
 function drawLinear(volume: CtVolume, start: Voxel3, du: Voxel3, dv: Voxel3, width: number, height: number, out: Float32Array): void {
   const s = volume.samplesHu;
   const [nx, ny, nz] = volume.dims;
-  const [ux, uy, uz] = du;
-  const plane = nx * ny;
-  // The part of a row whose eight neighbours all exist runs without tests; 1e-6 voxel keeps rounding out of it.
-  const edge = 1e-6;
-  const range: [number, number] = [0, 0];
   for (let b = 0; b < height; b++) {
     const x0 = start[0] + b * dv[0];
     const y0 = start[1] + b * dv[1];
     const z0 = start[2] + b * dv[2];
-    range[0] = 0;
-    range[1] = width - 1;
-    clipRange(range, x0, ux, edge, nx - 1 - edge);
-    clipRange(range, y0, uy, edge, ny - 1 - edge);
-    clipRange(range, z0, uz, edge, nz - 1 - edge);
-    const first = range[1] < range[0] ? width : range[0];
-    const last = range[1] < range[0] ? width - 1 : range[1];
+    const [first, last] = clipRow(volume.dims, x0, y0, z0, du, width, EDGE);
     const row = b * width;
-    for (let a = 0; a < first; a++) out[row + a] = sampleLinear(s, nx, ny, nz, x0 + a * ux, y0 + a * uy, z0 + a * uz);
-    for (let a = first; a <= last; a++) {
-      const x = x0 + a * ux;
-      const y = y0 + a * uy;
-      const z = z0 + a * uz;
-      const i = x | 0;
-      const j = y | 0;
-      const k = z | 0;
-      const fx = x - i;
-      const fy = y - j;
-      const p = (k * ny + j) * nx + i;
-      const q = p + plane;
-      const s00 = s[p]! + fx * (s[p + 1]! - s[p]!);
-      const s10 = s[p + nx]! + fx * (s[p + nx + 1]! - s[p + nx]!);
-      const s01 = s[q]! + fx * (s[q + 1]! - s[q]!);
-      const s11 = s[q + nx]! + fx * (s[q + nx + 1]! - s[q + nx]!);
-      const s0 = s00 + fy * (s10 - s00);
-      out[row + a] = s0 + (z - k) * (s01 + fy * (s11 - s01) - s0);
+    for (let a = 0; a < width; a++) {
+      if (a === first) a = last + 1;
+      if (a < width) out[row + a] = sampleLinear(s, nx, ny, nz, x0 + a * du[0], y0 + a * du[1], z0 + a * du[2]);
     }
-    for (let a = Math.max(first, last + 1); a < width; a++) {
-      out[row + a] = sampleLinear(s, nx, ny, nz, x0 + a * ux, y0 + a * uy, z0 + a * uz);
-    }
+    drawLinearRow(s, nx, nx * ny, x0, y0, z0, du, first, last, out, row);
+  }
+}
+
+function drawLinearRow(
+  s: Int16Array, nx: number, plane: number, x0: number, y0: number, z0: number, du: Voxel3,
+  first: number, last: number, out: Float32Array, row: number,
+): void {
+  const [ux, uy, uz] = du;
+  for (let a = first; a <= last; a++) {
+    const x = x0 + a * ux;
+    const y = y0 + a * uy;
+    const z = z0 + a * uz;
+    const i = x | 0;
+    const j = y | 0;
+    const k = z | 0;
+    const fx = x - i;
+    const fy = y - j;
+    const p = k * plane + j * nx + i;
+    const q = p + plane;
+    const s00 = s[p]! + fx * (s[p + 1]! - s[p]!);
+    const s10 = s[p + nx]! + fx * (s[p + nx + 1]! - s[p + nx]!);
+    const s01 = s[q]! + fx * (s[q + 1]! - s[q]!);
+    const s11 = s[q + nx]! + fx * (s[q + nx + 1]! - s[q + nx]!);
+    const s0 = s00 + fy * (s10 - s00);
+    out[row + a] = s0 + (z - k) * (s01 + fy * (s11 - s01) - s0);
   }
 }
 
 function drawCubic(volume: CtVolume, start: Voxel3, du: Voxel3, dv: Voxel3, width: number, height: number, out: Float32Array): void {
+  const s = volume.samplesHu;
   const [nx, ny, nz] = volume.dims;
   const weights = new Float64Array(12);
   const offsets = new Int32Array(12);
-  for (let b = 0, to = 0; b < height; b++) {
+  for (let b = 0; b < height; b++) {
     const x0 = start[0] + b * dv[0];
     const y0 = start[1] + b * dv[1];
     const z0 = start[2] + b * dv[2];
-    for (let a = 0; a < width; a++, to++) {
-      out[to] = sampleCubic(volume.samplesHu, nx, ny, nz, x0 + a * du[0], y0 + a * du[1], z0 + a * du[2], weights, offsets);
+    const [first, last] = clipRow(volume.dims, x0, y0, z0, du, width, 1 + EDGE);
+    const row = b * width;
+    for (let a = 0; a < width; a++) {
+      if (a === first) a = last + 1;
+      if (a < width) out[row + a] = sampleCubic(s, nx, ny, nz, x0 + a * du[0], y0 + a * du[1], z0 + a * du[2], weights, offsets);
     }
+    drawCubicRow(s, nx, nx * ny, x0, y0, z0, du, first, last, out, row);
+  }
+}
+
+function drawCubicRow(
+  s: Int16Array, nx: number, plane: number, x0: number, y0: number, z0: number, du: Voxel3,
+  first: number, last: number, out: Float32Array, row: number,
+): void {
+  const [ux, uy, uz] = du;
+  for (let a = first; a <= last; a++) {
+    const x = x0 + a * ux;
+    const y = y0 + a * uy;
+    const z = z0 + a * uz;
+    const i = x | 0;
+    const j = y | 0;
+    const k = z | 0;
+    const t = x - i;
+    const a0 = t * (-0.5 + t * (1 - 0.5 * t));
+    const a1 = 1 + t * t * (-2.5 + 1.5 * t);
+    const a2 = t * (0.5 + t * (2 - 1.5 * t));
+    const a3 = t * t * (0.5 * t - 0.5);
+    const u = y - j;
+    const b0 = u * (-0.5 + u * (1 - 0.5 * u));
+    const b1 = 1 + u * u * (-2.5 + 1.5 * u);
+    const b2 = u * (0.5 + u * (2 - 1.5 * u));
+    const b3 = u * u * (0.5 * u - 0.5);
+    const w = z - k;
+    const c0 = w * (-0.5 + w * (1 - 0.5 * w));
+    const c1 = 1 + w * w * (-2.5 + 1.5 * w);
+    const c2 = w * (0.5 + w * (2 - 1.5 * w));
+    const c3 = w * w * (0.5 * w - 0.5);
+    let sum = 0;
+    let p = (k - 1) * plane + (j - 1) * nx + i - 1;
+    for (let c = 0; c < 4; c++, p += plane) {
+      const q = p + nx;
+      const r = q + nx;
+      const e = r + nx;
+      sum += (c < 2 ? (c === 0 ? c0 : c1) : c === 2 ? c2 : c3) *
+        (b0 * (a0 * s[p]! + a1 * s[p + 1]! + a2 * s[p + 2]! + a3 * s[p + 3]!) +
+          b1 * (a0 * s[q]! + a1 * s[q + 1]! + a2 * s[q + 2]! + a3 * s[q + 3]!) +
+          b2 * (a0 * s[r]! + a1 * s[r + 1]! + a2 * s[r + 2]! + a3 * s[r + 3]!) +
+          b3 * (a0 * s[e]! + a1 * s[e + 1]! + a2 * s[e + 2]! + a3 * s[e + 3]!));
+    }
+    out[row + a] = sum;
   }
 }

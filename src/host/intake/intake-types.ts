@@ -28,3 +28,8 @@ export interface UnreadableFile {
 export type ListFailureCode =
   | 'input-missing' | 'input-not-readable' | 'too-many-files' | 'folder-too-deep'
   | 'zip-broken' | 'zip-bomb' | 'zip-path-outside' | 'dicomdir-broken';
+
+/** Why a file was left out, beside the codes of the DICOM, NIfTI, NRRD and zip readers. */
+export type UnreadableCode =
+  | 'file-empty' | 'head-too-long' | 'file-not-readable' | 'folder-not-readable' | 'dicomdir-file-missing' | 'name-unsafe'
+  | 'file-shrunk' | 'zip-entry-broken';

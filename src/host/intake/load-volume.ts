@@ -165,13 +165,13 @@ function splitJobs(used: readonly SliceSource[], threads: number): { k: number; 
 function describeLost(failures: ReadSlices['failures'], given: number): Finding[] {
   if (failures.length === 0) return [];
   const codes = [...new Set(failures.map((failure) => failure.code))].sort().join(', ');
-  return [makeFinding('doubt', 'slice-undecodable', `${failures.length} of ${given} slices could not be decoded (${codes}) and were left out.`,
+  return [makeFinding('slice-undecodable', 'doubt', `${failures.length} of ${given} slices could not be decoded (${codes}) and were left out.`,
     'Copy or export the series again.')];
 }
 
 function describeClipped(clipped: number, pixels: number): Finding[] {
   if (clipped <= pixels * 1e-4) return [];
-  return [makeFinding('doubt', 'values-clipped', `${clipped} voxels lie outside what CT numbers can be.`, 'Check the rescale values of the series.')];
+  return [makeFinding('values-clipped', 'doubt', `${clipped} voxels lie outside what CT numbers can be.`, 'Check the rescale values of the series.')];
 }
 
 function countInputs(slices: readonly SliceSource[]): { files: number; bytes: number } {

@@ -5,14 +5,7 @@ import { decideVerdict, makeFinding } from '../../core/volume/assess-scan.ts';
 import { groupSlices } from '../../core/volume/group-slices.ts';
 import type { SliceGroup, SliceSeries } from '../../core/volume/group-slices-types.ts';
 import type { Finding, ScanHeader } from '../../core/volume/volume-types.ts';
-import type { FoundHeads } from './scan-path.ts';
-import type { ScanReport, ScanSeries, ScanVolume, SliceSource, VolumeSource } from './scan-types.ts';
-
-/** What five sample slices showed; `contrastHu` null: read, and no bright blood seen. */
-export interface VolumeSample {
-  readonly contrastHu: number | null;
-  readonly noiseHu: number | null;
-}
+import type { FoundHeads, ScanReport, ScanSeries, ScanVolume, SliceSource, VolumeSample, VolumeSource } from './scan-types.ts';
 
 /** Groups, grids, findings, ranking: everything that follows from heads (and samples, where taken). */
 export function makeScanReport(found: FoundHeads, samples: ReadonlyMap<string, VolumeSample>): ScanReport {
@@ -72,7 +65,7 @@ function makeVolume(key: string, series: SliceSeries, group: SliceGroup, all: re
   const grid = assembleGrid(headers);
   const findings = grid.ok
     ? assessSlices(grid.value, source)
-    : [makeFinding('stop', grid.failure.code, grid.failure.message, grid.failure.nextStep)];
+    : [makeFinding(grid.failure.code, 'stop', grid.failure.message, grid.failure.nextStep)];
   return {
     key, seriesUid: series.seriesUid, header, splitBy: group.splitBy,
     ...measureExtent(grid.ok ? grid.value : null, first.columns, first.rows, slices.length, first.pixelSpacingMm),
@@ -128,7 +121,7 @@ function makeCandidate(volume: ScanVolume, sample: VolumeSample | null): Proposa
     contrastHu: sample?.contrastHu ?? null, isContrastAbsent: sample !== null && sample.contrastHu === null,
     isContrastDeclared: volume.header.isContrastDeclared, noiseHu: sample?.noiseHu ?? null,
     coverageMm: volume.coverageMm, sliceMm: Math.max(volume.stepMm, volume.header.sliceThicknessMm ?? 0),
-    phasePercent: volume.header.phasePercent, isDerived: volume.findings.some((f) => f.code === 'derived'),
+    phasePercent: volume.header.phasePercent, isDerived: volume.findings.some((f) => f.code === 'series-derived'),
   };
 }
 

@@ -10,7 +10,7 @@ import type { ResearchFailureCode, ResearchVolume } from '../../formats/nifti/re
 import { parseNrrd } from '../../formats/nrrd/parse-nrrd.ts';
 import type { InputFile } from './intake-types.ts';
 import { readInput, type ReadFailureCode } from './read-input.ts';
-import type { LoadedVolume, LoadFailureCode, ScanSeries, ScanVolume } from './scan-types.ts';
+import type { DescribedResearch, LoadedVolume, LoadFailureCode, ScanSeries, ScanVolume } from './scan-types.ts';
 
 type ResearchFormat = 'nifti' | 'nrrd';
 /** Label maps and masks come in the same formats: without air they are not CT. */
@@ -20,13 +20,6 @@ const NOTHING_KNOWN: ScanHeader = {
   studyUid: null, seriesUid: null, frameOfReferenceUid: null, modality: null, patientPosition: null, sliceThicknessMm: null,
   kernel: null, phasePercent: null, kvp: null, patientSex: null, isContrastDeclared: null, seriesDescription: null,
 };
-
-export interface DescribedResearch {
-  readonly series: ScanSeries;
-  /** null when the file is not a volume that could be CT; `code` says why. */
-  readonly volume: ScanVolume | null;
-  readonly code: ResearchFailureCode | ReadFailureCode | 'not-hounsfield' | null;
-}
 
 /**
  * A NIfTI or NRRD file as a volume of the scan report. The file is unpacked for it, and let go again: these formats
@@ -107,10 +100,10 @@ function assessResearch(research: ResearchVolume, grid: VolumeGrid): readonly Fi
     framesOfReference: 1, isFrameIgnored: false, isRescaleMissing: false, isLossy: false,
   })];
   if (research.missing.includes('length-unit-missing')) {
-    findings.push(makeFinding('note', 'length-unit-missing', 'The file does not state its unit of length; millimetres were taken.', 'Check the size of the picture.'));
+    findings.push(makeFinding('length-unit-missing', 'note', 'The file does not state its unit of length; millimetres were taken.', 'Check the size of the picture.'));
   }
   if (research.missing.includes('origin-missing')) {
-    findings.push(makeFinding('note', 'origin-missing', 'The file does not state where it lies in the patient.', 'Positions count from its corner.'));
+    findings.push(makeFinding('origin-missing', 'note', 'The file does not state where it lies in the patient.', 'Positions count from its corner.'));
   }
   return findings;
 }

@@ -1,7 +1,6 @@
 import { measureCtStatistics } from '../../core/volume/ct-statistics.ts';
-import type { VolumeSample } from './make-scan-report.ts';
 import { loadSlices } from './load-slices-job.ts';
-import type { ScanReport, ScanVolume } from './scan-types.ts';
+import type { ScanReport, ScanVolume, VolumeSample } from './scan-types.ts';
 
 /** Where in the stack a heart most likely lies, whatever the scan range. */
 const PLACES = [0.2, 0.35, 0.5, 0.65, 0.8];

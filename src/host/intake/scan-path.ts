@@ -4,23 +4,13 @@ import type { InputFile, InputListing, UnreadableFile } from './intake-types.ts'
 import { listInputFiles } from './list-input-files.ts';
 import { makeScanReport } from './make-scan-report.ts';
 import { readFileHead } from './read-file-head.ts';
-import { describeResearch, type DescribedResearch } from './read-research-volume.ts';
+import { describeResearch } from './read-research-volume.ts';
 import { sampleVolumes } from './sample-volumes.ts';
-import type { ScanFailureCode, ScanReport, SliceSource } from './scan-types.ts';
+import type { DescribedResearch, FoundHeads, ScanFailureCode, ScanReport, SliceSource } from './scan-types.ts';
 
 export interface ScanOptions {
   readonly workers?: number;
   readonly onProgress?: (doneRatio: number) => void;
-}
-
-/** What a pass over the heads of all inputs found. */
-export interface FoundHeads {
-  readonly listing: InputListing;
-  readonly slices: readonly SliceSource[];
-  readonly research: readonly DescribedResearch[];
-  readonly otherObjects: readonly { readonly modality: string; readonly seriesUid: string | null }[];
-  readonly otherFiles: number;
-  readonly unreadable: readonly UnreadableFile[];
 }
 
 const FILES_PER_TURN = 64;

@@ -5,7 +5,9 @@ import type { CtVolume, Finding, ScanHeader } from '../../core/volume/volume-typ
 import type { CtStatistics } from '../../core/volume/ct-statistics.ts';
 import type { PlanInputs } from '../../core/case/plan-types.ts';
 import type { CtSliceHeader } from '../../formats/dicom/dicom-types.ts';
+import type { ResearchFailureCode } from '../../formats/nifti/research-volume.ts';
 import type { InputFile, InputListing, ListFailureCode, UnreadableFile } from './intake-types.ts';
+import type { ReadFailureCode } from './read-input.ts';
 
 /** One slice of a volume: the file it lies in and what its header says. */
 export interface SliceSource {
@@ -89,3 +91,26 @@ export interface LoadedVolume {
 export type LoadFailureCode =
   | 'volume-unknown' | 'one-slice' | 'slice-without-position' | 'spacing-uneven' | 'volume-too-large'
   | 'pixels-unreadable' | 'file-broken';
+
+/** What five sample slices showed; `contrastHu` null: read, and no bright blood seen. */
+export interface VolumeSample {
+  readonly contrastHu: number | null;
+  readonly noiseHu: number | null;
+}
+
+export interface DescribedResearch {
+  readonly series: ScanSeries;
+  /** null when the file is not a volume that could be CT; `code` says why. */
+  readonly volume: ScanVolume | null;
+  readonly code: ResearchFailureCode | ReadFailureCode | 'not-hounsfield' | null;
+}
+
+/** What a pass over the heads of all inputs found. */
+export interface FoundHeads {
+  readonly listing: InputListing;
+  readonly slices: readonly SliceSource[];
+  readonly research: readonly DescribedResearch[];
+  readonly otherObjects: readonly { readonly modality: string; readonly seriesUid: string | null }[];
+  readonly otherFiles: number;
+  readonly unreadable: readonly UnreadableFile[];
+}
