@@ -17,12 +17,26 @@ interface WasmDecoder {
   };
   delete(): void;
 }
-type WasmModule = Readonly<Record<string, new () => WasmDecoder>>;
-type WasmFactory = (options: {
-  wasmBinary: Uint8Array;
-  print: () => void;
-  printErr: () => void;
-}) => Promise<WasmModule>;
+/** The two constructors used of WebAssembly, which neither ES2022 nor the Node types declare. */
+interface WasmPlatform {
+  readonly Module: new (bytes: Uint8Array) => CompiledWasm;
+  readonly Instance: new (module: CompiledWasm, imports: object) => WasmInstance;
+}
+type CompiledWasm = object;
+interface WasmInstance {
+  readonly exports: object;
+}
+/** The object handed to the factory becomes the codec: its classes appear on it. */
+interface WasmOptions {
+  readonly print: () => void;
+  readonly printErr: () => void;
+  readonly instantiateWasm: (
+    imports: object,
+    receive: (instance: WasmInstance, module: CompiledWasm) => void,
+  ) => object;
+}
+type WasmFactory = (options: WasmOptions) => Promise<unknown>;
+type DecoderClass = new () => WasmDecoder;
 interface LosslessDecoder {
   decode(buffer: ArrayBufferLike, offset: number, length: number): Uint8Array | Uint16Array;
   frame: { dimX: number; dimY: number; precision: number; numComp: number };
@@ -32,57 +46,91 @@ interface LosslessDecoder {
 }
 
 const require = createRequire(import.meta.url);
+const { WebAssembly: wasm } = globalThis as unknown as { readonly WebAssembly: WasmPlatform };
 
 /**
- * Loads the frame decoders once per thread (about 30 ms); they hold no state between frames. Give the answer to
- * decodeFrame. The codecs are CommonJS; their WASM is read from disk here because they would look for a URL.
+ * The frame decoders for one thread; give the answer to decodeFrame. Each is made when its first frame comes (about
+ * 20 ms and 50 MB of address space), so an uncompressed series pays for none.
  */
-export async function loadCodecs(): Promise<FrameCodecs> {
-  const [jpegLs, jpeg2000, htj2k] = await Promise.all([
-    openWasmCodec('@cornerstonejs/codec-charls', 'decodewasmjs', 'decodewasm', 'JpegLSDecoder'),
-    openWasmCodec('@cornerstonejs/codec-openjpeg', 'decodewasmjs', 'decodewasm', 'J2KDecoder'),
-    openWasmCodec('@cornerstonejs/codec-openjph', 'wasmjs', 'wasm', 'HTJ2KDecoder'),
-  ]);
-  return { 'jpeg-lossless': decodeJpegLossless, 'jpeg-ls': jpegLs, 'jpeg-2000': jpeg2000, htj2k };
+export function loadCodecs(): Promise<FrameCodecs> {
+  return Promise.resolve({
+    'jpeg-lossless': decodeJpegLossless,
+    'jpeg-ls': makeWasmCodec('@cornerstonejs/codec-charls', 'decodewasmjs', 'decodewasm', 'JpegLSDecoder'),
+    'jpeg-2000': makeWasmCodec('@cornerstonejs/codec-openjpeg', 'decodewasmjs', 'decodewasm', 'J2KDecoder'),
+    htj2k: makeWasmCodec('@cornerstonejs/codec-openjph', 'wasmjs', 'wasm', 'HTJ2KDecoder'),
+  });
 }
 
 type DecodeCodestream = (codestream: Uint8Array) => Result<DecodedFrame, CodecFailureCode>;
 
-async function openWasmCodec(
+/**
+ * A decoder whose answer does not depend on what it met before: a damaged frame leaves memory behind inside the WASM
+ * heap (some thousands of them made charls refuse good frames), so after each failure the instance is dropped and the
+ * next frame gets a new one.
+ */
+function makeWasmCodec(
   packageName: string,
   scriptPath: string,
   wasmPath: string,
   className: string,
-): Promise<DecodeCodestream> {
-  const factory = require(`${packageName}/${scriptPath}`) as WasmFactory;
-  const wasmBinary = readFileSync(require.resolve(`${packageName}/${wasmPath}`));
-  const ignore = (): void => undefined; // openjpeg prints three lines per frame
-  const module = await factory({ wasmBinary, print: ignore, printErr: ignore });
-  const Decoder = module[className];
-  if (Decoder === undefined) return () => failMissing(packageName);
+): DecodeCodestream {
+  let compiled: { factory: WasmFactory; module: CompiledWasm } | null = null;
+  let Decoder: DecoderClass | null = null;
   return (codestream) => {
-    let decoder: WasmDecoder | null = null;
     try {
-      decoder = new Decoder();
-      decoder.getEncodedBuffer(codestream.length).set(codestream);
-      decoder.decode();
-      const info = decoder.getFrameInfo();
-      // A copy: the buffer lies in WASM memory and is gone after delete().
-      const bytes = decoder.getDecodedBuffer().slice();
-      return succeed({
-        rows: info.height,
-        columns: info.width,
-        samplesPerPixel: info.componentCount,
-        bitsPerSample: info.bitsPerSample,
-        isSigned: info.isSigned ?? null,
-        bytes,
-      });
+      compiled ??= {
+        factory: require(`${packageName}/${scriptPath}`) as WasmFactory,
+        module: new wasm.Module(readFileSync(require.resolve(`${packageName}/${wasmPath}`))),
+      };
+      Decoder ??= openInstance(compiled.factory, compiled.module, className);
     } catch {
-      return failUnreadable(codestream.length);
-    } finally {
-      release(decoder);
+      return failMissing(packageName);
     }
+    const frame = decodeOne(Decoder, codestream);
+    if (frame === null) Decoder = null;
+    return frame === null ? failUnreadable(codestream.length) : succeed(frame);
   };
+}
+
+function openInstance(factory: WasmFactory, module: CompiledWasm, className: string): DecoderClass {
+  const ignore = (): void => undefined; // openjpeg prints three lines per frame
+  const codec: WasmOptions & Record<string, unknown> = {
+    print: ignore,
+    printErr: ignore,
+    // Handing over an instance at once makes the factory finish before it returns its promise.
+    instantiateWasm: (imports, receive) => {
+      const instance = new wasm.Instance(module, imports);
+      receive(instance, module);
+      return instance.exports;
+    },
+  };
+  factory(codec).catch(ignore);
+  const Decoder = codec[className];
+  if (typeof Decoder !== 'function') throw new Error(`${className} is missing`);
+  return Decoder as DecoderClass;
+}
+
+function decodeOne(Decoder: DecoderClass, codestream: Uint8Array): DecodedFrame | null {
+  let decoder: WasmDecoder | null = null;
+  try {
+    decoder = new Decoder();
+    decoder.getEncodedBuffer(codestream.length).set(codestream);
+    decoder.decode();
+    const info = decoder.getFrameInfo();
+    return {
+      rows: info.height,
+      columns: info.width,
+      samplesPerPixel: info.componentCount,
+      bitsPerSample: info.bitsPerSample,
+      isSigned: info.isSigned ?? null,
+      // A copy: the buffer lies in WASM memory and is gone after delete().
+      bytes: decoder.getDecodedBuffer().slice(),
+    };
+  } catch {
+    return null;
+  } finally {
+    release(decoder);
+  }
 }
 
 function release(decoder: WasmDecoder | null): void {
