@@ -247,7 +247,8 @@ export function makeExampleVolume(): CtVolume {
     const r = Math.hypot(x, y);
     const out = r - exampleRadiusMm(azimuth, Math.min(h, 30));
     const blood = 1 / (1 + Math.exp(out / 0.35));
-    const outside = h < 0 ? 105 : out < 2.2 ? 70 : -75;
+    const fat = out < 2.2 ? 70 : -75;
+    const outside = fat + (105 - fat) / (1 + Math.exp((h - 1.5) / 0.5));
     let hu = outside + (421 - outside) * blood;
     for (const s of spots) {
       const gap = Math.hypot(d[0] + o[0] - s.at[0], d[1] + o[1] - s.at[1], d[2] + o[2] - s.at[2]) - s.sizeMm;

@@ -5,6 +5,9 @@ import { drawDoubtTag } from './draw-fact.ts';
 import { escapeText } from './escape-text.ts';
 import { nameFact, type NamedFact } from './list-plan-facts.ts';
 
+/** A doubt that touches more than this is not helped by a longer list; every number carries its own reasons. */
+const MOST_NAMES = 8;
+
 export interface Doubt {
   readonly reason: Reason;
   readonly isRefusal: boolean;
@@ -40,7 +43,11 @@ function nameLevels(heights: readonly string[]): readonly string[] {
 export function drawDoubts(doubts: readonly Doubt[]): string {
   return doubts.map(({ reason, isRefusal, touches }) => {
     const tag = drawDoubtTag(isRefusal ? REPORT_EN.refused : REPORT_EN.doubtful);
-    const list = formatText(REPORT_EN, 'doubtTouches', { list: touches.join('; ') });
+    const most = touches.length > MOST_NAMES + 1 ? MOST_NAMES : touches.length;
+    const names = touches.slice(0, most).join('; ');
+    const list = formatText(REPORT_EN, 'doubtTouches', {
+      list: most < touches.length ? formatText(REPORT_EN, 'doubtMore', { list: names, count: touches.length - most }) : names,
+    });
     return `<div class="note" data-code="${escapeText(reason.code)}">${tag} <p>${escapeText(reason.text)}</p><p class="soft">${escapeText(list)}</p></div>`;
   }).join('');
 }
@@ -48,4 +55,11 @@ export function drawDoubts(doubts: readonly Doubt[]): string {
 /** A finding or message as a note of the same shape. */
 export function drawNote(code: string, tag: string, text: string): string {
   return `<div class="note" data-code="${escapeText(code)}">${tag ? `${drawDoubtTag(tag)} ` : ''}<p>${escapeText(text)}</p></div>`;
+}
+
+/** What to do about a doubt, with the name of what it touches when that is one thing. */
+export function nextOfDoubt(doubt: Doubt): string {
+  const [only, ...more] = doubt.touches;
+  if (only === undefined || more.length > 0) return doubt.reason.next;
+  return formatText(REPORT_EN, 'nextFor', { what: only, next: doubt.reason.next });
 }

@@ -8,7 +8,7 @@ import { drawArrow, drawBox, drawLine, drawPath, drawText, spreadLabels, wrapPic
 
 const WIDTH = 720;
 const LEFT = 78;
-const RIGHT = 196;
+const RIGHT = 236;
 const TOP = 44;
 const FOOT = 62;
 const PX_PER_MM = 9.5;
@@ -64,7 +64,7 @@ export function drawLevelsChart(root: RootSurvey, picture: { readonly id: string
     if (row !== null) return;
     parts.push(drawBox('hatchbox', LEFT, y(levels[i]!.heightMm) - PX_PER_MM / 2, WIDTH - LEFT - RIGHT, PX_PER_MM, ` fill="url(#${picture.id}-hatch)"`));
   });
-  parts.push(drawMarks(root, levels, lowMm, highMm, y));
+  parts.push(drawMarks(root, levels, lowMm, highMm, y, picture.id));
   return wrapPicture(
     {
       ...picture, width: WIDTH, height: bottom + FOOT, title: REPORT_EN.chartTitle, description: REPORT_EN.chartDesc,
@@ -116,7 +116,7 @@ function drawRun(run: readonly Row[], x: Scale, y: Scale, id: string): string {
 }
 
 /** Level names and height brackets in the right margin. */
-function drawMarks(root: RootSurvey, levels: readonly LevelRing[], lowMm: number, highMm: number, y: Scale): string {
+function drawMarks(root: RootSurvey, levels: readonly LevelRing[], lowMm: number, highMm: number, y: Scale, id: string): string {
   const right = WIDTH - RIGHT;
   const marks: { text: string; at: number; low: number; high: number; isDoubtful: boolean; isLine: boolean }[] = [];
   const putFact = (text: string, fact: Fact | undefined, isLine = false): void => {
@@ -144,6 +144,7 @@ function drawMarks(root: RootSurvey, levels: readonly LevelRing[], lowMm: number
     let start = right;
     if (m.high > m.low) {
       start = right + 8 + 10 * (lane++ % 3);
+      if (m.isDoubtful) parts.push(drawBox('', start - 4, clamp(m.high), 8, clamp(m.low) - clamp(m.high), ` fill="url(#${id}-hatch)"`));
       parts.push(`<path class="line" d="M${formatCoordinate(start - 4)} ${formatCoordinate(clamp(m.high))}h8m-4 0V${formatCoordinate(clamp(m.low))}m-4 0h8"/>`);
       parts.push(`<circle class="open" cx="${formatCoordinate(start)}" cy="${formatCoordinate(y(m.at))}" r="3.4"/>`);
       start += 5;

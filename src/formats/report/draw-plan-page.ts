@@ -4,13 +4,12 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { FACT_MEANINGS_EN, FACT_NAMES_EN } from '../../core/text/facts-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { REPORT_EN } from '../../core/text/report-en.ts';
-import { drawNote } from './draw-doubts.ts';
 import { drawSection, type PageSection } from './draw-section.ts';
 import { escapeText } from './escape-text.ts';
 import { listPlanFacts } from './list-plan-facts.ts';
 import { makeRootSection } from './make-root-section.ts';
 import { makeScanSection } from './make-scan-section.ts';
-import { PAGE_CSS } from './page-style.ts';
+import { drawPageCss } from './page-style.ts';
 
 /**
  * plan.html: one file without script and without any request, for screen, dark room and paper.
@@ -23,18 +22,18 @@ export function drawPlanPage(plan: Plan, cuts: PlanCuts): string {
   const sections = listSections(plan, cuts);
   const lines = sections.map((s) => `<li><a href="#${s.id}">${escapeText(s.title)}</a></li>`).join('');
   const training = plan.training ? escapeText(HOUSE_EN.training) : '';
+  const footer = `${plan.training ? `${HOUSE_EN.training}. ` : ''}${HOUSE_EN.caution}`;
   const made = formatText(REPORT_EN, 'made', { by: plan.madeBy, at: plan.madeAt, files: plan.inputs.files });
   return (
     '<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width,initial-scale=1">' +
     `<meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'">` +
-    `<meta name="referrer" content="no-referrer"><title>${escapeText(REPORT_EN.title)}</title><style>${PAGE_CSS}</style></head><body>` +
+    `<meta name="referrer" content="no-referrer"><title>${escapeText(REPORT_EN.title)}</title><style>${drawPageCss(footer)}</style></head><body>` +
     `<a class="skip" href="#main">${escapeText(REPORT_EN.skip)}</a>` +
     (training ? `<div class="watermark" aria-hidden="true">${training}</div>` : '') +
-    `<div class="sheet run"><div class="run-body"><header><h1>${escapeText(REPORT_EN.title)}</h1><p class="soft">${escapeText(made)}</p>` +
+    `<div class="sheet"><header><h1>${escapeText(REPORT_EN.title)}</h1><p class="soft">${escapeText(made)}</p>` +
     (training ? `<p class="training-banner">${training}</p>` : '') +
     `<nav aria-label="${escapeText(REPORT_EN.caseLine)}"><ol>${lines}</ol></nav></header>` +
-    `<main id="main" tabindex="-1">${sections.map(drawSection).join('')}${drawMissing(plan, sections)}${drawMeanings(plan)}${drawOrigin(plan)}</main></div>` +
-    `<footer class="run-foot"><p>${training ? `<i>${training}</i>. ` : ''}${escapeText(HOUSE_EN.caution)}</p></footer></div></body></html>\n`
+    `<main id="main" tabindex="-1">${sections.map(drawSection).join('')}${drawMissing(plan, sections)}${drawMeanings(plan)}${drawOrigin(plan)}</main></div></body></html>\n`
   );
 }
 
@@ -49,7 +48,7 @@ function drawMissing(plan: Plan, sections: readonly PageSection[]): string {
   const messages = plan.messages.filter((m) => !shown.has(m.section));
   if (messages.length === 0) return '';
   const notes = messages.map((m) =>
-    drawNote(m.code, '', m.text) + `<ul class="acts"><li>${escapeText(m.next)}</li></ul>`).join('');
+    `<p data-code="${escapeText(m.code)}">${escapeText(m.text)}</p><ul class="acts"><li>${escapeText(m.next)}</li></ul>`).join('');
   return `<section class="page close" aria-labelledby="missing-name"><h2 id="missing-name">${escapeText(REPORT_EN.sectionMissing)}</h2><p>${escapeText(REPORT_EN.missingIntro)}</p>${notes}</section>`;
 }
 

@@ -10,7 +10,7 @@ import { drawBox, drawLine, drawPath, drawText, spreadLabels, wrapPicture } from
 const SIDE = 500;
 /** Room around the sheet for the directions of the body. */
 const EDGE = 26;
-const LABELS = 134;
+const LABELS = 150;
 const FOOT = 38;
 /** Fine lines are drawn at every second measured millimetre: more would run together. */
 export const SHEET_STEP_MM = 2;
@@ -67,7 +67,7 @@ export function drawRingSheet(root: RootSurvey, picture: { readonly id: string; 
     parts.push(drawText('letter halo', letter[0], letter[1] + 8, cusp));
   }
   parts.push(`<path class="bold" d="${drawPath(ring.map(place), true)}"/>`);
-  parts.push(drawDiameters(root, ring, place));
+  parts.push(drawDiameters(root, ring, CUSPS.map((c) => place(toPlane(frame, root.basalPlane.nadirsLps[c]))), place));
   parts.push(drawLeaders(named, place));
   parts.push(drawFront(frame, halfMm, place));
   parts.push(drawText('soft', 8, 20, REPORT_EN.sheetSeen));
@@ -110,7 +110,7 @@ function drawGrid(halfMm: number, scale: number): string {
 }
 
 /** Widest and narrowest extent of the basal ring, each as a measuring line with stops, through the ring's middle. */
-function drawDiameters(root: RootSurvey, ring: readonly [number, number][], place: Place): string {
+function drawDiameters(root: RootSurvey, ring: readonly [number, number][], nadirs: readonly [number, number][], place: Place): string {
   const extents = Array.from({ length: 180 }, (_, deg) => {
     const [c, s] = [Math.cos((deg * Math.PI) / 180), Math.sin((deg * Math.PI) / 180)];
     const along = ring.map((p) => p[0] * c + p[1] * s);
@@ -131,12 +131,13 @@ function drawDiameters(root: RootSurvey, ring: readonly [number, number][], plac
     const length = Math.hypot(b[0] - a[0], b[1] - a[1]) || 1;
     const [nx, ny] = [(-(b[1] - a[1]) / length) * 7, ((b[0] - a[0]) / length) * 7];
     const stop = ([x, y]: readonly [number, number]): string => drawPath([[x - nx, y - ny], [x + nx, y + ny]]);
-    // The label lies along its line, a third of the way out, turned so that it never stands on its head.
+    // The label lies along its line, turned so that it never stands on its head, on the half further from the nadirs.
     let turn = (Math.atan2(b[1] - a[1], b[0] - a[0]) * 180) / Math.PI;
-    const isTurned = turn > 90 || turn <= -90;
-    if (isTurned) turn += turn > 90 ? -180 : 180;
-    const t = isTurned ? 0.76 : 0.24;
-    const [x, y] = [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])];
+    if (turn > 90) turn -= 180;
+    if (turn <= -90) turn += 180;
+    const spots = [0.25, 0.75].map((t) => [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])] as const);
+    const room = ([x, y]: readonly [number, number]): number => Math.min(...nadirs.map((n) => Math.hypot(n[0] - x, n[1] - y)));
+    const [x, y] = room(spots[0]!) >= room(spots[1]!) ? spots[0]! : spots[1]!;
     const label = `<text class="halo mid" transform="translate(${formatCoordinate(x)} ${formatCoordinate(y)}) rotate(${formatCoordinate(turn)}) translate(0 -7)">${formatText(REPORT_EN, key, { value: words.value })}</text>`;
     return `<path class="line" d="${drawPath([a, b])}${stop(a)}${stop(b)}"/>${label}`;
   }).join('');
@@ -156,7 +157,7 @@ function drawLeaders(named: readonly { readonly points: readonly [number, number
     }
     return best;
   });
-  const ys = spreadLabels(targets.map((t) => t[1]), 44, 40, SIDE - 30);
+  const ys = spreadLabels(targets.map((t) => t[1]), 46, 40, SIDE - 30);
   return named.map((n, i) => {
     const [x, y] = targets[i]!;
     const labelY = ys[i]!;

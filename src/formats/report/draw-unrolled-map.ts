@@ -47,7 +47,7 @@ export function drawUnrolledMap(root: RootSurvey, picture: { readonly id: string
   const hasBulge = lowMm < 0 && highMm >= 0;
   if (hasBulge) parts.push(drawBulge(radius, place));
   const { value: junctionMm } = root.sinotubularJunction.heightMm;
-  parts.push(drawIsolines(radius, place, [y(0), y(junctionMm ?? 0)]));
+  parts.push(drawIsolines(radius, place, CUSPS.map((c) => column(nadirDeg[c])), [y(0), y(junctionMm ?? 0)]));
   parts.push(drawBox('frame', LEFT, TOP, WIDTH - LEFT - RIGHT, bottom - TOP));
   for (const mm of ticks(lowMm, highMm, 5)) {
     if (mm === 0) continue;
@@ -151,7 +151,7 @@ function unrollGrid(
 
 type Place = (p: readonly [number, number]) => [number, number];
 
-function drawIsolines(grid: ScalarGrid, place: Place, keepClearY: readonly number[]): string {
+function drawIsolines(grid: ScalarGrid, place: Place, keepClearX: readonly number[], keepClearY: readonly number[]): string {
   const all = grid.values.flat().filter((v): v is number => v !== null);
   if (all.length === 0) return '';
   const [low, high] = [Math.ceil(all.reduce((a, b) => Math.min(a, b))), Math.floor(all.reduce((a, b) => Math.max(a, b)))];
@@ -163,13 +163,13 @@ function drawIsolines(grid: ScalarGrid, place: Place, keepClearY: readonly numbe
     const isMajor = (level / step) % 2 === 0;
     const d = lines.map((line) => drawPath(line.points.map(place), line.isClosed)).join('');
     if (d) parts.push(`<path class="${isMajor ? 'iso2' : 'iso'}" d="${d}"/>`);
-    if (isMajor) labels.push(...labelLines(lines, place, keepClearY, formatNumber(level, 0)));
+    if (isMajor) labels.push(...labelLines(lines, place, keepClearX, keepClearY, formatNumber(level, 0)));
   }
   return parts.join('') + labels.join('');
 }
 
 /** A number on each long line of a level, where the line runs most nearly level. */
-function labelLines(lines: readonly Isoline[], place: Place, keepClearY: readonly number[], text: string): string[] {
+function labelLines(lines: readonly Isoline[], place: Place, keepClearX: readonly number[], keepClearY: readonly number[], text: string): string[] {
   return lines.flatMap((line) => {
     const points = line.points.map(place);
     const length = points.reduce((sum, p, i) => (i === 0 ? 0 : sum + Math.hypot(p[0] - points[i - 1]![0], p[1] - points[i - 1]![1])), 0);
@@ -178,7 +178,8 @@ function labelLines(lines: readonly Isoline[], place: Place, keepClearY: readonl
     let flattest = Infinity;
     points.forEach((p, i) => {
       const [a, b] = [points[i - 2], points[i + 2]];
-      if (!a || !b || p[0] < LEFT + 24 || p[0] > WIDTH - RIGHT - 24 || keepClearY.some((y) => Math.abs(p[1] - y) < 13)) return;
+      if (!a || !b || p[0] < LEFT + 24 || p[0] > WIDTH - RIGHT - 24) return;
+      if (keepClearX.some((x) => Math.abs(p[0] - x) < 15) || keepClearY.some((y) => Math.abs(p[1] - y) < 13)) return;
       const slope = Math.abs(b[1] - a[1]) / (1e-6 + Math.hypot(b[0] - a[0], b[1] - a[1]));
       if (slope < flattest - 1e-9) [flattest, best] = [slope, i];
     });

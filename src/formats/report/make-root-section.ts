@@ -1,11 +1,11 @@
 import type { Plan } from '../../core/case/plan-types.ts';
-import type { PlanCuts } from '../../core/root/cut-types.ts';
+import type { CutRole, PlanCuts, RootCut } from '../../core/root/cut-types.ts';
 import type { RootSurvey } from '../../core/root/root-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { REPORT_EN } from '../../core/text/report-en.ts';
 import { drawCalciumChart } from './draw-calcium-chart.ts';
 import { drawCut, nameCut } from './draw-cut.ts';
-import { collectDoubts, drawDoubts, drawNote } from './draw-doubts.ts';
+import { collectDoubts, drawDoubts, drawNote, nextOfDoubt } from './draw-doubts.ts';
 import { drawReason, drawWords } from './draw-fact.ts';
 import { drawLevelsChart } from './draw-levels-chart.ts';
 import { drawRingSheet, SHEET_STEP_MM } from './draw-ring-sheet.ts';
@@ -23,7 +23,7 @@ export function makeRootSection(plan: Plan, cuts: PlanCuts): PageSection {
   const doubts = collectDoubts(facts);
   const { root } = plan;
   const notes = messages.map((m) => drawNote(m.code, '', m.text)).join('');
-  const nexts = [...messages.map((m) => m.next), ...doubts.map((d) => d.reason.next)];
+  const nexts = [...messages.map((m) => m.next), ...doubts.map(nextOfDoubt)];
   if (!root) {
     return {
       id: 'root', title: REPORT_EN.sectionRoot,
@@ -66,19 +66,23 @@ function drawLimits(root: RootSurvey): readonly string[] {
 function drawPictures(root: RootSurvey, cuts: PlanCuts, isTraining: boolean): string {
   const picture = (id: string) => ({ id, isTraining });
   const absent = (text: string): string => `<p class="absent">${escapeText(text)}</p>`;
-  const cutFigures = cuts.cuts.map((cut) => {
+  const figureOf = (cut: RootCut): string => {
     const svg = drawCut(cut, picture(`cut-${cut.role}`));
     return svg ? `<figure class="cut-figure"><figcaption><b>${escapeText(nameCut(cut))}</b></figcaption>${svg}</figure>` : '';
-  });
+  };
+  const rowOf = (kind: string, roles: readonly CutRole[]): string => {
+    const figures = cuts.cuts.filter((c) => roles.includes(c.role)).map(figureOf).join('');
+    return figures === '' ? '' : `<div class="${kind}">${figures}</div>`;
+  };
   const sheet = drawRingSheet(root, picture('sheet'));
   const map = drawUnrolledMap(root, picture('map'));
   const chart = drawLevelsChart(root, picture('chart'));
   const sheetCaption = formatText(REPORT_EN, 'sheetCaption', { step: SHEET_STEP_MM });
+  const hasCuts = cuts.cuts.length > 0;
+  const basal = hasCuts ? `<div>${rowOf('cut-main', ['basal'])}<p class="caption">${escapeText(REPORT_EN.cutsCaption)}</p></div>` : '';
   return (
-    (sheet ? drawFigure('sheet', REPORT_EN.sheetTitle, sheetCaption, sheet) : absent(REPORT_EN.sheetAbsent)) +
-    (cutFigures.length > 0
-      ? `<div class="cuts"><p>${escapeText(REPORT_EN.cutsCaption)}</p><div class="cut-row">${cutFigures.join('')}</div></div>`
-      : absent(REPORT_EN.cutsAbsent)) +
+    `<div class="rings">${sheet ? drawFigure('sheet-figure', REPORT_EN.sheetTitle, sheetCaption, sheet) : absent(REPORT_EN.sheetAbsent)}${basal}</div>` +
+    (hasCuts ? rowOf('cut-row', ['nadir-R', 'nadir-L', 'nadir-N']) + rowOf('cut-row', ['outflow', 'sinus']) : absent(REPORT_EN.cutsAbsent)) +
     (map ? drawFigure('wide', REPORT_EN.mapTitle, REPORT_EN.mapCaption, map) : absent(REPORT_EN.mapAbsent)) +
     (chart ? drawFigure('wide', REPORT_EN.chartTitle, REPORT_EN.chartCaption, chart) : absent(REPORT_EN.chartAbsent))
   );
@@ -92,6 +96,6 @@ function drawCalcium(root: RootSurvey, facts: readonly NamedFact[], isTraining: 
   return (
     `<div class="calcium">${drawFigure('bars', REPORT_EN.calciumTitle, caption, drawCalciumChart(calcium, { id: 'calcium', isTraining }))}` +
     `<div>${drawFactTable(REPORT_EN.tableCalcium, own.filter((f) => f.of === undefined))}${drawDepositTable(calcium)}</div></div>` +
-    drawCuspTable(REPORT_EN.calciumTitle, own, ['calciumByCusp', 'calciumOutflowByCusp'])
+    drawCuspTable(REPORT_EN.tableCalciumByCusp, own, ['calciumByCusp', 'calciumOutflowByCusp'])
   );
 }

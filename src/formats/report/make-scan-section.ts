@@ -1,7 +1,7 @@
 import type { Plan } from '../../core/case/plan-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { REPORT_EN } from '../../core/text/report-en.ts';
-import { collectDoubts, drawDoubts, drawNote } from './draw-doubts.ts';
+import { collectDoubts, drawDoubts, drawNote, nextOfDoubt } from './draw-doubts.ts';
 import { drawList, type PageSection } from './draw-section.ts';
 import { drawFactTable } from './draw-tables.ts';
 import { escapeText } from './escape-text.ts';
@@ -26,7 +26,7 @@ export function makeScanSection(plan: Plan): PageSection {
     ...notes.map((f) => f.text),
   ];
   const hasDoubt = doubts.length + factDoubts.length + messages.length > 0;
-  const nexts = [...doubts.map((f) => f.next), ...factDoubts.map((d) => d.reason.next), ...messages.map((m) => m.next)];
+  const nexts = [...doubts.map((f) => f.next), ...factDoubts.map(nextOfDoubt), ...messages.map((m) => m.next)];
   return {
     id: 'scan',
     title: REPORT_EN.sectionScan,

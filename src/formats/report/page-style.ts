@@ -1,7 +1,19 @@
 import { DESK_COLOURS, PICTURE_CSS, ROOM_COLOURS } from './picture-style.ts';
 
-/** Style of the plan page: desk (light), room (dark) and print, from phone to wide screen. */
-export const PAGE_CSS = `
+/**
+ * Style of the plan page: desk (light), room (dark) and print, from phone to wide screen. `footer` stands at the foot
+ * of each printed page; browsers without page margin boxes print the caution at the end of each section only.
+ */
+export function drawPageCss(footer: string): string {
+  return PAGE_CSS + `@page{@bottom-left{content:"${quoteCss(footer)}";width:88%;text-align:left;vertical-align:top;padding-top:2mm;font:8pt/1.3 sans-serif;color:#444;border-top:.4pt solid #999}}`;
+}
+
+/** Text inside a CSS string inside a style element: everything but plain letters, digits and marks as an escape. */
+function quoteCss(text: string): string {
+  return text.replace(/[^A-Za-z0-9 ,.;:'-]/g, (sign) => `\\${(sign.codePointAt(0) ?? 0).toString(16)} `);
+}
+
+const PAGE_CSS = `
 :root{color-scheme:light dark;${DESK_COLOURS};--text:"Iowan Old Style","Palatino Linotype",Palatino,"URW Palladio L","Book Antiqua",Charter,Georgia,serif;--label:"Gill Sans","Gill Sans MT",Optima,Candara,"Noto Sans",sans-serif}
 @media (prefers-color-scheme:dark){:root{${ROOM_COLOURS}}}
 @media print{:root{color-scheme:light;${DESK_COLOURS};--paper:#fff;--sheet:#fff}}
@@ -41,22 +53,21 @@ ul li{margin:.3rem 0;padding-left:1.1rem;position:relative}
 .note{border-left:4px solid;border-image:repeating-linear-gradient(45deg,var(--doubt) 0 2px,transparent 2px 6px) 4;padding:.1rem 0 .1rem .9rem;margin:.75rem 0;max-width:46rem}
 .note p{margin:.2rem 0}
 .absent{border:1px dashed var(--rule);padding:.75rem 1rem}
-figure{margin:0 0 1.75rem}
+figure{margin:0 0 1.5rem}
 figcaption{font:.9375rem/1.45 var(--label);color:var(--soft);margin:0 0 .6rem;max-width:46rem}
 figcaption b{color:var(--ink);font-weight:600}
-figure.sheet{max-width:47rem;padding:0;margin-inline:0}
 figure.wide .pic{max-width:58rem}
 .scroll{overflow-x:auto;max-width:100%}
-.cuts{margin:0 0 1.75rem}
-.cuts>p{font:.9375rem/1.45 var(--label);color:var(--soft)}
-.cut-row{display:grid;grid-template-columns:repeat(auto-fill,minmax(min(17rem,100%),1fr));gap:1rem 1.25rem}
+.rings{display:grid;grid-template-columns:minmax(0,1.6fr) minmax(0,1fr);gap:0 1.75rem;align-items:start}
+.cut-row{display:grid;gap:1rem 1.25rem;grid-template-columns:repeat(3,minmax(0,1fr));margin:0 0 1.25rem}
+.caption{font:.9375rem/1.45 var(--label);color:var(--soft);margin:.75rem 0 1.25rem}
 .cut-figure{margin:0;display:flex;flex-direction:column;justify-content:space-between}
 .tables{columns:2;column-gap:2.5rem;margin-bottom:.5rem}
 table{border-collapse:collapse;width:100%;margin:0 0 1.5rem;font-family:var(--label);font-size:.9375rem;line-height:1.45;break-inside:avoid;font-variant-numeric:lining-nums tabular-nums}
 caption{text-align:left;font-weight:600;padding:0 0 .35rem;border-bottom:2px solid var(--ink)}
 th,td{text-align:left;vertical-align:top;padding:.3rem .75rem .3rem 0;border-bottom:1px solid var(--rule);font-weight:400}
 thead th{color:var(--soft);font-size:.8125rem}
-td{min-width:8.5rem}
+td{min-width:8.5rem}.deposits td{min-width:0}.levels th[scope=row]{white-space:nowrap}
 .facts th[scope=row]{width:46%}
 .interval{color:var(--soft);white-space:nowrap}
 .value{white-space:nowrap}
@@ -74,38 +85,35 @@ summary::-webkit-details-marker{display:none}
 .watermark{position:fixed;inset:0;display:flex;align-items:center;justify-content:center;pointer-events:none;z-index:2;font:italic 6vw/1 var(--label);color:var(--ink);opacity:.05;transform:rotate(-32deg);white-space:nowrap;overflow:hidden}
 dl{display:grid;grid-template-columns:minmax(9rem,16rem) minmax(0,1fr);gap:.25rem 1.25rem;font-family:var(--label);font-size:.9375rem;margin:0 0 1rem}
 dt{color:var(--soft)}dd{margin:0;overflow-wrap:anywhere}
-.run-foot{display:none}
-@media (max-width:56rem){.tables{columns:1}.calcium{grid-template-columns:minmax(0,1fr)}}
+@media (max-width:56rem){.rings{grid-template-columns:minmax(0,1fr)}.tables{columns:1}.calcium{grid-template-columns:minmax(0,1fr)}}
 @media (max-width:40rem){
 .sheet{padding:0 .5rem 2rem}header{padding:1.25rem .5rem 1rem}.page{padding:1.25rem 1rem .75rem}
 .part{grid-template-columns:minmax(0,1fr)}
 .say{font-size:1.375rem}.say .value{font-size:2.25rem}.say .interval{font-size:1.2rem}
-figure.wide .pic{min-width:38rem}
+figure.wide .pic{min-width:38rem}.cut-row{grid-template-columns:minmax(0,1fr)}.sheet-figure .pic{font-size:18px}
 dl{grid-template-columns:minmax(0,1fr)}dd{margin-bottom:.4rem}
 td{min-width:6rem}
 }
-@page{size:A4 portrait;margin:14mm 14mm 12mm;@bottom-right{content:counter(page) " / " counter(pages);font:9pt sans-serif;color:#555}}
+@page{size:A4 portrait;margin:14mm 14mm 20mm;@bottom-right{content:counter(page) " / " counter(pages);vertical-align:top;padding-top:2mm;font:8pt/1.3 sans-serif;color:#444;border-top:.4pt solid #999}}
 @media print{
-body{font-size:10.5pt}
-.skip,nav,.caution,.hint{display:none}
+html{font-size:9.5pt}
+.skip,nav,.hint{display:none}
 .sheet{max-width:none;padding:0}header{padding:0 0 4mm}
-.run{display:table;width:100%;table-layout:fixed}.run-body{display:table-row-group}.run-foot{display:table-footer-group}
-.run-foot p{font:8.5pt/1.35 var(--label);color:var(--soft);border-top:.4pt solid var(--rule);padding-top:2mm;margin:4mm 0 0;max-width:none}
 .page{border:0;padding:0;margin:0 0 6mm}.page~.page{break-before:page}
-.page.close{break-before:auto}
+.page~.page.close{break-before:auto;break-inside:avoid}
 h2{font-size:20pt;margin-bottom:3mm}h2,h3,caption,figcaption{break-after:avoid}
 .part{grid-template-columns:20mm minmax(0,1fr);padding:2.5mm 0 3mm}
 .say{font-size:15pt}.say .value{font-size:24pt}.say .interval{font-size:13pt}
 figure,tr,.note,li{break-inside:avoid}
-figure.sheet{max-width:125mm}figure.wide .pic{max-width:100%;min-width:0}
-.cut-row{grid-template-columns:repeat(3,1fr);gap:3mm}
+figure.wide .pic{max-width:100%;min-width:0}
+.rings{grid-template-columns:minmax(0,1.6fr) minmax(0,1fr)}.cut-row{grid-template-columns:repeat(3,1fr);gap:3mm}.tables{columns:2}.calcium{grid-template-columns:minmax(0,1fr) minmax(0,1fr)}
 .scroll{overflow:visible}
-table{font-size:8.5pt}.cusps,.levels table{min-width:0}td{min-width:0}
+table,dl{font-size:8.5pt}thead th{font-size:7.5pt}.cusps,.levels table{min-width:0}td{min-width:0}
 .levels>summary,.levels td:last-child,.levels th:last-child{display:none}
 .levels::details-content{content-visibility:visible;display:block;block-size:auto}
 .levels table{break-inside:auto}
 .fact>summary{text-decoration:none}
 .acts li{color:var(--ink)}
-.watermark{font-size:22mm;opacity:.06}
+.watermark{font-size:14mm;opacity:.06}
 }
 ${PICTURE_CSS}`;

@@ -35,7 +35,7 @@ export const PICTURE_CSS = `
 .pic .hatchbox{stroke:var(--doubt);stroke-width:1}
 .pic .training{fill:var(--soft);font-style:italic}
 .cut{font-size:2.5px;background:#000}
-.cut text{fill:#fff;stroke:#000;stroke-width:.7px;stroke-linejoin:round;paint-order:stroke}
+.cut text{fill:#fff;stroke:#000;stroke-width:.5px;stroke-linejoin:round;paint-order:stroke}
 .cut .case{fill:none;stroke:#000;stroke-opacity:.75;stroke-linejoin:round;stroke-linecap:round}
 .cut .mark{fill:none;stroke:#fff;stroke-linejoin:round;stroke-linecap:round}
 .cut .disc{fill:#fff;stroke:#000;stroke-width:.25}
