@@ -1,6 +1,6 @@
 /**
- * Our side of kernels.bench.mjs; mirrors kernels-vtk.py. Usage: kernels-ours.mjs FOLDER KERNEL RUNS
- * One thread; start-up, reading and the first (warming) run are not timed.
+ * Our side of kernels.bench.mjs; mirrors kernels-vtk.py. Usage: kernels-ours.mjs FOLDER KERNEL RUNS WARMING_RUNS
+ * One thread; start-up, reading and the warming runs are not timed.
  */
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
@@ -10,7 +10,7 @@ import { labelComponents } from '../dist/core/volume/label-components.js';
 import { reslicePlane } from '../dist/core/volume/reslice-plane.js';
 import { smoothGaussian } from '../dist/core/volume/smooth-gaussian.js';
 
-const [folder, kernel, runs] = process.argv.slice(2);
+const [folder, kernel, runs, warm] = process.argv.slice(2);
 const spec = JSON.parse(readFileSync(join(folder, 'spec.json'), 'utf8'));
 const [sx, sy, sz] = spec.spacingMm;
 const lpsFromVoxel = { to: 'lps', from: 'voxel', rows: [sx, 0, 0, 0, 0, sy, 0, 0, 0, 0, sz, 0] };
@@ -60,7 +60,7 @@ const KERNELS = {
   distance: () => {
     const mask = loadBytes('mask');
     return () => {
-      const squared = valueOf(computeSquaredDistanceMm2(mask, spec.dims, spec.spacingMm, 'clear'));
+      const squared = valueOf(computeSquaredDistanceMm2(mask, spec.dims, [1, 1, 1], 'clear'));
       let largest = 0;
       for (let i = 0; i < squared.length; i++) if (squared[i] > largest) largest = squared[i];
       return largest;
@@ -71,12 +71,19 @@ const peakMb = () => Number(/VmHWM:\s*(\d+)/.exec(readFileSync('/proc/self/statu
 
 const run = KERNELS[kernel]();
 const loadedMb = peakMb();
+const begin = performance.now();
 run();
+const firstMs = performance.now() - begin;
+for (let i = 1; i < Number(warm); i++) run();
 const ms = [];
+const cpuMs = [];
 let figure = 0;
 for (let i = 0; i < Number(runs); i++) {
   const start = performance.now();
+  const cpu = process.cpuUsage();
   figure = run();
   ms.push(performance.now() - start);
+  const used = process.cpuUsage(cpu); // of all threads of the process, compiler and collector included
+  cpuMs.push((used.user + used.system) / 1000);
 }
-console.log(JSON.stringify({ ms, loadedMb, peakMb: peakMb(), figure }));
+console.log(JSON.stringify({ firstMs, ms, cpuMs, loadedMb, peakMb: peakMb(), figure }));

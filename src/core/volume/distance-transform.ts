@@ -70,9 +70,7 @@ const TILE = 16;
  * The column is gathered, transformed in float64 and written back.
  */
 function lowerLines(values: Float32Array, from: number, lines: number, stride: number, count: number, weight: number): void {
-  // Eight values more per column than needed: columns a power of two apart would compete for the same cache lines.
-  const pitch = count + 8;
-  const tile = new Float64Array(TILE * pitch);
+  const tile = new Float64Array(TILE * count);
   const site = new Int32Array(count);
   const bound = new Float64Array(count + 1);
   const height = new Float64Array(count);
@@ -80,21 +78,21 @@ function lowerLines(values: Float32Array, from: number, lines: number, stride: n
   for (let d = 1; d <= count; d++) halfOver[d] = 0.5 / d;
   for (let first = 0; first < lines; first += TILE) {
     const width = Math.min(TILE, lines - first);
-    gatherTile(values, from + first, stride, count, width, tile, pitch);
-    for (let c = 0; c < width; c++) lowerLine(tile, c * pitch, count, weight, site, bound, height, halfOver);
-    scatterTile(values, from + first, stride, count, width, tile, pitch);
+    gatherTile(values, from + first, stride, count, width, tile);
+    for (let c = 0; c < width; c++) lowerLine(tile, c * count, count, weight, site, bound, height, halfOver);
+    scatterTile(values, from + first, stride, count, width, tile);
   }
 }
 
-function gatherTile(values: Float32Array, from: number, stride: number, count: number, width: number, tile: Float64Array, pitch: number): void {
+function gatherTile(values: Float32Array, from: number, stride: number, count: number, width: number, tile: Float64Array): void {
   for (let q = 0, at = from; q < count; q++, at += stride) {
-    for (let c = 0, to = q; c < width; c++, to += pitch) tile[to] = values[at + c]!;
+    for (let c = 0, to = q; c < width; c++, to += count) tile[to] = values[at + c]!;
   }
 }
 
-function scatterTile(values: Float32Array, from: number, stride: number, count: number, width: number, tile: Float64Array, pitch: number): void {
+function scatterTile(values: Float32Array, from: number, stride: number, count: number, width: number, tile: Float64Array): void {
   for (let q = 0, at = from; q < count; q++, at += stride) {
-    for (let c = 0, to = q; c < width; c++, to += pitch) values[at + c] = tile[to]!;
+    for (let c = 0, to = q; c < width; c++, to += count) values[at + c] = tile[to]!;
   }
 }
 

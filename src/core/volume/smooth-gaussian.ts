@@ -81,12 +81,8 @@ function smoothSlices(
 ): void {
   const plane = nx * ny;
   const ringCount = Math.min(nz, 2 * kz.radius + 1);
-  // Rows and slices stand a few cache lines further apart than they need: at a distance of a power of two all taps of a
-  // sum would compete for the same lines of the cache (measured: three times slower).
-  const pitch = nx + 16;
-  const slicePitch = plane + 80;
-  const ring = new Float32Array(ringCount * slicePitch);
-  const afterX = new Float32Array(ny * pitch);
+  const ring = new Float32Array(ringCount * plane);
+  const afterX = new Float32Array(plane);
   // Rows in x stand in a frame of zeros as wide as the kernel: what lies outside adds nothing.
   const framed = new Float32Array(nx + 2 * kx.radius);
   const low = new Int32Array(Math.max(kx.radius, ky.radius, kz.radius) + 1);
@@ -102,20 +98,20 @@ function smoothSlices(
           low[t] = kx.radius - t;
           high[t] = kx.radius + t;
         }
-        const row = j * pitch;
+        const row = j * nx;
         sumRows(framed, low, high, kx.weights, kx.radius + 1, afterX, row, nx);
         for (let i = 0; i < Math.min(kx.radius, nx); i++) afterX[row + i] = afterX[row + i]! * kx.gain[i]!;
         for (let i = Math.max(kx.radius, nx - kx.radius); i < nx; i++) afterX[row + i] = afterX[row + i]! * kx.gain[i]!;
       }
-      const to = (k % ringCount) * slicePitch;
+      const to = (k % ringCount) * plane;
       for (let j = 0; j < ny; j++) {
-        const taps = placeTaps(ky, j, ny, ny, pitch, low, high, weights);
+        const taps = placeTaps(ky, j, ny, ny, nx, low, high, weights);
         sumRows(afterX, low, high, weights, taps, ring, to + j * nx, nx);
       }
     }
     const done = k - kz.radius;
     if (done < 0) continue;
-    const taps = placeTaps(kz, done, nz, ringCount, slicePitch, low, high, weights);
+    const taps = placeTaps(kz, done, nz, ringCount, plane, low, high, weights);
     for (let j = 0; j < ny; j++) {
       sumRows(ring, low, high, weights, taps, out, done * plane + j * nx, nx);
       for (let t = 0; t < taps; t++) {
