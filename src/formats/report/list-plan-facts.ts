@@ -1,6 +1,7 @@
 import type { Plan } from '../../core/case/plan-types.ts';
 import { CUSPS, type ByCusp, type RingFacts } from '../../core/root/root-types.ts';
-import { FACT_MEANINGS_EN, FACT_NAMES_EN } from '../../core/text/facts-en.ts';
+import type { FACT_MEANINGS_EN } from '../../core/text/facts-en.ts';
+import { FACT_NAMES_EN } from '../../core/text/facts-en.ts';
 import type { Fact } from '../../core/units/fact.ts';
 import { formatHeight } from './format-number.ts';
 
