@@ -11,7 +11,7 @@ import { RAD } from './root-wall.ts';
 
 /** Thicker slices are drawn as several thin ones and averaged. */
 const THIN_MM = 0.8;
-/** First-order distances may be too long by this factor before a block is ruled out. */
+/** First-order distances of ellipsoids may be too long by this factor before a block is ruled out. */
 const SAFETY = 1.4;
 const BLOCK = 8;
 /** Blocks are halved down to this edge, then drawn voxel by voxel. */
@@ -106,12 +106,13 @@ function fillBox(b: Brush, slab: Float32Array, slabK: number, box: readonly numb
   const [mi, mj, mk] = [(i0 + i1 - 1) / 2, (j0 + j1 - 1) / 2, (k0 + k1 - 1) / 2];
   painter.moveTo(m[0]! * mi + m[1]! * mj + m[2]! * mk + m[3]!, m[4]! * mi + m[5]! * mj + m[6]! * mk + m[7]!, m[8]! * mi + m[9]! * mj + m[10]! * mk + m[11]!);
   const [hi, hj, hk] = [(i1 - i0 - 1) / 2, (j1 - j0 - 1) / 2, (k1 - k0 - 1) / 2];
-  const reach = Math.sqrt(diagonal2(m, hi, hj, hk)) * SAFETY + rampMm;
+  const halfMm = Math.sqrt(diagonal2(m, hi, hj, hk));
+  const reach = halfMm * SAFETY + rampMm;
   let newBase = base;
   const touched: number[] = [];
   for (let a = 0; a < active.length; a++) {
     const layer = active[a]!;
-    const d = painter.boundMm(layer);
+    const d = painter.boundMm(layer, halfMm + rampMm);
     if (d > reach) continue;
     if (d < -reach) {
       newBase = layer;
@@ -210,7 +211,7 @@ export function drawVolume(heart: HeartAnatomy, scan: PhantomScan, report: (done
   const ky = gaussian(left(scan.blurMm.inPlane) / sy);
   const profile = sliceProfile(gaussian(left(scan.blurMm.z) / fineZ), pieces > 1 ? scan.sliceThicknessMm / fineZ : 1);
   const reachZ = (profile.length - 1) / 2;
-  const painter = makeScenePainter(heart, scan);
+  const painter = makeScenePainter(heart, scan, Math.sqrt(diagonal2(m, BLOCK / 2, BLOCK / 2, BLOCK / 2)));
   const brush: Brush = { painter, m, nx, ny, rampMm };
   const all = Array.from({ length: painter.layers }, (_, i) => i);
   const noise = scan.noise.sdHu > 0 ? makeNoiseTiles(scan.seed, scan.noise.correlationMm / sx) : null;

@@ -1,5 +1,6 @@
 import { blendUnion, tubeDistance } from './distance-shapes.ts';
 import type { HeartAnatomy } from './heart-anatomy.ts';
+import { findSteepestSlopes, readSteepest } from './root-wall.ts';
 
 /**
  * Distances of the left heart's blood (without coronaries) and of the leaflets at one point.
@@ -12,6 +13,8 @@ export interface LeftHeartProbe {
   bloodMm(): number;
   /** The root's own wall alone (outflow tract to ascending aorta). */
   rootMm(): number;
+  /** The root's wall at a distance that is never too long within a block about the point; negative inside. */
+  cautiousRootMm(): number;
   ventricleMm(): number;
   leafletMm(): number;
 }
@@ -20,10 +23,11 @@ const TWO_PI = 2 * Math.PI;
 /** Fillet between outflow tract and ventricle; it ends above z = -12 because the ventricle's top is at -15.5 mm. */
 const FILLET_MM = 2.5;
 
-export function makeLeftHeartProbe(heart: HeartAnatomy): LeftHeartProbe {
+export function makeLeftHeartProbe(heart: HeartAnatomy, blockMm = 4): LeftHeartProbe {
   const { wall, sheets, ventricle, aorta } = heart;
   const { radiusMm, perGradient, axisXMm, axisYMm, rows, azimuths, bottomMm, topMm, stepMm } = wall;
   const width = azimuths + 1;
+  const steepest = findSteepestSlopes(wall, blockMm);
   // 0-2 scene, 3-5 root, 6 r, 7 azimuth index (fractional), 8 root, 9 ventricle, 10 blood, 11 R
   const s = new Float64Array(12);
   let isPolar = false;
@@ -70,6 +74,15 @@ export function makeLeftHeartProbe(heart: HeartAnatomy): LeftHeartProbe {
     const d = (s[6]! - r) * (lowG + (highG - lowG) * fz);
     const end = Math.max(qz - topMm, bottomMm - qz);
     return (s[8] = end > d ? end : d);
+  }
+
+  function cautiousRootMm(): number {
+    const end = Math.max(s[5]! - topMm, bottomMm - s[5]!);
+    if (end > 60) return end;
+    rootMm();
+    const row = Math.min(rows - 1, Math.max(0, Math.floor((s[5]! - bottomMm) / stepMm)));
+    const d = (s[6]! - s[11]!) * readSteepest(steepest, row, Math.min(azimuths - 1, Math.floor(s[7]!)), s[6]!);
+    return end > d ? end : d;
   }
 
   function ventricleMm(): number {
@@ -137,6 +150,6 @@ export function makeLeftHeartProbe(heart: HeartAnatomy): LeftHeartProbe {
       s[0] = sx; s[1] = sy; s[2] = sz; s[3] = qx; s[4] = qy; s[5] = qz;
       isPolar = isRoot = isVentricle = isBlood = false;
     },
-    bloodMm, rootMm, ventricleMm, leafletMm,
+    bloodMm, rootMm, cautiousRootMm, ventricleMm, leafletMm,
   };
 }

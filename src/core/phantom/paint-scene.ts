@@ -15,6 +15,10 @@ const LAYER = {
 } as const;
 export const AIR_HU = -1000;
 const LEAD_HU = 3000;
+/** Thickness of the septum beside the outflow tract. */
+const SEPTUM_MM = 9;
+/** Layers shaped by the root's wall, whose folds make first-order distances misleading for blocks. */
+const FOLDED: ReadonlySet<number> = new Set([LAYER.myocardium, LAYER.aorticWall, LAYER.rightBlood, LAYER.atriumBlood, LAYER.leftBlood]);
 const LUNGS: readonly [Ellipsoid, Ellipsoid] = [{ centre: [-78, 8, 20], axes: [66, 84, 150] }, { centre: [80, 18, 20], axes: [62, 78, 150] }];
 const HEART_SAC: Ellipsoid = { centre: [12, -14, -26], axes: [72, 68, 74] };
 const LIVER: Ellipsoid = { centre: [-55, 10, -175], axes: [105, 95, 85] };
@@ -27,8 +31,8 @@ export interface ScenePainter {
   /** Shift of the heart (scene mm) for all later points. */
   shiftHeart(dx: number, dy: number, dz: number): void;
   distanceMm(layer: number): number;
-  /** A lower bound good for ruling a block in or out. */
-  boundMm(layer: number): number;
+  /** Distance for ruling a whole block of this half diagonal in or out; 0 = cannot be told from its middle. */
+  boundMm(layer: number, halfMm: number): number;
   paintHu(layer: number): number;
 }
 
@@ -55,9 +59,10 @@ export function placeDeposits(heart: HeartAnatomy): readonly PlacedDeposit[] {
   });
 }
 
-export function makeScenePainter(heart: HeartAnatomy, scan: PhantomScan): ScenePainter {
+/** `blockMm`: half diagonal of the largest block that will be asked for. */
+export function makeScenePainter(heart: HeartAnatomy, scan: PhantomScan, blockMm = 4): ScenePainter {
   const { shape, place, atrium, rightAtrium, rightVentricle, pulmonary, cava, coronaries, lead } = heart;
-  const probe = makeLeftHeartProbe(heart);
+  const probe = makeLeftHeartProbe(heart, blockMm);
   const deposits = placeDeposits(heart);
   // muscle and leaflets take up contrast from the blood: without it they are as bright as blood
   const fed = scan.contrastHu + 10;
@@ -131,7 +136,7 @@ export function makeScenePainter(heart: HeartAnatomy, scan: PhantomScan): SceneP
       case LAYER.marrow: return spineMm() + 1.8;
       case LAYER.rightWall: return rightChambers() - 3;
       case LAYER.myocardium: {
-        const septum = Math.max(probe.rootMm() - 9, s[8]! + 1, -3 - (s[6]! * septal[0] + s[7]! * septal[1]));
+        const septum = Math.max(probe.rootMm() - SEPTUM_MM, s[8]! + 1, -3 - (s[6]! * septal[0] + s[7]! * septal[1]));
         return Math.min(probe.ventricleMm() - shape.ventricle.wallMm, septum);
       }
       case LAYER.atriumWall: return ellipsoidDistance(atrium, s[3]!, s[4]!, s[5]!) - 1.6;
@@ -164,10 +169,14 @@ export function makeScenePainter(heart: HeartAnatomy, scan: PhantomScan): SceneP
       probe.moveTo(hx, hy, hz, s[6], s[7], s[8]);
     },
     distanceMm,
-    boundMm(layer) {
-      if (layer !== LAYER.leaflets) return distanceMm(layer);
-      // the sheets turn sharply: every block within the root's cylinder counts as touched
-      return Math.max(probe.rootMm() - 1, -1 - s[8]!, s[8]! - highestMm, -0.5);
+    boundMm(layer, halfMm) {
+      if (layer === LAYER.leaflets) {
+        // the sheets turn sharply: every block within the root's cylinder counts as touched
+        return Math.max(probe.cautiousRootMm() - 1.5, -1 - s[8]!, s[8]! - highestMm, 0);
+      }
+      const reachMm = layer === LAYER.myocardium ? SEPTUM_MM : gapMm + 2;
+      if (FOLDED.has(layer) && Math.abs(probe.cautiousRootMm()) < halfMm + reachMm) return 0;
+      return distanceMm(layer);
     },
     paintHu(layer) {
       if (layer === LAYER.leftBlood || layer === LAYER.coronaryBlood) {

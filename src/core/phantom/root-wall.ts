@@ -212,3 +212,50 @@ export function readAxis(wall: RootWall, heightMm: number): readonly [number, nu
   ];
 }
 
+
+/** Cells of the coarse table below: this many azimuths and rows of the fine one. */
+const CELL = 8;
+
+/**
+ * Smallest perGradient within `windowMm` of each place (whole rings where azimuth loses its meaning, near the axis).
+ * With it, (r - R) x value changes by at most the way walked, so that a block can be ruled in or out by its middle.
+ */
+export interface SteepestSlopes {
+  readonly columns: number;
+  readonly perGradient: Float64Array;
+  readonly ofRing: Float64Array;
+}
+
+export function findSteepestSlopes(wall: RootWall, windowMm: number): SteepestSlopes {
+  const columns = wall.azimuths / CELL;
+  const rows = Math.ceil(wall.rows / CELL);
+  const cells = new Float64Array(columns * rows).fill(1);
+  for (let k = 0; k < wall.rows; k++) {
+    for (let i = 0; i < wall.azimuths; i++) {
+      const c = Math.floor(k / CELL) * columns + Math.floor(i / CELL);
+      cells[c] = Math.min(cells[c]!, wall.perGradient[k * (wall.azimuths + 1) + i]!);
+    }
+  }
+  const overRows = Math.ceil(windowMm / (CELL * wall.stepMm)) + 1;
+  const overColumns = Math.min(columns >> 1, Math.ceil((windowMm / 6) * (columns / (2 * Math.PI))) + 1);
+  const perGradient = new Float64Array(columns * rows).fill(1);
+  const ofRing = new Float64Array(rows).fill(1);
+  for (let k = 0; k < rows; k++) {
+    for (let j = Math.max(0, k - overRows); j <= Math.min(rows - 1, k + overRows); j++) {
+      for (let i = 0; i < columns; i++) {
+        ofRing[k] = Math.min(ofRing[k]!, cells[j * columns + i]!);
+        for (let d = -overColumns; d <= overColumns; d++) {
+          const from = cells[j * columns + ((i + d + columns) % columns)]!;
+          if (from < perGradient[k * columns + i]!) perGradient[k * columns + i] = from;
+        }
+      }
+    }
+  }
+  return { columns, perGradient, ofRing };
+}
+
+/** Reads the coarse table by fine row and column. */
+export function readSteepest(s: SteepestSlopes, row: number, column: number, radiusMm: number): number {
+  const k = row >> 3;
+  return radiusMm < 9 ? s.ofRing[k]! : s.perGradient[k * s.columns + ((column >> 3) % s.columns)]!;
+}
