@@ -33,6 +33,7 @@ export const SCAN_LIMITS = {
   contrastToNoiseStop: { value: 3, unit: '1', source: 'own choice', status: 'D' },
   metalHu: { value: 2500, unit: "[hnsf'U]", source: 'own choice; dense calcium stays below', status: 'D' },
   metalMl: { value: 2, unit: 'mL', source: 'own choice', status: 'D' },
-  /** A jump between neighbouring slices above this: doubt. */
-  stepMm: { value: 1.0, unit: 'mm', source: 'own choice', status: 'D' },
+  /** A jump between neighbouring slices, over the whole picture, above this and above so many of its usual changes: doubt. */
+  stepMm: { value: 0.3, unit: 'mm', source: 'own choice; a heart that jumps 2 mm in a still chest shows as 0.5 mm', status: 'D' },
+  stepSigmas: { value: 8, unit: '1', source: 'own choice; scans without a step reach 4', status: 'D' },
 } as const satisfies Readonly<Record<string, ScanLimit>>;

@@ -58,12 +58,12 @@ function assessMetal(s: CtStatistics): Finding[] {
 }
 
 function assessSteps(volume: CtVolume, s: CtStatistics): Finding[] {
-  const jumps = s.steps.filter((step) => step.shiftMm > L.stepMm.value && step.sigmas > 6);
+  const jumps = s.steps.filter((step) => step.shiftMm > L.stepMm.value && step.sigmas > L.stepSigmas.value);
   const worst = jumps[0];
   if (!worst) return [];
   const atMm = worst.slice * volume.spacingMm[2];
   return [makeFinding('motion-step', 'doubt',
-    `The picture jumps by about ${worst.shiftMm.toFixed(1)} mm between slices ${worst.slice + 1} and ${worst.slice + 2} ` +
+    `The picture jumps by ${worst.shiftMm.toFixed(1)} mm on the whole, and the heart perhaps by more, between slices ${worst.slice + 1} and ${worst.slice + 2} ` +
       `(${atMm.toFixed(0)} mm from the first)${jumps.length > 1 ? `, and at ${jumps.length - 1} more places` : ''}.`,
     'Check that the root does not lie at the step; choose another phase.')];
 }

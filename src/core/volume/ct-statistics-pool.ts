@@ -9,6 +9,8 @@ const POOL_ML = 10;
 /** A body below this size must also be even: 16-84 % quantiles within a fifth of the median each way. */
 const SURELY_BLOOD_ML = 60;
 const EVEN_RATIO = 0.2;
+/** Bodies of at least this share of the largest one are large. */
+const LARGE_RATIO = 0.5;
 /** Share of a body's rim behind which the picture gets brighter before it gets darker: a cortex. */
 const BONE_RIM_RATIO = 0.4;
 
@@ -62,7 +64,7 @@ export interface BloodPool {
 }
 
 /**
- * The largest smooth body between two values that is not bone; null when none is large enough.
+ * The brightest large smooth body between two values that is not bone; null when none is large enough.
  * A core voxel has all its neighbours in the band and a small spread among them; cores that touch form a body.
  * With one slice, neighbours are counted in the plane, and the size limit is that of a disc of `POOL_ML` cut once.
  */
@@ -73,12 +75,26 @@ export function findBloodPool(grid: CoarseGrid, lowHu: number, highHu: number): 
   for (const body of findBodies(grid.dims, isCore)) {
     if (body.length * grid.cellMl >= leastMl && isEven(grid, body) && !isBone(grid, body)) bodies.push(body);
   }
-  const best = bodies.reduce<number[] | null>((most, body) => (most && most.length >= body.length ? most : body), null);
+  const best = pickBrightest(grid, bodies);
   if (!best) return null;
   return {
     cells: best, valuesHu: best.map((cell) => grid.meansHu[cell]!), volumeMl: best.length * grid.cellMl,
     allValuesHu: bodies.flat().map((cell) => grid.meansHu[cell]!),
   };
+}
+
+/** The brightest of the large bodies: in an arterial scan the left heart and aorta outshine the right heart. */
+function pickBrightest(grid: CoarseGrid, bodies: readonly number[][]): number[] | null {
+  const largest = bodies.reduce((most, body) => Math.max(most, body.length), 0);
+  let best: number[] | null = null;
+  let bestHu = -Infinity;
+  for (const body of bodies) {
+    if (body.length < LARGE_RATIO * largest) continue;
+    const sorted = body.map((cell) => grid.meansHu[cell]!).sort((a, b) => a - b);
+    const medianHu = sorted[sorted.length >> 1]!;
+    if (medianHu > bestHu) [best, bestHu] = [body, medianHu];
+  }
+  return best;
 }
 
 function markCores(grid: CoarseGrid, lowHu: number, highHu: number): Uint8Array {

@@ -13,8 +13,8 @@ export interface SpreadHu {
 
 export interface CtStatistics {
   /**
-   * Attenuation of the largest bright blood pool; the interval is that of all pools, so that it holds for the aorta
-   * also where an atrium of other attenuation is larger. null when there is none.
+   * Attenuation of the brightest large blood pool; the interval is that of all pools, so that it holds for the aorta
+   * also where another chamber was taken. null when there is none.
    */
   readonly contrastHu: SpreadHu | null;
   /** Volume of that pool's core (one coarse voxel inside its edge). */
@@ -38,7 +38,7 @@ const MAX_ROIS = 600;
  * Contrast, noise, metal and slice-to-slice jumps of a CT, from its pixels alone. Deterministic.
  *
  * Units     HU, mL, mm
- * Equation  contrast: median of the core of the largest smooth bright body on a 3 mm grid that is not bone;
+ * Equation  contrast: median of the core of the brightest large smooth body on a 3 mm grid that is not bone;
  *           noise: median over places in it of the standard deviation in a 9 x 9 mm patch of one slice, plane removed
  * Fails     never; what is not found is null
  * Source    docs/methods/scan-fitness.md (verification table)
