@@ -59,8 +59,8 @@ export function drawRingSheet(root: RootSurvey, picture: { readonly id: string; 
   for (const cusp of CUSPS) {
     const at = toPlane(frame, root.basalPlane.nadirsLps[cusp]);
     const length = Math.hypot(...at) || 1;
-    const end = place([(at[0] / length) * (halfMm - 3.4), (at[1] / length) * (halfMm - 3.4)]);
-    const letter = place([(at[0] / length) * (halfMm - 1.7), (at[1] / length) * (halfMm - 1.7)]);
+    const end = place([(at[0] / length) * (halfMm - 4), (at[1] / length) * (halfMm - 4)]);
+    const letter = place([(at[0] / length) * (halfMm - 2.4), (at[1] / length) * (halfMm - 2.4)]);
     const [x, y] = place(at);
     parts.push(drawLine(`cusp-${cusp}`, x, y, end[0], end[1]));
     parts.push(`<circle class="solid" cx="${formatCoordinate(x)}" cy="${formatCoordinate(y)}" r="5.5"/>`);

@@ -47,7 +47,8 @@ export function drawUnrolledMap(root: RootSurvey, picture: { readonly id: string
   const hasBulge = lowMm < 0 && highMm >= 0;
   if (hasBulge) parts.push(drawBulge(radius, place));
   const { value: junctionMm } = root.sinotubularJunction.heightMm;
-  parts.push(drawIsolines(radius, place, CUSPS.map((c) => column(nadirDeg[c])), [y(0), y(junctionMm ?? 0)]));
+  const isolines = drawIsolines(radius, place, CUSPS.map((c) => column(nadirDeg[c])), [y(0), y(junctionMm ?? 0)]);
+  parts.push(isolines.lines);
   parts.push(drawBox('frame', LEFT, TOP, WIDTH - LEFT - RIGHT, bottom - TOP));
   for (const mm of ticks(lowMm, highMm, 5)) {
     if (mm === 0) continue;
@@ -66,6 +67,7 @@ export function drawUnrolledMap(root: RootSurvey, picture: { readonly id: string
   const { calcium } = root;
   const heat = unrollGrid(root.map.azimuthDeg, root.map.heightMm, root.map.calciumHu, seamDeg);
   if (calcium && heat) parts.push(drawStipple(heat, calcium.thresholdHu, x, y));
+  parts.push(isolines.labels);
 
   const labels: { readonly mm: number; readonly text: string }[] = [{ mm: 0, text: REPORT_EN.basalPlane }];
   if (isShown(0)) parts.push(drawLine('bold', LEFT, y(0), WIDTH - RIGHT, y(0)));
@@ -151,9 +153,9 @@ function unrollGrid(
 
 type Place = (p: readonly [number, number]) => [number, number];
 
-function drawIsolines(grid: ScalarGrid, place: Place, keepClearX: readonly number[], keepClearY: readonly number[]): string {
+function drawIsolines(grid: ScalarGrid, place: Place, keepClearX: readonly number[], keepClearY: readonly number[]): { readonly lines: string; readonly labels: string } {
   const all = grid.values.flat().filter((v): v is number => v !== null);
-  if (all.length === 0) return '';
+  if (all.length === 0) return { lines: '', labels: '' };
   const [low, high] = [Math.ceil(all.reduce((a, b) => Math.min(a, b))), Math.floor(all.reduce((a, b) => Math.max(a, b)))];
   const step = Math.max(1, Math.ceil((high - low) / 20));
   const parts: string[] = [];
@@ -165,7 +167,7 @@ function drawIsolines(grid: ScalarGrid, place: Place, keepClearX: readonly numbe
     if (d) parts.push(`<path class="${isMajor ? 'iso2' : 'iso'}" d="${d}"/>`);
     if (isMajor) labels.push(...labelLines(lines, place, keepClearX, keepClearY, formatNumber(level, 0)));
   }
-  return parts.join('') + labels.join('');
+  return { lines: parts.join(''), labels: labels.join('') };
 }
 
 /** A number on each long line of a level, where the line runs most nearly level. */
