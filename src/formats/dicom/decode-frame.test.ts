@@ -17,6 +17,12 @@ import {
   type TestSlice,
 } from '../../../test/fuzz/build-dicom.ts';
 import { hasOutsideData, readFacts, readOutside } from '../../../test/fuzz/outside-data.ts';
+import {
+  SMALL_COLUMNS,
+  SMALL_ROWS,
+  SMALL_SYNTAXES,
+  smallFrameBytes,
+} from '../../../test/fuzz/small-frames.ts';
 import { replay, seed } from '../../../test/support/seed.ts';
 import { loadCodecs } from '../../host/jobs/load-codecs.ts';
 import { convertToHu, readHuScale } from './convert-to-hu.ts';
@@ -257,6 +263,26 @@ describe('decodeFrame, compressed', () => {
   ])('refuses with %s (%#)', (code, file) => {
     expect(codeOf(file)).toBe(code);
   });
+
+  test.each(SMALL_SYNTAXES)(
+    'refuses a frame cut anywhere instead of filling the rest with zeros, %s',
+    (syntax) => {
+      const whole = smallFrameBytes(syntax);
+      const options = { rows: SMALL_ROWS, columns: SMALL_COLUMNS };
+      expect(codeOf(packSlice(syntax, [], [whole], options))).toBe('ok');
+      for (const part of [0.3, 0.6, 0.9]) {
+        const file = packSlice(
+          syntax,
+          [],
+          [whole.subarray(0, 2 * Math.floor((whole.length * part) / 2))],
+          options,
+        );
+        expect(['pixel-data-truncated', 'rle-broken', 'codestream-unreadable'], `${part} of it`).toContain(
+          codeOf(file),
+        );
+      }
+    },
+  );
 
   test('refuses a codestream of another size before the decoder allocates for it', () => {
     const hugeSof = Uint8Array.of(

@@ -11,7 +11,7 @@ import type {
 import { findFrameBytes } from './find-frame-bytes.ts';
 import { inflateBounded } from './inflate-bounded.ts';
 import { findBodyStart, prependHead } from './parse-part10.ts';
-import { readCodestreamShape } from './read-codestream-shape.ts';
+import { hasCodestreamEnd, readCodestreamShape } from './read-codestream-shape.ts';
 import { findSyntaxRule } from './transfer-syntaxes.ts';
 
 /** The machines this runs on are little endian; a view instead of a copy is only right there. */
@@ -134,6 +134,14 @@ export function decodeFrameIn(
     shape.bitsPerSample > 16
   ) {
     return failSize(encoding, shape.rows, shape.columns);
+  }
+  if (!hasCodestreamEnd(packed.value)) {
+    return fail(
+      'pixel-data-truncated',
+      `The compressed frame ${frameIndex + 1} has no end marker: it is cut.`,
+      'Copy or export the file again from its source.',
+      { frame: frameIndex + 1, bytes: packed.value.length },
+    );
   }
   const decoded = codecs[rule.codec](packed.value);
   if (!decoded.ok) return decoded;

@@ -18,6 +18,19 @@ export function readCodestreamShape(codestream: Uint8Array): CodestreamShape | n
   return codestream[1] === 0x4f ? readJpeg2000Shape(codestream) : null;
 }
 
+/**
+ * True when the codestream ends with its end marker (FF D9: EOI of JPEG and JPEG-LS, EOC of JPEG 2000), padding apart.
+ * Decoders fill what a cut frame lacks with zeros and say nothing, so the end has to be seen here.
+ */
+export function hasCodestreamEnd(codestream: Uint8Array): boolean {
+  let end = codestream.length;
+  const least = Math.max(2, end - MAX_PADDING_BYTES);
+  while (end > least && codestream[end - 1] === 0) end--;
+  return end >= 2 && codestream[end - 1] === 0xd9 && codestream[end - 2] === 0xff;
+}
+/** Fragments are padded to even length; some writers pad more. */
+const MAX_PADDING_BYTES = 4096;
+
 function readUint16(bytes: Uint8Array, at: number): number {
   return (bytes[at]! << 8) | bytes[at + 1]!;
 }

@@ -230,6 +230,10 @@ describe('readPhase', () => {
     ['contrast 50% saline', null],
     ['no phase', null],
     ['0%', 0],
+    ['SSF 75%', 75],
+    ['Recon 30-80%', null],
+    ['Classic 35%', 35],
+    ['IR 3 BestSyst 35%', 35],
   ])('reads %s as %s', (text, percent) => {
     expect(findPhaseInText(text)).toBe(percent);
   });

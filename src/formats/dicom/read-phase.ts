@@ -6,7 +6,9 @@ export type PhaseReading = Pick<CtSliceHeader, 'phasePercent' | 'phaseSource' | 
 
 /** "ASIR 40%", "strength 3 50 %": percentages of a reconstruction blend, not of the heart cycle. */
 const BLEND_WORDS =
-  /(asir|adaptive|admire|safire|idose|imr|irt?|mbir|veo|blend|strength|ss|dose|contrast|saline)[\s\w.:=-]{0,12}$/i;
+  /(?:\b(?:asir|admire|safire|idose|imr|irt?|mbir|veo|blend|strength|dose|contrast|saline)[\s\d.:=V-]{0,8}|\bss)$/i;
+/** "30-80 %" names a range of phases, not the one of this picture. */
+const RANGE_START = /\d\s?[-–]\s?$/;
 
 /**
  * Phase of the heart cycle, % of the R-R interval, from the first place that tells it: Nominal Percentage of Cardiac
@@ -47,7 +49,8 @@ export function findPhaseInText(text: string): number | null {
   const found = new Set<number>();
   for (const match of text.matchAll(/(?<![\d.])(\d{1,3}(?:\.\d{1,2})?)\s?%/g)) {
     const percent = Number(match[1]);
-    if (percent <= 100 && !BLEND_WORDS.test(text.slice(0, match.index))) found.add(percent);
+    const before = text.slice(0, match.index);
+    if (percent <= 100 && !BLEND_WORDS.test(before) && !RANGE_START.test(before)) found.add(percent);
   }
   return found.size === 1 ? [...found][0]! : null;
 }

@@ -114,9 +114,13 @@ function decodeOne(Decoder: DecoderClass, codestream: Uint8Array): DecodedFrame 
   let decoder: WasmDecoder | null = null;
   try {
     decoder = new Decoder();
-    decoder.getEncodedBuffer(codestream.length).set(codestream);
+    // An end marker behind the last byte: charls counts to 2^31 (10 s and more) on some cut streams without one.
+    const input = decoder.getEncodedBuffer(codestream.length + 2);
+    input.set(codestream);
+    input.set([0xff, 0xd9], codestream.length);
     decoder.decode();
     const info = decoder.getFrameInfo();
+    if (!(info.width > 0 && info.height > 0)) return null; // openjpeg and openjph report a failure only this way
     return {
       rows: info.height,
       columns: info.width,
