@@ -11,7 +11,7 @@ function describePage(name) {
   const text = readFileSync(join(FOLDER, name), 'utf8').replace(/<!--[\s\S]*?-->\s*/g, '');
   const title = /^# (.+)$/m.exec(text)?.[1] ?? name;
   const paragraphs = text.split(/\n\s*\n/).map((each) => each.replace(/\s+/g, ' ').trim());
-  const first = paragraphs.find((each) => each !== '' && !/^[#|>`-]/.test(each)) ?? '';
+  const first = paragraphs.find((each) => each !== '' && !/^([#|>`-]|Code:|\*\*Code)/.test(each)) ?? '';
   const sentence = (/^.*?[.?](?= |$)/.exec(first)?.[0] ?? first).replace(/^\*\*[^*]+\*\*\s*/, '').replaceAll('|', '\\|');
   return `| [${title}](${name}) | ${sentence} |`;
 }
