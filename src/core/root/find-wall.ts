@@ -7,16 +7,31 @@ export interface WallMap {
   readonly radiusMm: Float64Array;
 }
 
-const REACH_MM = 1.8;
 const GAP_MM = 0.2;
-/** Cost of darkness crossed before the wall, per mm: a leaflet costs little, a wall between two chambers much. */
-const DARK_PER_MM = 0.14;
-const INWARD_FREE_MM = 3;
-const OUTWARD_FREE_MM = 5;
-const PRIOR_PER_MM2 = 0.04;
-const SMOOTH_AZIMUTH_PER_MM2 = 0.5;
-const SMOOTH_HEIGHT_PER_MM2 = 0.35;
-const MAX_STEP = 3;
+interface WallStiffness {
+  /** Cost of darkness crossed before the wall, per mm, above and below the basal plane: aortic leaflets must be crossed, the mitral leaflet must not. */
+  readonly darkAbove: number;
+  readonly darkBelow: number;
+  /** Free way off the expected circle, and the cost beyond it per mm2. */
+  readonly inwardMm: number;
+  readonly outwardMm: number;
+  readonly priorPerMm2: number;
+  readonly azimuthPerMm2: number;
+  readonly heightPerMm2: number;
+  /** How far an edge looks inward for blood and outward for tissue. */
+  readonly reachInMm: number;
+  readonly reachOutMm: number;
+  /** Steps of radius allowed between neighbouring azimuths; the cost is quadratic up to two, then linear. */
+  readonly maxStep: number;
+  /** Free rings first, coupled more with each sweep: a stiff start keeps rings from jumping into a sinus. */
+  readonly isAnnealed: boolean;
+}
+/** While the plane is not known the wall is kept stiff, since a wrong axis cuts everything askew. */
+const SEEKING: WallStiffness = { darkAbove: 0.14, darkBelow: 0.14, inwardMm: 3, outwardMm: 5, priorPerMm2: 0.04, azimuthPerMm2: 0.5, heightPerMm2: 0.3, reachInMm: 1.8, reachOutMm: 1.8, maxStep: 3, isAnnealed: false };
+/** On the plane: free enough for a deep sinus with steep sides. */
+const SETTLED: WallStiffness = { darkAbove: 0.1, darkBelow: 0.3, inwardMm: 3, outwardMm: 6, priorPerMm2: 0.02, azimuthPerMm2: 0.12, heightPerMm2: 0.1, reachInMm: 1.2, reachOutMm: 3, maxStep: 6, isAnnealed: true };
+/** Cost of a step: quadratic up to two, then linear, so that one steep wall is not dearer than a wrong one. */
+const STEP_COST = Float64Array.from({ length: 12 }, (_, s) => (s <= 2 ? s * s : 4 * s - 4));
 const SWEEPS = 4;
 /** Cost of a forbidden start; finite, so that sums stay finite. */
 const BLOCKED = 1e9;
@@ -61,28 +76,31 @@ export function medianOf(values: ArrayLike<number>): number {
 }
 
 /** Edge cost per node: low where blood ends and tissue begins, plus the darkness crossed on the way. */
-function makeNodeCosts(block: PolarBlock, bloodHu: number, tissueHu: number, expectedMm: Float64Array): Float32Array {
+function makeNodeCosts(block: PolarBlock, bloodHu: number, tissueHu: number, expectedMm: Float64Array, stiff: WallStiffness): Float32Array {
   const { heights, azimuths, radii, radiusStepMm: dr, valuesHu } = block;
   const cost = new Float32Array(valuesHu.length);
   const sums = new Float64Array(radii + 1);
-  const reach = Math.round(REACH_MM / dr);
+  const reachIn = Math.round(stiff.reachInMm / dr);
+  const reachOut = Math.round(stiff.reachOutMm / dr);
   const gap = Math.round(GAP_MM / dr);
   for (let h = 0; h < heights; h++) {
+    const rise = Math.max(0, Math.min(1, (block.lowMm + h * block.heightStepMm + 2) / 3));
+    const darkCost = stiff.darkBelow + rise * (stiff.darkAbove - stiff.darkBelow);
     for (let a = 0; a < azimuths; a++) {
       const want = expectedMm[h * azimuths + a]!;
       const o = (h * azimuths + a) * radii;
       for (let r = 0; r < radii; r++) sums[r + 1] = sums[r]! + bloodShare(valuesHu[o + r]!, bloodHu, tissueHu);
       for (let r = 0; r < radii; r++) {
-        const lowIn = Math.max(0, r - gap - reach);
+        const lowIn = Math.max(0, r - gap - reachIn);
         const highIn = Math.max(1, r - gap);
         const lowOut = Math.min(radii - 1, r + gap);
-        const highOut = Math.min(radii, r + gap + reach);
+        const highOut = Math.min(radii, r + gap + reachOut);
         const inside = (sums[highIn]! - sums[lowIn]!) / Math.max(1, highIn - lowIn);
         const outside = (sums[highOut]! - sums[lowOut]!) / Math.max(1, highOut - lowOut);
         const darkMm = (r - sums[r]!) * dr;
         const off = r * dr - want;
-        const over = off < -INWARD_FREE_MM ? off + INWARD_FREE_MM : off > OUTWARD_FREE_MM ? off - OUTWARD_FREE_MM : 0;
-        cost[o + r] = outside - inside + DARK_PER_MM * darkMm + PRIOR_PER_MM2 * over * over;
+        const over = off < -stiff.inwardMm ? off + stiff.inwardMm : off > stiff.outwardMm ? off - stiff.outwardMm : 0;
+        cost[o + r] = outside - inside + darkCost * darkMm + stiff.priorPerMm2 * over * over;
       }
     }
   }
@@ -90,7 +108,7 @@ function makeNodeCosts(block: PolarBlock, bloodHu: number, tissueHu: number, exp
 }
 
 /** Closed cheapest path around one height: Viterbi twice around, the second time pinned to the first's crossing. */
-function solveRing(cost: Float64Array, azimuths: number, radii: number, smooth: number): Int32Array {
+function solveRing(cost: Float64Array, azimuths: number, radii: number, smooth: number, maxStep: number): Int32Array {
   const back = new Int8Array(azimuths * radii);
   let now = new Float64Array(radii);
   let next = new Float64Array(radii);
@@ -99,12 +117,12 @@ function solveRing(cost: Float64Array, azimuths: number, radii: number, smooth: 
     for (let a = 1; a < azimuths; a++) {
       const o = a * radii;
       for (let r = 0; r < radii; r++) {
-        const low = r < MAX_STEP ? -r : -MAX_STEP;
-        const high = r >= radii - MAX_STEP ? radii - 1 - r : MAX_STEP;
+        const low = r < maxStep ? -r : -maxStep;
+        const high = r >= radii - maxStep ? radii - 1 - r : maxStep;
         let best = now[r]!;
         let from = 0;
         for (let s = low; s <= high; s++) {
-          const c = now[r + s]! + smooth * s * s;
+          const c = now[r + s]! + smooth * STEP_COST[s < 0 ? -s : s]!;
           if (c < best) {
             best = c;
             from = s;
@@ -150,6 +168,7 @@ function solveRing(cost: Float64Array, azimuths: number, radii: number, smooth: 
 /**
  * Smooth wall surface that leaves leaflets and calcium inside: cheapest closed ring per height, heights coupled by
  * repeated sweeps (each ring is solved with its neighbours' last answer as a spring).
+ * `isBasal`: heights count from the basal plane, so that leaflets above and the mitral leaflet below are told apart.
  * Shape     one radius per (height, azimuth) of the block; whole radius steps, refined later by refineWall
  * Source    docs/methods/root-survey.md, "Wall"
  */
@@ -158,18 +177,20 @@ export function findWall(
   bloodHu: number,
   tissueHu: number,
   expectedMm: Float64Array,
-  start?: Float64Array,
+  isBasal = false,
 ): WallMap {
   const { heights, azimuths, radii, radiusStepMm: dr } = block;
-  const node = makeNodeCosts(block, bloodHu, tissueHu, expectedMm);
-  const smooth = SMOOTH_AZIMUTH_PER_MM2 * dr * dr;
-  const spring = SMOOTH_HEIGHT_PER_MM2 * dr * dr;
+  const stiff = isBasal ? SETTLED : SEEKING;
+  const node = makeNodeCosts(block, bloodHu, tissueHu, expectedMm, stiff);
+  const smooth = stiff.azimuthPerMm2 * dr * dr;
+  const spring = stiff.heightPerMm2 * dr * dr;
   const at = new Float64Array(heights * azimuths);
   for (let h = 0; h < heights; h++) {
-    for (let a = 0; a < azimuths; a++) at[h * azimuths + a] = (start ?? expectedMm)[h * azimuths + a]! / dr;
+    for (let a = 0; a < azimuths; a++) at[h * azimuths + a] = expectedMm[h * azimuths + a]! / dr;
   }
   const cost = new Float64Array(azimuths * radii);
   for (let sweep = 0; sweep < SWEEPS; sweep++) {
+    const coupling = stiff.isAnnealed ? (spring * sweep) / (SWEEPS - 1) : spring;
     for (let n = 0; n < heights; n++) {
       const h = sweep % 2 === 0 ? n : heights - 1 - n;
       for (let a = 0; a < azimuths; a++) {
@@ -178,12 +199,12 @@ export function findWall(
         const above = h < heights - 1 ? at[(h + 1) * azimuths + a]! : NaN;
         for (let r = 0; r < radii; r++) {
           let c = node[o + r]!;
-          if (below === below) c += spring * (r - below) * (r - below);
-          if (above === above) c += spring * (r - above) * (r - above);
+          if (below === below) c += coupling * (r - below) * (r - below);
+          if (above === above) c += coupling * (r - above) * (r - above);
           cost[a * radii + r] = c;
         }
       }
-      const path = solveRing(cost, azimuths, radii, smooth);
+      const path = solveRing(cost, azimuths, radii, smooth, stiff.maxStep);
       for (let a = 0; a < azimuths; a++) at[h * azimuths + a] = path[a]!;
     }
   }

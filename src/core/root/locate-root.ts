@@ -160,19 +160,19 @@ interface Prepared {
   readonly blood: RootBlood;
 }
 
-function prepareLook(volume: CtVolume, frame: RootFrame, options: LookOptions, spec: Omit<PolarSpec, 'lowMm' | 'heights'>): Prepared {
+export function prepareLook(volume: CtVolume, frame: RootFrame, options: Pick<LookOptions, 'lowMm' | 'highMm'>, spec: Omit<PolarSpec, 'lowMm' | 'heights'>, isBasal = false): Prepared {
   const heights = Math.round((options.highMm - options.lowMm) / spec.heightStepMm) + 1;
   const sampled = samplePolarBlock(volume, frame, { ...spec, lowMm: options.lowMm, heights });
   const blood = measureBlood(sampled, 4);
   const block = levelBlood(sampled, blood);
   const smooth = smoothPolarBlock(block, 1);
   const want = expectWall(smooth, blood.levelHu, 2);
-  const coarse = findWall(smooth, blood.levelHu, TISSUE_HU, want);
+  const coarse = findWall(smooth, blood.levelHu, TISSUE_HU, want, isBasal);
   return { block, smooth, coarse, blood };
 }
 
 const ROUGH_SPEC = { heightStepMm: 1, azimuths: 48, radiusStepMm: 0.6, radii: 44 } as const;
-const FINE_SPEC = { heightStepMm: 0.5, azimuths: AZIMUTHS, radiusStepMm: 0.3, radii: 88 } as const;
+export const FINE_SPEC = { heightStepMm: 0.5, azimuths: AZIMUTHS, radiusStepMm: 0.3, radii: 88 } as const;
 
 export interface RoughLook {
   readonly frame: RootFrame;
@@ -251,7 +251,7 @@ export function planeThrough(points: readonly Vec3[], upLps: Vec3): { pointLps: 
 }
 
 /** Centroid of the wall where a plane cuts it. */
-function ringCentre(look: { readonly frame: RootFrame; readonly block: PolarBlock; readonly wall: WallMap }, plane: { pointLps: Vec3; normalLps: Vec3 }): Vec3 {
+export function ringCentre(look: { readonly frame: RootFrame; readonly block: PolarBlock; readonly wall: WallMap }, plane: { pointLps: Vec3; normalLps: Vec3 }): Vec3 {
   let sum: Vec3 = [0, 0, 0];
   let area = 0;
   let previous: Vec3 | null = null;
