@@ -1,6 +1,6 @@
 import { fail, succeed, type Result } from '../result.ts';
 import type { LpsPoint, LpsVector } from '../units/frames.ts';
-import { sampleCubic, sampleLinear, voxelRowsFromLps } from './sample-volume.ts';
+import { blendCubic, sampleCubic, sampleLinear, voxelRowsFromLps } from './sample-volume.ts';
 import type { CtVolume } from './volume-types.ts';
 
 export type ResliceFailureCode = 'reslice-plane-invalid' | 'reslice-size-invalid' | 'reslice-slab-invalid' | 'reslice-volume-singular';
@@ -210,39 +210,6 @@ function drawCubicRow(
 ): void {
   const [ux, uy, uz] = du;
   for (let a = first; a <= last; a++) {
-    const x = x0 + a * ux;
-    const y = y0 + a * uy;
-    const z = z0 + a * uz;
-    const i = x | 0;
-    const j = y | 0;
-    const k = z | 0;
-    const t = x - i;
-    const a0 = t * (-0.5 + t * (1 - 0.5 * t));
-    const a1 = 1 + t * t * (-2.5 + 1.5 * t);
-    const a2 = t * (0.5 + t * (2 - 1.5 * t));
-    const a3 = t * t * (0.5 * t - 0.5);
-    const u = y - j;
-    const b0 = u * (-0.5 + u * (1 - 0.5 * u));
-    const b1 = 1 + u * u * (-2.5 + 1.5 * u);
-    const b2 = u * (0.5 + u * (2 - 1.5 * u));
-    const b3 = u * u * (0.5 * u - 0.5);
-    const w = z - k;
-    const c0 = w * (-0.5 + w * (1 - 0.5 * w));
-    const c1 = 1 + w * w * (-2.5 + 1.5 * w);
-    const c2 = w * (0.5 + w * (2 - 1.5 * w));
-    const c3 = w * w * (0.5 * w - 0.5);
-    let sum = 0;
-    let p = (k - 1) * plane + (j - 1) * nx + i - 1;
-    for (let c = 0; c < 4; c++, p += plane) {
-      const q = p + nx;
-      const r = q + nx;
-      const e = r + nx;
-      sum += (c < 2 ? (c === 0 ? c0 : c1) : c === 2 ? c2 : c3) *
-        (b0 * (a0 * s[p]! + a1 * s[p + 1]! + a2 * s[p + 2]! + a3 * s[p + 3]!) +
-          b1 * (a0 * s[q]! + a1 * s[q + 1]! + a2 * s[q + 2]! + a3 * s[q + 3]!) +
-          b2 * (a0 * s[r]! + a1 * s[r + 1]! + a2 * s[r + 2]! + a3 * s[r + 3]!) +
-          b3 * (a0 * s[e]! + a1 * s[e + 1]! + a2 * s[e + 2]! + a3 * s[e + 3]!));
-    }
-    out[row + a] = sum;
+    out[row + a] = blendCubic(s, nx, plane, x0 + a * ux, y0 + a * uy, z0 + a * uz);
   }
 }
