@@ -1,4 +1,6 @@
-import type { CalciumGrid } from './calcium-zone.ts';
+import { forEachInBox, SEARCH_SMOOTH_MM, type CalciumGrid } from './calcium-zone.ts';
+import { drawBlurredEllipsoid } from './calcium-ellipsoid.ts';
+import type { DepositFit } from './calcium-volume.ts';
 import type { FoundDeposit } from './find-deposits.ts';
 
 const SWEEPS = 30;
@@ -42,11 +44,15 @@ export function fillBackground(g: CalciumGrid, deposits: readonly FoundDeposit[]
       const isEdge = owner[v - 1] !== d + 1 || owner[v + 1] !== d + 1 || owner[v - nx] !== d + 1 || owner[v + nx] !== d + 1
         || owner[v - nx * ny] !== d + 1 || owner[v + nx * ny] !== d + 1;
       if (!isEdge) continue;
+      const isNearBorder = i <= ball.reach[0]! || j <= ball.reach[1]! || k <= ball.reach[2]!
+        || i >= nx - 1 - ball.reach[0]! || j >= ny - 1 - ball.reach[1]! || k >= nz - 1 - ball.reach[2]!;
       for (let b = 0; b < ball.count; b++) {
-        const [a, c, e] = [i + ball.di[b]!, j + ball.dj[b]!, k + ball.dk[b]!];
-        // The outermost layer of the box stays known: it is the border of the equation.
-        if (a < 1 || c < 1 || e < 1 || a >= nx - 1 || c >= ny - 1 || e >= nz - 1) continue;
-        const w = (e * ny + c) * nx + a;
+        if (isNearBorder) {
+          const [a, c, e] = [i + ball.di[b]!, j + ball.dj[b]!, k + ball.dk[b]!];
+          // The outermost layer of the box stays known: it is the border of the equation.
+          if (a < 1 || c < 1 || e < 1 || a >= nx - 1 || c >= ny - 1 || e >= nz - 1) continue;
+        }
+        const w = v + ball.by[b]!;
         if (ball.mm[b]! < away[w]!) {
           away[w] = ball.mm[b]!;
           owner[w] = d + 1;
@@ -59,11 +65,53 @@ export function fillBackground(g: CalciumGrid, deposits: readonly FoundDeposit[]
   const levelHu = Float32Array.from(g.smoothHu);
   const all = Int32Array.from(lists.flat()).sort();
   startInward(levelHu, owner, away, all, g.dims);
-  relax(levelHu, owner, all, g);
+  relax(levelHu, all, g);
   return { levelHu, owner, touched: lists.map((l) => Int32Array.from(l)) };
 }
 
-function makeBall(g: CalciumGrid, reachMm: number): { readonly count: number; readonly di: Int16Array; readonly dj: Int16Array; readonly dk: Int16Array; readonly mm: Float32Array } {
+interface Ball {
+  readonly count: number;
+  readonly reach: readonly number[];
+  readonly di: Int16Array;
+  readonly dj: Int16Array;
+  readonly dk: Int16Array;
+  /** Offsets in memory and their lengths. */
+  readonly by: Int32Array;
+  readonly mm: Float32Array;
+}
+
+/** Above this share of calcium a voxel tells nothing of its background. */
+const HIDDEN_SHARE = 0.1;
+
+/**
+ * The same once the deposits are known roughly: the drawn light is taken off where it is faint, and only what the
+ * calcium really covers is filled. The first fill keeps a wide distance and so mixes leaflet into the blood beside it.
+ */
+export function refillBackground(g: CalciumGrid, before: CalciumBackground, fits: readonly DepositFit[], blurMm: number): CalciumBackground {
+  const levelHu = Float32Array.from(before.levelHu);
+  const seenMm = Math.hypot(blurMm, SEARCH_SMOOTH_MM);
+  const cover = new Float32Array(levelHu.length);
+  const light = new Float32Array(levelHu.length);
+  for (const fit of fits) {
+    const drawn = new Float32Array(fit.box.dims[0] * fit.box.dims[1] * fit.box.dims[2]);
+    drawBlurredEllipsoid(g, fit.box, fit.ellipsoid, seenMm, drawn);
+    forEachInBox(g, fit.box, (v, b) => {
+      cover[v] = cover[v]! + drawn[b]!;
+      light[v] = light[v]! + drawn[b]! * (fit.plateauHu - before.levelHu[v]!);
+    });
+  }
+  const hidden: number[] = [];
+  for (const list of before.touched) {
+    for (const v of list) {
+      if (cover[v]! < HIDDEN_SHARE) levelHu[v] = g.smoothHu[v]! - light[v]!;
+      else hidden.push(v);
+    }
+  }
+  relax(levelHu, Int32Array.from(hidden).sort(), g);
+  return { ...before, levelHu };
+}
+
+function makeBall(g: CalciumGrid, reachMm: number): Ball {
   const m = g.rootFromBox;
   const list: (readonly [number, number, number, number])[] = [];
   const reach = g.stepsMm.map((s) => Math.ceil((1.3 * reachMm) / s));
@@ -76,7 +124,7 @@ function makeBall(g: CalciumGrid, reachMm: number): { readonly count: number; re
     }
   }
   return {
-    count: list.length, di: Int16Array.from(list, (e) => e[0]), dj: Int16Array.from(list, (e) => e[1]),
+    count: list.length, reach, by: Int32Array.from(list, (e) => (e[2] * g.dims[1] + e[1]) * g.dims[0] + e[0]), di: Int16Array.from(list, (e) => e[0]), dj: Int16Array.from(list, (e) => e[1]),
     dk: Int16Array.from(list, (e) => e[2]), mm: Float32Array.from(list, (e) => e[3]),
   };
 }
@@ -110,7 +158,7 @@ function startInward(levelHu: Float32Array, owner: Int16Array, away: Float32Arra
   }
 }
 
-function relax(levelHu: Float32Array, owner: Int16Array, all: Int32Array, g: CalciumGrid): void {
+function relax(levelHu: Float32Array, all: Int32Array, g: CalciumGrid): void {
   const [sx, sy, sz] = [1, g.dims[0], g.dims[0] * g.dims[1]];
   const [wx, wy, wz] = g.stepsMm.map((s) => 1 / (s * s)) as [number, number, number];
   const share = RELAXATION / (2 * (wx + wy + wz));

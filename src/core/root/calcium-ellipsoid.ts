@@ -1,4 +1,4 @@
-import { blurBox, placeOf, type CalciumGrid } from './calcium-zone.ts';
+import { blurBox, placeOf, type CalciumGrid, type DrawBox } from './calcium-zone.ts';
 
 /** An ellipsoid x' spread^-1 x = 1 about its centre, root frame, mm; `spread` symmetric, row by row. */
 export interface Ellipsoid3 {
@@ -53,12 +53,6 @@ function joinSymmetric(values: readonly number[], vectors: Float64Array): Float6
 export function ellipsoidVolume(spread: Float64Array): number {
   const { values } = splitSymmetric(spread);
   return (4 / 3) * Math.PI * Math.sqrt(Math.max(0, values[0] * values[1] * values[2]));
-}
-
-/** Part of the box in which one deposit is drawn. */
-export interface DrawBox {
-  readonly from: readonly [number, number, number];
-  readonly dims: readonly [number, number, number];
 }
 
 /**

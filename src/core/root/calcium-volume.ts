@@ -1,6 +1,6 @@
 import type { CalciumBackground } from './calcium-background.ts';
-import { drawBlurredEllipsoid, ellipsoidVolume, limitSpread, type DrawBox, type Ellipsoid3 } from './calcium-ellipsoid.ts';
-import { placeOf, type CalciumGrid } from './calcium-zone.ts';
+import { drawBlurredEllipsoid, ellipsoidVolume, limitSpread, type Ellipsoid3 } from './calcium-ellipsoid.ts';
+import { forEachInBox, placeOf, type CalciumGrid, type DrawBox } from './calcium-zone.ts';
 import type { FoundDeposit } from './find-deposits.ts';
 
 /** Calcium in CT lies between these [M]; a plateau outside is the fit running away. */
@@ -8,10 +8,12 @@ const DENSEST_HU = 1900;
 /** Semi-axes kept within. */
 const THINNEST_MM = 0.3;
 const LONGEST_MM = 14;
-const ROUNDS = 3;
-const STEPS = 4;
 
 export interface DepositFit {
+  readonly box: DrawBox;
+  /** The ellipsoid as the scanner shows it, in its box, at this blur. */
+  readonly drawn: Float32Array;
+  readonly drawnBlurMm: number;
   readonly ellipsoid: Ellipsoid3;
   readonly plateauHu: number;
   /** Mean plateau above its background, over the deposit. */
@@ -30,7 +32,11 @@ export interface FitOptions {
   readonly shiftHu: number;
   /** Plateau times this: for the interval. */
   readonly plateauRatio: number;
-  /** Fits to go on from (one short round): for the interval. */
+  /** Turns over all deposits; from the second on, only those with a neighbour change much. */
+  readonly rounds: number;
+  /** Matching steps per deposit and turn. */
+  readonly steps: number;
+  /** Fits to go on from. */
   readonly start?: readonly DepositFit[];
 }
 
@@ -128,13 +134,17 @@ export function fitDeposits(g: CalciumGrid, found: readonly FoundDeposit[], back
   const addLight = (w: Work, sign: number): void => forEachInBox(g, w.box, (v, b) => {
     if (w.drawn[b]! > 0.002) total[v] = total[v]! + sign * (w.plateauHu - background.levelHu[v]! - options.shiftHu) * w.drawn[b]!;
   });
-  works.forEach((w) => drawBlurredEllipsoid(g, w.box, w.ellipsoid, options.blurMm, w.drawn));
+  works.forEach((w, d) => {
+    const begun = options.start?.[d];
+    if (begun && begun.drawnBlurMm === options.blurMm) w.drawn.set(begun.drawn);
+    else drawBlurredEllipsoid(g, w.box, w.ellipsoid, options.blurMm, w.drawn);
+  });
   works.forEach((w) => addLight(w, 1));
-  for (let round = options.start ? ROUNDS - 1 : 0; round < ROUNDS; round++) {
+  for (let round = 0; round < options.rounds; round++) {
     works.forEach((w, d) => {
-      if (!options.start && round > 1 && !hasNeighbour[d]) return;
+      if (round > 0 && !hasNeighbour[d]) return;
       addLight(w, -1);
-      for (let step = 0; step < STEPS; step++) stepFit(g, w, total, level, options);
+      for (let step = 0; step < options.steps; step++) stepFit(g, w, total, level, options);
       addLight(w, 1);
     });
   }
@@ -149,16 +159,6 @@ export function fitDeposits(g: CalciumGrid, found: readonly FoundDeposit[], back
 function findNeighbour(works: readonly Work[], w: Work, d: number): boolean {
   return works.some((o, e) => e !== d && [0, 1, 2].every((r) =>
     o.box.from[r]! < w.box.from[r]! + w.box.dims[r]! && w.box.from[r]! < o.box.from[r]! + o.box.dims[r]!));
-}
-
-function forEachInBox(g: CalciumGrid, box: DrawBox, visit: (voxel: number, inBox: number) => void): void {
-  const [nx, ny, nz] = box.dims;
-  for (let k = 0, b = 0; k < nz; k++) {
-    for (let j = 0; j < ny; j++) {
-      const v = ((box.from[2] + k) * g.dims[1] + box.from[1] + j) * g.dims[0] + box.from[0];
-      for (let i = 0; i < nx; i++, b++) visit(v + i, b);
-    }
-  }
 }
 
 type LevelOf = (w: Work, n: number) => number;
@@ -180,20 +180,25 @@ function seeOccupancy(g: CalciumGrid, w: Work, others: Float32Array, level: Leve
   return { seen, shown };
 }
 
+/** Fewest voxels for a plateau; the core is taken as narrow as this allows. */
+const LEAST_CORE = 25;
+
 /** Plateau by least squares over the core of the drawn deposit: I = B (1 - E) + H E. */
 function fitPlateau(g: CalciumGrid, w: Work, others: Float32Array, level: LevelOf): number {
   let top = 0;
   for (const b of w.inBox) top = Math.max(top, w.drawn[b]!);
-  let above = 0;
-  let below = 0;
-  for (let n = 0; n < w.touched.length; n++) {
-    const e = w.drawn[w.inBox[n]!]!;
-    if (e < 0.75 * top) continue;
-    const v = w.touched[n]!;
-    above += e * (g.valuesHu[v]! - others[v]! - level(w, n) * (1 - e));
-    below += e * e;
+  for (const share of [0.82, 0.75]) {
+    let [above, below, count] = [0, 0, 0];
+    for (let n = 0; n < w.touched.length; n++) {
+      const e = w.drawn[w.inBox[n]!]!;
+      if (e < share * top) continue;
+      above += e * (g.valuesHu[w.touched[n]!]! - others[w.touched[n]!]! - level(w, n) * (1 - e));
+      below += e * e;
+      count++;
+    }
+    if ((count >= LEAST_CORE || share === 0.75) && below > 0) return above / below;
   }
-  return below > 0 ? above / below : w.plateauHu;
+  return w.plateauHu;
 }
 
 function stepFit(g: CalciumGrid, w: Work, others: Float32Array, level: LevelOf, o: FitOptions): void {
@@ -223,7 +228,7 @@ function finishFit(w: Work, others: Float32Array, level: LevelOf, o: FitOptions,
   }
   const ratio = modelled > 0 ? mass / modelled : 0;
   return {
-    ellipsoid: w.ellipsoid, plateauHu: w.plateauHu, contrastHu: mass > 0 ? w.plateauHu - base / mass : 0,
+    box: w.box, drawn: w.drawn, drawnBlurMm: o.blurMm, ellipsoid: w.ellipsoid, plateauHu: w.plateauHu, contrastHu: mass > 0 ? w.plateauHu - base / mass : 0,
     volumeMm3: ellipsoidVolume(w.ellipsoid.spread) * ratio, shares: mass > 0 ? seen.map((s) => s / mass) : seen, edgeVoxels,
   };
 }

@@ -10,9 +10,9 @@ export const ZONE_LOW_MM = -10;
 /** How far outside the wall a deposit of ring or wall may lie. */
 export const ZONE_OUTSIDE_MM = 2.5;
 /** Beyond the zone the box goes on, so that a neighbouring chamber shows itself by its size. */
-const MARGIN_MM = 5;
+const MARGIN_MM = 4;
 /** Smoothing for the search alone; volumes are taken from the samples as they are. */
-const SEARCH_SMOOTH_MM = 0.45;
+export const SEARCH_SMOOTH_MM = 0.45;
 
 /** Lumen wall by azimuth and height with its slope. */
 export interface WallProbe {
@@ -124,41 +124,46 @@ export function cutCalciumGrid(volume: CtVolume, frame: RootFrame, widestMm: num
 /** Gaussian along each grid axis in place; SD in voxels, below 0.2 left out; the border repeats. */
 export function blurBox(data: Float32Array, dims: readonly [number, number, number], sdVoxels: readonly number[]): void {
   const strides = [1, dims[0], dims[0] * dims[1]];
+  let from: Float32Array = data;
+  let to: Float32Array = new Float32Array(data.length);
   for (let axis = 0; axis < 3; axis++) {
     const sd = sdVoxels[axis]!;
     if (!(sd > 0.2)) continue;
-    const reach = Math.max(1, Math.ceil(2.8 * sd));
-    const kernel = Float64Array.from({ length: reach + 1 }, (_, i) => Math.exp((-0.5 * i * i) / (sd * sd)));
+    const reach = Math.max(1, Math.ceil(2.6 * sd));
+    const kernel = Float64Array.from({ length: Math.max(5, reach + 1) }, (_, i) => (i > reach ? 0 : Math.exp((-0.5 * i * i) / (sd * sd))));
     const sum = kernel.reduce((t, v, i) => t + (i === 0 ? v : 2 * v), 0);
     for (let i = 0; i <= reach; i++) kernel[i] = kernel[i]! / sum;
-    blurAxis(data, dims, axis, strides, kernel);
+    blurAxis(from, to, dims[axis]!, strides[axis]!, kernel);
+    [from, to] = [to, from];
   }
+  if (from !== data) data.set(from);
 }
 
-function blurAxis(data: Float32Array, dims: readonly [number, number, number], axis: number, strides: readonly number[], kernel: Float64Array): void {
-  const n = dims[axis]!;
-  const stride = strides[axis]!;
+/** One pass. Away from both ends the samples of all rows of one block lie in memory order: one plain loop. */
+function blurAxis(from: Float32Array, to: Float32Array, n: number, stride: number, kernel: Float64Array): void {
   const reach = kernel.length - 1;
-  // Passes along y and z take whole rows of x, in memory order.
-  const width = axis === 0 ? 1 : dims[0];
-  const outer = axis === 0 ? dims[1] * dims[2] : axis === 1 ? dims[2] : dims[1];
-  const outerStride = axis === 1 ? strides[2]! : dims[0];
-  const line = new Float32Array((n + 2 * reach) * width);
-  const k0 = kernel[0]!;
-  for (let o = 0; o < outer; o++) {
-    const base = o * outerStride;
-    for (let t = -reach; t < n + reach; t++) {
-      const s = base + (t < 0 ? 0 : t >= n ? n - 1 : t) * stride;
-      if (width === 1) line[t + reach] = data[s]!;
-      else line.set(data.subarray(s, s + width), (t + reach) * width);
+  const [k0, k1, k2, k3, k4] = [kernel[0]!, kernel[1]!, kernel[2]!, kernel[3]!, kernel[4]!];
+  const [s2, s3, s4] = [2 * stride, 3 * stride, 4 * stride];
+  const isShort = reach === 4 && n > 8;
+  for (let base = 0; base < from.length; base += n * stride) {
+    if (isShort) {
+      const end = base + (n - 4) * stride;
+      for (let v = base + s4; v < end; v++) {
+        to[v] = k0 * from[v]! + k1 * (from[v - stride]! + from[v + stride]!) + k2 * (from[v - s2]! + from[v + s2]!)
+          + k3 * (from[v - s3]! + from[v + s3]!) + k4 * (from[v - s4]! + from[v + s4]!);
+      }
     }
     for (let t = 0; t < n; t++) {
-      const d = base + t * stride;
-      const c = (t + reach) * width;
-      for (let x = 0; x < width; x++) {
-        let sum = k0 * line[c + x]!;
-        for (let j = 1, w = width; j <= reach; j++, w += width) sum += kernel[j]! * (line[c + x - w]! + line[c + x + w]!);
-        data[d + x] = sum;
+      if (isShort && t === 4) t = n - 4;
+      const row = base + t * stride;
+      for (let v = row; v < row + stride; v++) {
+        let sum = k0 * from[v]!;
+        for (let j = 1; j <= reach; j++) {
+          const below = t < j ? -t : -j;
+          const above = t + j >= n ? n - 1 - t : j;
+          sum += kernel[j]! * (from[v + below * stride]! + from[v + above * stride]!);
+        }
+        to[v] = sum;
       }
     }
   }
@@ -175,4 +180,20 @@ export function placeOf(g: CalciumGrid, i: number, j: number, k: number): [numbe
     m[4]! * i + m[5]! * j + m[6]! * k + m[7]!,
     m[8]! * i + m[9]! * j + m[10]! * k + m[11]!,
   ];
+}
+
+/** Part of the box in which one deposit is drawn. */
+export interface DrawBox {
+  readonly from: readonly [number, number, number];
+  readonly dims: readonly [number, number, number];
+}
+
+export function forEachInBox(g: CalciumGrid, box: DrawBox, visit: (voxel: number, inBox: number) => void): void {
+  const [nx, ny, nz] = box.dims;
+  for (let k = 0, b = 0; k < nz; k++) {
+    for (let j = 0; j < ny; j++) {
+      const v = ((box.from[2] + k) * g.dims[1] + box.from[1] + j) * g.dims[0] + box.from[0];
+      for (let i = 0; i < nx; i++, b++) visit(v + i, b);
+    }
+  }
 }

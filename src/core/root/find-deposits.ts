@@ -12,8 +12,10 @@ const LEAST_MM3 = 0.4;
 const METAL_HU = 2200;
 /** More than this outside the zone beside the wall is a chamber, a vessel or bone. */
 const CHAMBER_MM3 = 150;
-/** A valley this much lower than the lower of two peaks (as a share of its height above the threshold's base) parts them. */
+/** Two peaks are two deposits when the valley between lies this share of the lower one's height (above blood) below it ... */
 const VALLEY_SHARE = 0.22;
+/** ... and this many standard deviations of the smoothed image. */
+const VALLEY_NOISE = 4;
 
 export interface BloodLevel {
   readonly bloodHu: number;
@@ -122,11 +124,11 @@ export function findDeposits(g: CalciumGrid, wall: WallProbe, blood: BloodLevel,
         let deepest = 0;
         for (const v of each) deepest = Math.max(deepest, zone(v).depth);
         // A neighbour's blurred edge over an inexact wall reaches a little inward; a deposit reaches farther.
-        if (deepest > 1.8) deposits.push(...splitDeposit(g, each, above));
+        if (deepest > 1.8) deposits.push(...splitDeposit(g, each, above, smoothNoiseHu));
       }
       continue;
     }
-    deposits.push(...splitDeposit(g, kept, above));
+    deposits.push(...splitDeposit(g, kept, above, smoothNoiseHu));
   }
   if (isChamber) {
     doubts.push({
@@ -154,7 +156,7 @@ function listComponents(mask: Uint8Array, dims: readonly [number, number, number
 }
 
 /** Watershed by descending brightness: a basin whose peak stands out from the valley toward its neighbour stays apart. */
-function splitDeposit(g: CalciumGrid, voxels: Int32Array, aboveHu: number): readonly FoundDeposit[] {
+function splitDeposit(g: CalciumGrid, voxels: Int32Array, aboveHu: number, noiseHu: number): readonly FoundDeposit[] {
   const [nx, ny] = g.dims;
   const order = Array.from(voxels).sort((a, b) => g.smoothHu[b]! - g.smoothHu[a]! || a - b);
   const label = new Map<number, number>();
@@ -185,7 +187,7 @@ function splitDeposit(g: CalciumGrid, voxels: Int32Array, aboveHu: number): read
     const main = roots[0]!;
     label.set(v, main);
     for (const other of roots.slice(1)) {
-      if (peaks[other]! - hu < VALLEY_SHARE * (peaks[other]! - base)) parent[other] = main;
+      if (peaks[other]! - hu < Math.max(VALLEY_NOISE * noiseHu, VALLEY_SHARE * (peaks[other]! - base))) parent[other] = main;
     }
   }
   const parts = new Map<number, number[]>();

@@ -2,7 +2,7 @@ import { dot } from '../math/vec3.ts';
 import { makeFact, refuseFact, type Fact, type FactStamp, type Reason } from '../units/fact.ts';
 import { voxelRowsFromLps } from '../volume/sample-volume.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
-import { fillBackground } from './calcium-background.ts';
+import { fillBackground, refillBackground } from './calcium-background.ts';
 import { splitSymmetric } from './calcium-ellipsoid.ts';
 import { makeCuspSectors, sumBySector, type SectorSums } from './calcium-sectors.ts';
 import { fitDeposits, type DepositFit } from './calcium-volume.ts';
@@ -166,12 +166,16 @@ export function measureCalcium(input: CalciumInput): RootCalcium {
 }
 
 function measureDeposits(g: CalciumGrid, search: DepositSearch, input: CalciumInput): readonly MeasuredDeposit[] {
-  const background = fillBackground(g, search.deposits, 2.3 * input.blurMm + 0.25);
   const plain = { blurMm: input.blurMm, noiseHu: input.noiseHu, shiftHu: 0, plateauRatio: 1 };
-  const fits = fitDeposits(g, search.deposits, background, plain);
-  const blurred = fitDeposits(g, search.deposits, background, { ...plain, start: fits, blurMm: input.blurMm * (1 + BLUR_SD_RATIO) });
-  const shifted = fitDeposits(g, search.deposits, background, { ...plain, start: fits, shiftHu: BACKGROUND_SD_HU });
-  const brighter = fitDeposits(g, search.deposits, background, { ...plain, start: fits, plateauRatio: 1 + PLATEAU_SD_RATIO });
+  const wide = fillBackground(g, search.deposits, 2.3 * input.blurMm + 0.25);
+  const rough = fitDeposits(g, search.deposits, wide, { ...plain, rounds: 1, steps: 4 });
+  const background = refillBackground(g, wide, rough, input.blurMm);
+  const fits = fitDeposits(g, search.deposits, background, { ...plain, start: rough, rounds: 2, steps: 4 });
+  const again = (change: Partial<typeof plain>): readonly DepositFit[] =>
+    fitDeposits(g, search.deposits, background, { ...plain, ...change, start: fits, rounds: 1, steps: 2 });
+  const blurred = again({ blurMm: input.blurMm * (1 + BLUR_SD_RATIO) });
+  const shifted = again({ shiftHu: BACKGROUND_SD_HU });
+  const brighter = again({ plateauRatio: 1 + PLATEAU_SD_RATIO });
   const sectors = makeCuspSectors(input.wall, input.commissureRad, input.junctionHeightMm);
   const moves = [[SECTOR_SD_MM, 0, 0], [-SECTOR_SD_MM, 0, 0], [0, SECTOR_SD_MM, 0], [0, -SECTOR_SD_MM, 0], [0, 0, PLANE_SD_MM], [0, 0, -PLANE_SD_MM]] as const;
   return fits.flatMap((fit, d): MeasuredDeposit[] => {
