@@ -39,14 +39,14 @@ export function smoothSeries(values: ArrayLike<number>, sd: number): Float64Arra
 }
 
 /** A sinus ends where the wall stops narrowing upward: slope above this, mm per mm. */
-const SETTLED_SLOPE = -0.03;
+const SETTLED_SLOPE = -0.1;
 
 /** First height above `from` where the falling series levels off, interpolated; NaN when it never does. */
 function findLevelling(series: Float64Array, from: number, to: number, stepMm: number): number {
   let hasFallen = false;
   for (let i = from + 1; i < to; i++) {
     const slope = (series[i + 1]! - series[i - 1]!) / (2 * stepMm);
-    if (slope < 3 * SETTLED_SLOPE) hasFallen = true;
+    if (slope < 1.5 * SETTLED_SLOPE) hasFallen = true;
     if (hasFallen && slope >= SETTLED_SLOPE) {
       const before = (series[i]! - series[i - 2]!) / (2 * stepMm);
       const share = slope > before ? (SETTLED_SLOPE - before) / (slope - before) : 1;

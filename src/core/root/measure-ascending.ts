@@ -1,0 +1,101 @@
+import { along, distance, dot, sub, type Vec3 } from '../math/vec3.ts';
+import type { CtVolume } from '../volume/volume-types.ts';
+import type { TubeSection } from './find-tubes.ts';
+import { findRayExits, medianOf } from './find-wall.ts';
+import { TISSUE_HU } from './locate-root.ts';
+import { measureRing, smoothRing } from './measure-ring.ts';
+import { samplePolarBlock } from './polar-block.ts';
+import { makeRootFrame, type RootFrame } from './root-frame.ts';
+
+export interface AscendingMeasure {
+  readonly diameterMm: number;
+  readonly heightMm: number;
+  readonly sdMm: number;
+}
+
+const AT_MM = 40;
+const AZIMUTHS = 72;
+
+/**
+ * Area-equivalent diameter of the ascending aorta across its own axis, 40 mm above the basal plane along the centreline
+ * (common practice, no source), or at the last section of the scan when that is at least 10 mm above the junction.
+ * Null when the tube does not reach so far.
+ */
+export function measureAscending(
+  volume: CtVolume,
+  sections: readonly TubeSection[],
+  frame: RootFrame,
+  junctionMm: number,
+  bloodHu: number,
+): AscendingMeasure | null {
+  const heightOf = (s: TubeSection): number => dot(sub(s.centreLps, frame.originLps), frame.normalLps);
+  // Sections from the root upward: the one nearest the axis a little above the junction starts the walk.
+  let start = -1;
+  let off = Infinity;
+  sections.forEach((s, i) => {
+    const h = heightOf(s);
+    const axis = distance(s.centreLps, along(frame.originLps, frame.normalLps, h));
+    const cost = Math.abs(h - junctionMm - 4) + axis;
+    if (cost < off) {
+      off = cost;
+      start = i;
+    }
+  });
+  if (start < 0 || off > 25) return null;
+  const isUpward = start + 3 < sections.length && heightOf(sections[start + 3]!) > heightOf(sections[start]!);
+  const walk = isUpward ? sections.slice(start) : sections.slice(0, start + 1).reverse();
+  let way = Math.max(0, heightOf(walk[0]!));
+  let chosen: TubeSection | null = null;
+  let chosenWay = 0;
+  for (let i = 0; i < walk.length; i++) {
+    if (i > 0) way += distance(walk[i]!.centreLps, walk[i - 1]!.centreLps);
+    if (way > AT_MM + 1) break;
+    if (way >= junctionMm + 10 || way >= AT_MM - 3) {
+      chosen = walk[i]!;
+      chosenWay = way;
+    }
+  }
+  if (!chosen) return null;
+  let centre: Vec3 = chosen.centreLps;
+  for (let pass = 0; pass < 3; pass++) {
+    const local = makeRootFrame(centre, chosen.direction);
+    const block = samplePolarBlock(volume, local, {
+      lowMm: -1.5, heightStepMm: 0.75, heights: 5, azimuths: AZIMUTHS, radiusStepMm: 0.25, radii: 112,
+    });
+    const mean = new Float32Array(AZIMUTHS * block.radii);
+    for (let h = 0; h < block.heights; h++) {
+      for (let i = 0; i < mean.length; i++) mean[i]! += block.valuesHu[h * mean.length + i]! / block.heights;
+    }
+    const exits = findRayExits({ ...block, heights: 1, valuesHu: mean }, bloodHu, TISSUE_HU + 10, 1.2);
+    const median = medianOf(exits);
+    if (!(median > 6)) return null;
+    let x = 0;
+    let y = 0;
+    let bad = 0;
+    const radii = Float64Array.from(exits, (e, a) => {
+      const isBad = !(e === e) || Math.abs(e - median) > 0.3 * median;
+      if (isBad) bad++;
+      const r = isBad ? median : interpolateExit(mean, a, block.radii, block.radiusStepMm, e, (bloodHu + TISSUE_HU + 10) / 2);
+      const t = (2 * Math.PI * a) / AZIMUTHS;
+      x += (2 * r * Math.cos(t)) / AZIMUTHS;
+      y += (2 * r * Math.sin(t)) / AZIMUTHS;
+      return r;
+    });
+    if (bad > 0.35 * AZIMUTHS) return null;
+    if (pass < 2) {
+      centre = along(along(centre, local.uLps, x), local.vLps, y);
+      continue;
+    }
+    const { areaMm2 } = measureRing(smoothRing(radii));
+    return { diameterMm: 2 * Math.sqrt(areaMm2 / Math.PI), heightMm: chosenWay, sdMm: 0.2 + (0.4 * bad) / AZIMUTHS };
+  }
+  return null;
+}
+
+/** Place of the level between the last sample above it and the first below. */
+function interpolateExit(mean: Float32Array, a: number, radii: number, dr: number, exitMm: number, level: number): number {
+  const k = Math.round(exitMm / dr - 0.5);
+  const p = mean[a * radii + k]!;
+  const q = mean[a * radii + Math.min(radii - 1, k + 1)]!;
+  return p >= level && q < level ? (k + (p - level) / (p - q)) * dr : exitMm;
+}

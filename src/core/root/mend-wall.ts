@@ -1,0 +1,130 @@
+import type { WallTable } from './find-junction.ts';
+import type { PolarBlock } from './polar-block.ts';
+
+const INSIDE_MM = 1;
+const OUTSIDE_MM = 2.2;
+/** Calcium above blood by this much hides the wall. */
+const EXCESS_HU = 140;
+const SWEEPS = 80;
+/** More than this share of a ring hidden: bridging would invent the wall. */
+const MAX_BRIDGED_SHARE = 0.6;
+
+export interface MendedWall {
+  readonly table: WallTable;
+  /** 1 where the wall was bridged over calcium. */
+  readonly isBridged: Uint8Array;
+}
+
+/**
+ * Bridges the wall where calcium lies in or against it: there is no edge between blood and tissue to find, and the
+ * half-level would follow the deposit's outer side. The gap is filled by the surface of least curvature from its rim.
+ * Source    docs/methods/root-survey.md, "Calcium"
+ */
+export function bridgeCalcium(block: PolarBlock, table: WallTable, bloodHu: number): MendedWall {
+  const { heights, azimuths, radii, radiusStepMm: dr, valuesHu } = block;
+  const hidden = new Uint8Array(heights * azimuths);
+  for (let c = 0; c < hidden.length; c++) {
+    const from = Math.max(0, Math.round((table.radiusMm[c]! - INSIDE_MM) / dr));
+    const to = Math.min(radii - 1, Math.round((table.radiusMm[c]! + OUTSIDE_MM) / dr));
+    let run = 0;
+    for (let r = from; r <= to; r++) {
+      // Three samples in a row, about a millimetre: noise does not do that.
+      run = valuesHu[c * radii + r]! > bloodHu + EXCESS_HU ? run + 1 : 0;
+      if (run >= 3) {
+        hidden[c] = 1;
+        break;
+      }
+    }
+  }
+  const isBridged = new Uint8Array(hidden.length);
+  // One column and row around belongs to the blurred rim.
+  for (let h = 0; h < heights; h++) {
+    for (let a = 0; a < azimuths; a++) {
+      if (!hidden[h * azimuths + a]) continue;
+      for (let d = -3; d <= 3; d++) {
+        for (let e = -2; e <= 2; e++) {
+          const g = h + d;
+          if (g >= 0 && g < heights) isBridged[g * azimuths + ((a + e + azimuths) % azimuths)] = 1;
+        }
+      }
+    }
+  }
+  const radius = Float64Array.from(table.radiusMm);
+  const cells: number[] = [];
+  for (let h = 0; h < heights; h++) {
+    let n = 0;
+    for (let a = 0; a < azimuths; a++) n += isBridged[h * azimuths + a]!;
+    if (n > MAX_BRIDGED_SHARE * azimuths) {
+      for (let a = 0; a < azimuths; a++) isBridged[h * azimuths + a] = 0;
+      continue;
+    }
+    for (let a = 0; a < azimuths; a++) if (isBridged[h * azimuths + a]) cells.push(h * azimuths + a);
+  }
+  // Start from the nearest seen columns of the same ring, then relax toward the mean of the four neighbours.
+  for (const c of cells) {
+    const h = Math.floor(c / azimuths);
+    const a = c % azimuths;
+    let left = 1;
+    while (left < azimuths && isBridged[h * azimuths + ((a - left + azimuths) % azimuths)]) left++;
+    let right = 1;
+    while (right < azimuths && isBridged[h * azimuths + ((a + right) % azimuths)]) right++;
+    const p = table.radiusMm[h * azimuths + ((a - left + azimuths) % azimuths)]!;
+    const q = table.radiusMm[h * azimuths + ((a + right) % azimuths)]!;
+    radius[c] = (p * right + q * left) / (left + right);
+  }
+  for (let sweep = 0; sweep < SWEEPS; sweep++) {
+    for (const c of cells) {
+      const h = Math.floor(c / azimuths);
+      const a = c % azimuths;
+      const up = h < heights - 1 ? radius[c + azimuths]! : radius[c]!;
+      const down = h > 0 ? radius[c - azimuths]! : radius[c]!;
+      const left = radius[h * azimuths + ((a + azimuths - 1) % azimuths)]!;
+      const right = radius[h * azimuths + ((a + 1) % azimuths)]!;
+      radius[c] = 0.25 * (up + down + left + right);
+    }
+  }
+  return { table: { ...table, radiusMm: radius }, isBridged };
+}
+
+const HINGE_TOP_MM = 0.5;
+const LINE_LOW_MM = -4;
+const LINE_HIGH_MM = -1.25;
+
+/**
+ * Near a nadir the leaflet's root thickens the wall just at the basal plane, while the window of the edge model also
+ * sees the sinus above it. There the wall up to the plane is the line through the clean wall below it.
+ * `attachmentMm(azimuth)`: height of the leaflet attachment above the plane; from 3 mm on the wall is left as seen.
+ */
+export function straightenHinge(table: WallTable, attachmentMm: (azimuthRad: number) => number): WallTable {
+  const { heights, azimuths, lowMm, stepMm } = table;
+  const radius = Float64Array.from(table.radiusMm);
+  for (let a = 0; a < azimuths; a++) {
+    const height = attachmentMm((2 * Math.PI * a) / azimuths);
+    const share = Math.max(0, Math.min(1, (3 - height) / 2));
+    if (share === 0) continue;
+    let n = 0;
+    let sh = 0;
+    let sr = 0;
+    let shh = 0;
+    let shr = 0;
+    for (let h = 0; h < heights; h++) {
+      const mm = lowMm + h * stepMm;
+      if (mm < LINE_LOW_MM || mm > LINE_HIGH_MM) continue;
+      const r = table.radiusMm[h * azimuths + a]!;
+      n++;
+      sh += mm;
+      sr += r;
+      shh += mm * mm;
+      shr += mm * r;
+    }
+    const slope = (n * shr - sh * sr) / (n * shh - sh * sh);
+    const base = (sr - slope * sh) / n;
+    for (let h = 0; h < heights; h++) {
+      const mm = lowMm + h * stepMm;
+      if (mm <= LINE_HIGH_MM || mm > HINGE_TOP_MM) continue;
+      const c = h * azimuths + a;
+      radius[c] = radius[c]! + share * (base + slope * mm - radius[c]!);
+    }
+  }
+  return { ...table, radiusMm: radius };
+}

@@ -1,0 +1,58 @@
+import { add, scale, type Vec3 } from '../math/vec3.ts';
+import type { WallTable } from './find-junction.ts';
+import { BASAL, measureCut, nearPlaneThrough, type NearPlane } from './map-wall.ts';
+import type { RingMeasures } from './measure-ring.ts';
+import type { RootFrame } from './root-frame.ts';
+
+/**
+ * First-order propagation of what is not known about the root: each nadir's height over the plane, and the place of
+ * the blood-wall edge. Docs: docs/methods/root-survey.md, "Intervals".
+ */
+export interface RootUncertainty {
+  /** SD of each nadir along the normal, mm (order of the nadirs given). */
+  readonly nadirSdMm: readonly number[];
+  /** Planes with one nadir raised by one SD. */
+  readonly planes: readonly NearPlane[];
+  /** SD of the edge common to the whole ring, mm of radius. */
+  readonly edgeSdMm: number;
+  /** 95 % half-width of the tilt of the normal. */
+  readonly tilt95Deg: number;
+}
+
+/** Common shift of the edge from the threshold model: a share of the blur, of the voxel and of the noise. */
+export function estimateEdgeSd(blurMm: number, voxelMm: number, noiseHu: number, contrastHu: number): number {
+  const model = 0.06 * blurMm + 0.03 * voxelMm;
+  const noise = (0.35 * noiseHu * blurMm) / Math.max(50, contrastHu);
+  return Math.hypot(0.03, model, noise);
+}
+
+export function propagateNadirs(frame: RootFrame, nadirs: readonly Vec3[], nadirSdMm: readonly number[], edgeSdMm: number): RootUncertainty {
+  const planes = nadirs.map((_, i) => {
+    const moved = nadirs.map((p, k) => (k === i ? add(p, scale(frame.normalLps, nadirSdMm[i]!)) : p));
+    return nearPlaneThrough(frame, moved) ?? BASAL;
+  });
+  const tiltVariance = planes.reduce((sum, p) => sum + p.dx * p.dx + p.dy * p.dy, 0);
+  // Two tilt components share the variance; 2.45 is the 95 % radius of a two-dimensional Gaussian.
+  const tilt95Deg = ((2.45 * Math.sqrt(tiltVariance / 2)) * 180) / Math.PI;
+  return { nadirSdMm, planes, edgeSdMm, tilt95Deg };
+}
+
+export type RingSpread = { readonly [K in keyof RingMeasures]: number };
+
+/** SDs of the measures of the ring at a height, from one re-measurement per source of doubt. */
+export function spreadOfRing(table: WallTable, base: RingMeasures, heightMm: number, doubt: RootUncertainty): RingSpread {
+  const variance = { areaMm2: 0, perimeterMm: 0, minDiameterMm: 0, maxDiameterMm: 0 };
+  const gather = (moved: RingMeasures): void => {
+    for (const k of ['areaMm2', 'perimeterMm', 'minDiameterMm', 'maxDiameterMm'] as const) variance[k] += (moved[k] - base[k]) ** 2;
+  };
+  for (const plane of doubt.planes) gather(measureCut(table, plane, heightMm));
+  gather(measureCut(table, BASAL, heightMm, doubt.edgeSdMm));
+  // Local wall error: a wave of two and three lobes each with half the common edge's SD acts on widths, hardly on area.
+  const wave = Math.hypot(0.5 * doubt.edgeSdMm, 0.06);
+  return {
+    areaMm2: Math.sqrt(variance.areaMm2),
+    perimeterMm: Math.hypot(Math.sqrt(variance.perimeterMm), 0.002 * base.perimeterMm),
+    minDiameterMm: Math.hypot(Math.sqrt(variance.minDiameterMm), 2 * wave),
+    maxDiameterMm: Math.hypot(Math.sqrt(variance.maxDiameterMm), 2 * wave),
+  };
+}

@@ -1,0 +1,166 @@
+import { fail, succeed, type Result } from '../result.ts';
+import { add, scale, sub, type Vec3 } from '../math/vec3.ts';
+import type { CtVolume } from '../volume/volume-types.ts';
+import { makeCoarseField } from '../volume/coarse-field.ts';
+import { findOpenings } from './find-ostia.ts';
+import { findRootCandidates, type RootCandidate } from './find-root-axis.ts';
+import { findTubes, type Tube } from './find-tubes.ts';
+import { glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, settleRoot, TISSUE_HU, type RootLook } from './locate-root.ts';
+import { nameCusps, type CuspNames } from './name-cusps.ts';
+import { cylinderFromLps, lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
+import { CUSPS, type ByCusp, type Landmarks } from './root-types.ts';
+import type { SurveyFailureCode } from './survey-types.ts';
+
+/** The basal frame with everything that led to it. */
+export interface SettledRoot {
+  readonly frame: RootFrame;
+  readonly look: RootLook;
+  readonly tubes: readonly Tube[];
+  readonly nadirsLps: ByCusp<Vec3>;
+  readonly nadirSdMm: ByCusp<number>;
+  /** LPS point of each commissure, counter-clockwise after the nadir of the same cusp. */
+  readonly commissureAfterLps: ByCusp<Vec3>;
+  readonly names: CuspNames | null;
+  readonly isMarked: boolean;
+}
+
+/** Scatter of a person's marks about the truth, one SD; between readers 0.3-0.6 mm per coordinate [M]. */
+const MARK_SD_MM = 0.5;
+/** What the hinge fit leaves open beyond its own covariance; calibrated on phantoms (docs/methods/root-survey.md). */
+const HINGE_MODEL_SD_MM = 0.33;
+const BLUR_GUESS_MM = 0.7;
+const MAX_CANDIDATES = 3;
+
+const MARK_BY_HAND = 'Mark the three nadirs by hand and plan again with --landmarks.';
+
+/** How far the picture agrees with a three-leaflet root. Limits are set on phantoms with and without three sinuses. */
+export interface CrownQuality {
+  readonly score: number;
+  readonly scatterMm: number;
+  readonly leastSupport: number;
+  readonly spacingDeg: readonly [number, number];
+}
+
+export function judgeCrown(look: RootLook): CrownQuality {
+  const n = look.crown.crown.nadirRad;
+  const gaps = n.map((a, i) => {
+    const d = n[(i + 1) % 3]! - a;
+    return ((d - 2 * Math.PI * Math.floor(d / (2 * Math.PI))) * 180) / Math.PI;
+  });
+  return {
+    score: look.crownFit.score,
+    scatterMm: look.crown.scatterMm,
+    leastSupport: Math.min(...look.crown.support),
+    spacingDeg: [Math.min(...gaps), Math.max(...gaps)],
+  };
+}
+
+function isThreeLobed(q: CrownQuality): boolean {
+  return q.score > 0.75 && q.scatterMm < 0.6 && q.leastSupport >= 4 && q.spacingDeg[0] > 75 && q.spacingDeg[1] < 165;
+}
+
+/** Automatic: coarse field, tubes, waists, crown; the best candidate whose crown fits. */
+export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, report: (ratio: number) => void): Result<SettledRoot, SurveyFailureCode> {
+  const field = makeCoarseField(volume);
+  report(0.08);
+  const tubes = findTubes(field);
+  if (tubes.length === 0 && !marks?.nadirsLps) {
+    return fail('aorta-not-found', 'No round, opacified tube of 17 to 48 mm was found.', 'Check that the scan shows the ascending aorta with contrast, or choose another series.');
+  }
+  const candidates = findRootCandidates(field, tubes);
+  report(0.2);
+  if (marks?.nadirsLps) return settleOnMarks(volume, marks.nadirsLps, tubes, candidates);
+  if (candidates.length === 0) {
+    return fail('root-not-found', 'A vessel was found, but none that narrows and opens into a ventricle.', `Check that the scan reaches from the outflow tract to the ascending aorta. ${MARK_BY_HAND}`, { tubes: tubes.length });
+  }
+  let last: CrownQuality | null = null;
+  for (const candidate of candidates.slice(0, MAX_CANDIDATES)) {
+    const glance = glanceAtCandidate(volume, candidate);
+    if (!glance) continue;
+    const look = settleRoot(volume, glance.frame, 2, BLUR_GUESS_MM);
+    report(0.6);
+    if (!look) continue;
+    const quality = judgeCrown(look);
+    last ??= quality;
+    if (!isThreeLobed(quality)) continue;
+    const settled = nameAndTurn(look, tubes);
+    if (settled) return succeed(settled);
+  }
+  if (!last) return fail('root-not-opacified', 'The place where a root is expected is not filled with contrast.', 'Choose a series with contrast in the left heart.');
+  return fail(
+    'root-model-does-not-fit',
+    'The wall does not show three leaflets attached in a crown: the valve may be bicuspid or fused, moved during the scan, or lie outside it.',
+    MARK_BY_HAND,
+    { crownScore: round(last.score), scatterMm: round(last.scatterMm), leastSupport: last.leastSupport, smallestGapDeg: round(last.spacingDeg[0]), largestGapDeg: round(last.spacingDeg[1]) },
+  );
+}
+
+const round = (v: number): number => Math.round(v * 100) / 100;
+
+function nameAndTurn(look: RootLook, tubes: readonly Tube[]): SettledRoot | null {
+  const points = nadirPoints(look);
+  const plane = planeThrough(points, look.frame.normalLps);
+  if (!plane) return null;
+  const { crown } = look.crown;
+  const table = { radiusMm: look.wall.radiusMm, heights: look.block.heights, azimuths: look.block.azimuths, lowMm: look.block.lowMm, stepMm: look.block.heightStepMm };
+  const openings = findOpenings(look.block, table, look.blood.levelHu, TISSUE_HU, 6, 28);
+  const names = nameCusps(look.frame, crown.nadirRad, openings);
+  const centre = ringCentre(look, plane);
+  const byCusp = <T>(f: (index: number) => T): ByCusp<T> => ({ R: f(names.indexOf.R), L: f(names.indexOf.L), N: f(names.indexOf.N) });
+  const frame = makeRootFrame(centre, plane.normalLps, points[names.indexOf.R]!);
+  const commissure = (i: number): Vec3 =>
+    lpsFromCylinder(look.frame, { azimuthRad: crown.commissureRad[i]!, heightMm: crown.commissureMm[i]!, radiusMm: 12 });
+  return {
+    frame,
+    look,
+    tubes,
+    nadirsLps: byCusp((i) => points[i]!),
+    nadirSdMm: byCusp((i) => Math.min(2, Math.hypot(look.crown.nadirSdMm[i]! * 0.6, HINGE_MODEL_SD_MM))),
+    commissureAfterLps: byCusp(commissure),
+    names,
+    isMarked: false,
+  };
+}
+
+/** A person's nadirs: the plane and the names are theirs; the picture adds wall, blood and commissures. */
+function settleOnMarks(volume: CtVolume, nadirs: ByCusp<readonly [number, number, number]>, tubes: readonly Tube[], candidates: readonly RootCandidate[]): Result<SettledRoot, SurveyFailureCode> {
+  const points = CUSPS.map((c) => nadirs[c] as Vec3);
+  const middle = scale(add(add(points[0]!, points[1]!), points[2]!), 1 / 3);
+  // Up is toward the nearest candidate's vessel; failing that, toward the head.
+  const near = candidates.find((c) => Math.hypot(...sub(c.ringCentreLps, middle)) < 40);
+  const up: Vec3 = near ? near.axisLps : [0, 0, 1];
+  const plane = planeThrough(points, up);
+  if (!plane) return fail('nadirs-collinear', 'The three marked nadirs lie in one line, so they define no plane.', 'Move the marks to the lowest point of each cusp.');
+  const sides = points.map((p, i) => Math.hypot(...sub(p, points[(i + 1) % 3]!)));
+  if (Math.min(...sides) < 8 || Math.max(...sides) > 45) {
+    return fail('nadirs-implausible', `The marked nadirs are ${sides.map((s) => s.toFixed(0)).join(', ')} mm apart; 8 to 45 mm are possible.`, 'Check the marks and that they are LPS coordinates in mm.');
+  }
+  const first = makeRootFrame(middle, plane.normalLps, points[0]!);
+  const options = { lowMm: -16, highMm: 34, crownLowMm: -2, crownHighMm: 2, tiltReachMm: 1 };
+  const rough = lookAtRoot(volume, first, options, BLUR_GUESS_MM);
+  if (!(rough.blood.levelHu > 100)) {
+    return fail('root-not-opacified', `The blood around the marks has ${rough.blood.levelHu.toFixed(0)} HU; 100 and more are needed.`, 'Check that the marks belong to this series.', { bloodHu: round(rough.blood.levelHu) });
+  }
+  const frame = makeRootFrame(ringCentre(rough, plane), plane.normalLps, points[0]!);
+  const azimuth = (p: Vec3): number => cylinderFromLps(frame, p).azimuthRad;
+  const order = [...CUSPS].sort((a, b) => turn(azimuth(nadirs[a] as Vec3)) - turn(azimuth(nadirs[b] as Vec3)));
+  const after = (c: (typeof CUSPS)[number]): Vec3 => {
+    const i = order.indexOf(c);
+    const from = azimuth(nadirs[c] as Vec3);
+    const to = azimuth(nadirs[order[(i + 1) % 3]!] as Vec3);
+    return lpsFromCylinder(frame, { azimuthRad: from + turn(to - from) / 2, heightMm: 14, radiusMm: 12 });
+  };
+  return succeed({
+    frame,
+    look: rough,
+    tubes,
+    nadirsLps: { R: points[0]!, L: points[1]!, N: points[2]! },
+    nadirSdMm: { R: MARK_SD_MM, L: MARK_SD_MM, N: MARK_SD_MM },
+    commissureAfterLps: { R: after('R'), L: after('L'), N: after('N') },
+    names: null,
+    isMarked: true,
+  });
+}
+
+const turn = (a: number): number => a - 2 * Math.PI * Math.floor(a / (2 * Math.PI));
+

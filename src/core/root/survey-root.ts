@@ -1,0 +1,296 @@
+import { succeed, type Result } from '../result.ts';
+import type { PlanMessage } from '../case/plan-types.ts';
+import { refuseFact, type Fact, type Reason } from '../units/fact.ts';
+import type { Vec3 } from '../math/vec3.ts';
+import type { CtVolume } from '../volume/volume-types.ts';
+import { readCrown, type Crown } from './find-crown.ts';
+import { findJunction, type Junction, type WallTable } from './find-junction.ts';
+import { findOpenings, type Opening } from './find-ostia.ts';
+import { TISSUE_HU } from './locate-root.ts';
+import { BASAL, mapWall, measureCut, readTable, type MappedWall } from './map-wall.ts';
+import { measureAscending } from './measure-ascending.ts';
+import { measureCalcium } from './measure-calcium.ts';
+import { measureSeptum, measureSinuses, type Sector } from './measure-sinuses.ts';
+import { bridgeCalcium, straightenHinge } from './mend-wall.ts';
+import { estimateEdgeSd, propagateNadirs } from './propagate.ts';
+import { factOf, makeBasalRing, makeLevel, type FactMaker } from './ring-facts.ts';
+import { cylinderFromLps, lpsFromCylinder, type RootFrame } from './root-frame.ts';
+import { CUSPS, type ByCusp, type CoronaryOstium, type Cusp, type RootMap, type RootSurvey, type Xyz } from './root-types.ts';
+import { settleFrame, type SettledRoot } from './settle-frame.ts';
+import type { SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-types.ts';
+import { traceLeaflet } from './trace-leaflet.ts';
+
+export type { SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-types.ts';
+
+const LOWEST_LEVEL_MM = -12;
+const LEVELS_ABOVE_JUNCTION_MM = 6;
+const byCusp = <T>(f: (c: Cusp) => T): ByCusp<T> => ({ R: f('R'), L: f('L'), N: f('N') });
+
+/**
+ * The whole automatic survey of one contrast CT: from voxels to `root` of plan.json.
+ * Units     LPS mm; every number a Fact with a 95 % interval
+ * Fails     aorta-not-found, root-not-found, root-not-opacified, root-model-does-not-fit, nadirs-collinear, nadirs-implausible
+ * Source    docs/methods/root-survey.md: method, intervals, accuracy table, limits
+ */
+export function surveyRoot(volume: CtVolume, context: SurveyContext): Result<SurveyAnswer, SurveyFailureCode> {
+  const report = context.report ?? (() => undefined);
+  const settled = settleFrame(volume, context.marks, report);
+  if (!settled.ok) return settled;
+  const root = settled.value;
+  const mapped = mapWall(volume, root.frame, root.look.wall.blurMm);
+  report(0.75);
+  const crown = crownInFrame(root);
+  const bridged = bridgeCalcium(mapped.block, mapped.table, mapped.blood.levelHu);
+  const table = straightenHinge(bridged.table, (rad) => readCrown(crown, rad));
+  const messages: PlanMessage[] = [];
+  const make: FactMaker = { stamp: context.stamp, doubts: context.doubts, kind: root.isMarked ? 'edited' : 'computed' };
+  const answer = measureAll(volume, context, root, mapped, table, crown, bridged.isBridged, make, messages);
+  report(1);
+  return succeed({ root: answer, blood: mapped.blood, frame: root.frame, wall: table, messages });
+}
+
+/** The crown in the basal frame: nadirs on the plane, commissures where the fit put them. */
+function crownInFrame(root: SettledRoot): Crown {
+  const at = (p: Vec3): { rad: number; mm: number } => {
+    const c = cylinderFromLps(root.frame, p);
+    return { rad: c.azimuthRad - 2 * Math.PI * Math.floor(c.azimuthRad / (2 * Math.PI)), mm: c.heightMm };
+  };
+  const order = [...CUSPS].sort((a, b) => fromR(root, a) - fromR(root, b));
+  const nadirs = order.map((c) => at(root.nadirsLps[c]));
+  const commissures = order.map((c) => at(root.commissureAfterLps[c]));
+  return {
+    nadirRad: nadirs.map((n) => n.rad),
+    nadirMm: nadirs.map((n) => n.mm),
+    commissureRad: commissures.map((n) => n.rad),
+    commissureMm: commissures.map((n) => Math.max(6, n.mm)),
+  };
+}
+
+/** Azimuth of a nadir counter-clockwise from R. */
+function fromR(root: SettledRoot, c: Cusp): number {
+  if (c === 'R') return 0;
+  const a = cylinderFromLps(root.frame, root.nadirsLps[c]).azimuthRad;
+  return a - 2 * Math.PI * Math.floor(a / (2 * Math.PI));
+}
+
+function measureAll(
+  volume: CtVolume,
+  context: SurveyContext,
+  root: SettledRoot,
+  mapped: MappedWall,
+  table: WallTable,
+  crown: Crown,
+  isBridged: Uint8Array,
+  make: FactMaker,
+  messages: PlanMessage[],
+): RootSurvey {
+  const { frame } = root;
+  const { blood, block, fine } = mapped;
+  const voxelMm = Math.cbrt(volume.spacingMm[0] * volume.spacingMm[1] * volume.spacingMm[2]);
+  const edgeSdMm = estimateEdgeSd(fine.blurMm, voxelMm, blood.noiseHu, blood.levelHu - TISSUE_HU);
+  const doubt = propagateNadirs(frame, CUSPS.map((c) => root.nadirsLps[c]), CUSPS.map((c) => root.nadirSdMm[c]), edgeSdMm);
+  const names = nameReasons(root, messages);
+  const order = [...CUSPS].sort((a, b) => fromR(root, a) - fromR(root, b));
+  const sectors = byCusp((c): Sector => {
+    const i = order.indexOf(c);
+    return { from: crown.commissureRad[(i + 2) % 3]!, to: crown.commissureRad[i]! };
+  });
+  const nadirRad = byCusp((c) => crown.nadirRad[order.indexOf(c)]!);
+  const junction = findJunction(table);
+  const junctionMm = junction?.heightMm ?? 20;
+  if (!junction) {
+    messages.push({ code: 'junction-not-found', section: 'root', text: 'The wall above the sinuses shows no junction; levels go to 26 mm.', next: 'Look at the long cuts and mark the junction by hand.' });
+  }
+  const ringDoubts = bridgedReason(table, isBridged, 0);
+  const highest = Math.min(Math.ceil(junctionMm + LEVELS_ABOVE_JUNCTION_MM), table.lowMm + (table.heights - 2) * table.stepMm);
+  const levels = [];
+  for (let h = LOWEST_LEVEL_MM; h <= highest; h++) levels.push(makeLevel(frame, table, h, doubt, make, bridgedReason(table, isBridged, h)));
+  const { contourLps: _contour, ...outflow } = makeLevel(frame, table, -5, doubt, make, bridgedReason(table, isBridged, -5));
+  const tubeSections = nearestTube(root);
+  const ascending = measureAscending(volume, tubeSections, frame, junctionMm, blood.levelHu);
+  const openings = findOpenings(block, table, blood.levelHu, TISSUE_HU, 6, junctionMm + 3);
+  const septum = measureSeptum(table, { from: nadirRad.R - Math.PI / 3, to: nadirRad.R + Math.PI / 3 });
+  const edge = doubt.edgeSdMm;
+  const planeSd = Math.max(...CUSPS.map((c) => root.nadirSdMm[c]));
+  const angulation = (Math.acos(Math.min(1, Math.abs(frame.normalLps[2]))) * 180) / Math.PI;
+  const refused = (code: string, text: string, next: string, unit: Fact['unit'], method: string): Fact =>
+    refuseFact(unit, method, context.stamp, { code, text, next });
+  const noJunction = (method: string): Fact =>
+    refused('junction-not-found', 'The wall above the sinuses shows no junction.', 'Mark the junction by hand on the long cuts.', 'mm', method);
+  const sinuses = junction ? measureSinuses(table, junction, sectors, nadirRad) : null;
+  const calcium = measureCalcium({
+    volume, frame, wall: table, commissureRad: sectors, bloodHu: blood.levelHu, bloodPerMmHu: blood.perMmHu, noiseHu: blood.noiseHu,
+    blurMm: fine.blurMm, junctionHeightMm: junctionMm, stamp: context.stamp, doubts: context.doubts,
+  });
+  const junctionRing = junction ? measureCut(table, BASAL, junction.heightMm) : null;
+  return {
+    basalPlane: {
+      pointLps: frame.originLps,
+      normalLps: frame.normalLps,
+      nadirsLps: byCusp((c) => xyz(root.nadirsLps[c])),
+      tiltUncertaintyDeg: doubt.tilt95Deg,
+      nadirUncertaintyMm: byCusp((c) => 2.8 * root.nadirSdMm[c]),
+    },
+    angulationDeg: factOf(make, angulation, doubt.tilt95Deg / 2.45, 'deg', 'root.angulation/1', ['root.basalPlane']),
+    basalRing: makeBasalRing(frame, table, doubt, make, ringDoubts),
+    levels,
+    outflowTract: outflow,
+    sinuses: {
+      widthMm: byCusp((c) => (sinuses ? factOf(make, sinuses.widthMm[c], Math.hypot(0.25, 1.5 * edge), 'mm', 'root.sinuses/1', ['root.levels'], names) : noJunction('root.sinuses/1'))),
+      heightMm: byCusp((c) =>
+        sinuses && junction ? factOf(make, sinuses.heightMm[c], Math.hypot(planeSd, 2 * junction.heightSdMm, 0.6), 'mm', 'root.sinuses/1', ['root.basalPlane', 'root.sinotubularJunction'], names) : noJunction('root.sinuses/1'),
+      ),
+    },
+    sinotubularJunction: {
+      heightMm: junction ? factOf(make, junction.heightMm, Math.hypot(0.6 * planeSd, junction.heightSdMm, 0.55), 'mm', 'root.junction/1', ['root.basalPlane', 'root.levels']) : noJunction('root.junction/1'),
+      diameterMm: junctionRing ? factOf(make, 2 * Math.sqrt(junctionRing.areaMm2 / Math.PI), Math.hypot(2 * edge, 0.1), 'mm', 'root.junction/1', ['root.levels']) : noJunction('root.junction/1'),
+    },
+    ascendingAorta: {
+      diameterMm: ascending
+        ? factOf(make, ascending.diameterMm, Math.hypot(ascending.sdMm, 2 * edge), 'mm', 'root.ascending/1', ['scan'])
+        : refused('ascending-not-in-field', 'The scan does not show 10 mm of ascending aorta above the junction.', 'Use a series that reaches higher.', 'mm', 'root.ascending/1'),
+    },
+    coronaries: measureCoronaries(context, root, openings, sectors, nadirRad, make, names, messages),
+    leaflets: measureLeaflets(root, mapped, nadirRad, make, names),
+    calcium,
+    septum: {
+      bulgeMm: factOf(make, septum.bulgeMm, Math.hypot(edge, 0.2), 'mm', 'root.septum/1', ['root.map'], names),
+      bulgeHeightMm: factOf(make, septum.bulgeHeightMm, Math.hypot(planeSd, 1), 'mm', 'root.septum/1', ['root.map'], names),
+      angleToBasalPlaneDeg: factOf(make, septum.angleDeg, Math.hypot(doubt.tilt95Deg / 2.45, 1.5), 'deg', 'root.septum/1', ['root.map'], names),
+    },
+    membranousSeptum: {
+      lengthMm: refused(
+        'membranous-septum-not-seen', 'The edge between membranous and muscular septum is not measured automatically.',
+        'Measure it by hand on a cut through the commissure of the right and non-coronary cusps.', 'mm', 'root.membranousSeptum/1',
+      ),
+    },
+    map: makeMap(mapped, table),
+  };
+}
+
+const xyz = (p: Vec3): Xyz => [p[0], p[1], p[2]];
+
+function nearestTube(root: SettledRoot): SettledRoot['tubes'][number]['sections'] {
+  // The tube that runs up from the root: the one with a section closest to the axis 25 mm above the plane.
+  const target = lpsFromCylinder(root.frame, { azimuthRad: 0, heightMm: 25, radiusMm: 0 });
+  let best: SettledRoot['tubes'][number]['sections'] = [];
+  let off = Infinity;
+  for (const tube of root.tubes) {
+    for (const s of tube.sections) {
+      const d = Math.hypot(s.centreLps[0] - target[0], s.centreLps[1] - target[1], s.centreLps[2] - target[2]);
+      if (d < off) {
+        off = d;
+        best = tube.sections;
+      }
+    }
+  }
+  return best;
+}
+
+/** Doubt about R, L and N themselves touches everything that carries a cusp's name. */
+function nameReasons(root: SettledRoot, messages: PlanMessage[]): Reason[] {
+  if (!root.names || root.names.margin >= 0.5) return [];
+  const reason = { code: 'cusp-names-uncertain', text: 'The coronary ostia do not settle which cusp is which.', next: 'Check the letters R, L and N on the pictures; mark the nadirs by hand if they are wrong.' };
+  messages.push({ ...reason, section: 'root' });
+  return [reason];
+}
+
+function bridgedReason(table: WallTable, isBridged: Uint8Array, heightMm: number): Reason[] {
+  const h = Math.max(0, Math.min(table.heights - 1, Math.round((heightMm - table.lowMm) / table.stepMm)));
+  let n = 0;
+  for (let a = 0; a < table.azimuths; a++) n += isBridged[h * table.azimuths + a]!;
+  if (n < table.azimuths / 4) return [];
+  return [{ code: 'wall-hidden-by-calcium', text: `Calcium hides ${Math.round((100 * n) / table.azimuths)} % of the wall at this height; it was bridged.`, next: 'Check the contour on the cut through this level.' }];
+}
+
+function measureCoronaries(
+  context: SurveyContext,
+  root: SettledRoot,
+  openings: readonly Opening[],
+  sectors: ByCusp<Sector>,
+  nadirRad: ByCusp<number>,
+  make: FactMaker,
+  names: readonly Reason[],
+  messages: PlanMessage[],
+): RootSurvey['coronaries'] {
+  const { frame } = root;
+  const planeSd = Math.max(root.nadirSdMm.R, root.nadirSdMm.L);
+  const inSector = (c: 'R' | 'L'): Opening | null => {
+    let best: Opening | null = null;
+    let value = 0;
+    for (const o of openings) {
+      const off = Math.abs(Math.atan2(Math.sin(o.azimuthRad - nadirRad[c]), Math.cos(o.azimuthRad - nadirRad[c])));
+      if (off > 1.05) continue;
+      const v = Math.min(1, o.areaMm2 / 5) * o.strength * (1 - 0.35 * off);
+      if (v > value) {
+        value = v;
+        best = o;
+      }
+    }
+    return best;
+  };
+  const make1 = (c: 'R' | 'L', side: 'left' | 'right'): CoronaryOstium | undefined => {
+    const mark = context.marks?.ostiaLps?.[side];
+    if (mark) {
+      return { ostiumLps: mark, heightMm: factOf({ ...make, kind: 'edited' }, cylinderFromLps(frame, mark).heightMm, Math.hypot(planeSd, 0.5), 'mm', 'root.coronaries/1', ['root.basalPlane']) };
+    }
+    const o = inSector(c);
+    if (!o) {
+      messages.push({ code: 'ostium-not-found', section: 'root', text: `No opening of the ${side} coronary artery was found in its sinus.`, next: 'Mark the ostium by hand on the cut through this cusp.' });
+      return undefined;
+    }
+    return {
+      ostiumLps: xyz(lpsFromCylinder(frame, o)),
+      heightMm: factOf(make, o.heightMm, Math.hypot(0.7 * planeSd, 0.45), 'mm', 'root.coronaries/1', ['root.basalPlane', 'scan'], names),
+    };
+  };
+  const left = make1('L', 'left');
+  const right = make1('R', 'right');
+  return { ...(left ? { left } : {}), ...(right ? { right } : {}) };
+}
+
+function measureLeaflets(root: SettledRoot, mapped: MappedWall, nadirRad: ByCusp<number>, make: FactMaker, names: readonly Reason[]): RootSurvey['leaflets'] {
+  const out: { [C in Cusp]?: { lengthMm: Fact } } = {};
+  for (const c of CUSPS) {
+    const rad = nadirRad[c];
+    const point = root.nadirsLps[c];
+    const local = cylinderFromLps(root.look.frame, point).azimuthRad;
+    const near = root.look.hinges.filter((h) => Math.abs(Math.atan2(Math.sin(h.azimuthRad - local), Math.cos(h.azimuthRad - local))) < 0.2);
+    const angle = near.length > 0 ? (near.reduce((s, h) => s + h.leafletAngleDeg, 0) / near.length / 180) * Math.PI : 0.6;
+    const trace = traceLeaflet(mapped.block, rad, cylinderFromLps(root.frame, point).radiusMm, 0, angle, mapped.blood.levelHu, TISSUE_HU);
+    if (trace && trace.clearness > 0.3) out[c] = { lengthMm: factOf(make, trace.lengthMm, 1.2, 'mm', 'root.leaflets/1', ['root.basalPlane', 'scan'], names) };
+  }
+  return out;
+}
+
+/** Unrolled landing zone every 5 degrees and millimetre. */
+function makeMap(mapped: MappedWall, table: WallTable): RootMap {
+  const { block } = mapped;
+  const azimuthDeg = Array.from({ length: 72 }, (_, i) => i * 5);
+  const low = LOWEST_LEVEL_MM;
+  const heightMm = Array.from({ length: Math.floor(table.lowMm + (table.heights - 1) * table.stepMm - low) - 8 }, (_, i) => low + i);
+  const columnOf = (deg: number): number => (deg / 360) * table.azimuths;
+  const radius = (deg: number, h: number): number => {
+    const c = columnOf(deg);
+    const a = Math.floor(c) % table.azimuths;
+    const f = c - Math.floor(c);
+    return readTable(table, a, h) * (1 - f) + readTable(table, (a + 1) % table.azimuths, h) * f;
+  };
+  const brightest = (deg: number, h: number): number | null => {
+    const a = Math.round(columnOf(deg)) % table.azimuths;
+    const row = Math.round((h - block.lowMm) / block.heightStepMm);
+    const r = radius(deg, h);
+    let most = -Infinity;
+    for (let k = Math.max(0, Math.round((r - 2) / block.radiusStepMm)); k <= Math.min(block.radii - 1, Math.round((r + 1) / block.radiusStepMm)); k++) {
+      const v = block.valuesHu[(row * block.azimuths + a) * block.radii + k]!;
+      if (v > most) most = v;
+    }
+    return Number.isFinite(most) ? most : null;
+  };
+  return {
+    azimuthDeg,
+    heightMm,
+    radiusMm: heightMm.map((h) => azimuthDeg.map((d) => radius(d, h))),
+    calciumHu: heightMm.map((h) => azimuthDeg.map((d) => brightest(d, h))),
+  };
+}

@@ -1,0 +1,28 @@
+import type { PlanMessage } from '../case/plan-types.ts';
+import type { FactStamp, Reason } from '../units/fact.ts';
+import type { WallTable } from './find-junction.ts';
+import type { RootFrame } from './root-frame.ts';
+import type { Landmarks, RootSurvey } from './root-types.ts';
+
+export interface SurveyContext {
+  readonly stamp: FactStamp;
+  /** Doubts of the scan, carried into every number. */
+  readonly doubts: readonly Reason[];
+  readonly marks?: Landmarks | undefined;
+  readonly report?: ((doneRatio: number) => void) | undefined;
+}
+export interface SurveyAnswer {
+  readonly root: RootSurvey;
+  readonly blood: { readonly levelHu: number; readonly perMmHu: number; readonly noiseHu: number };
+  readonly frame: RootFrame;
+  readonly wall: WallTable;
+  readonly messages: readonly PlanMessage[];
+}
+export type SurveyFailureCode =
+  | 'aorta-not-found'
+  | 'root-not-found'
+  | 'root-not-opacified'
+  | 'root-outside-scan'
+  | 'root-model-does-not-fit'
+  | 'nadirs-collinear'
+  | 'nadirs-implausible';
