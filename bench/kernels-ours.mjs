@@ -23,7 +23,13 @@ const loadHu = (name) => {
   const bytes = loadBytes(name);
   return new Int16Array(bytes.buffer, bytes.byteOffset, bytes.byteLength / 2);
 };
-const loadVolume = (name) => ({ samplesHu: loadHu(name), dims: spec.dims, lpsFromVoxel, spacingMm: spec.spacingMm, paddingHu: null });
+const loadVolume = (name) => ({
+  samplesHu: loadHu(name),
+  dims: spec.dims,
+  lpsFromVoxel,
+  spacingMm: spec.spacingMm,
+  paddingHu: null,
+});
 function valueOf(result) {
   if (!result.ok) throw new Error(result.failure.message);
   return result.value;
@@ -49,7 +55,8 @@ const KERNELS = {
   'reslice-cubic': () => prepareReslice('cubic'),
   gaussian: () => {
     const samples = loadHu('noisy');
-    return () => valueOf(smoothGaussian(samples, spec.dims, spec.spacingMm, spec.sigmaMm))[samples.length / 2];
+    return () =>
+      valueOf(smoothGaussian(samples, spec.dims, spec.spacingMm, spec.sigmaMm))[samples.length / 2];
   },
   'isosurface-smooth': () => prepareIsosurface('smooth'),
   'isosurface-noisy': () => prepareIsosurface('noisy'),
@@ -67,7 +74,8 @@ const KERNELS = {
     };
   },
 };
-const peakMb = () => Number(/VmHWM:\s*(\d+)/.exec(readFileSync('/proc/self/status', 'utf8'))?.[1] ?? NaN) / 1024;
+const peakMb = () =>
+  Number(/VmHWM:\s*(\d+)/.exec(readFileSync('/proc/self/status', 'utf8'))?.[1] ?? NaN) / 1024;
 
 const run = KERNELS[kernel]();
 const loadedMb = peakMb();

@@ -12,9 +12,27 @@ const HERE = dirname(fileURLToPath(import.meta.url));
 const PYTHON = '/usr/bin/python3';
 const ROUNDS = 3;
 const KERNELS = [
-  { id: 'reslice-linear', what: 'oblique reslice, linear, 8 pictures 512 x 512', runs: 5, warm: 6, relative: 1e-4 },
-  { id: 'reslice-cubic', what: 'oblique reslice, cubic, 8 pictures 512 x 512', runs: 5, warm: 4, relative: 1e-4 },
-  { id: 'gaussian', what: 'Gaussian smoothing, sigma 1 mm (radius 6, 6, 4)', runs: 1, warm: 1, relative: 1e-4 },
+  {
+    id: 'reslice-linear',
+    what: 'oblique reslice, linear, 8 pictures 512 x 512',
+    runs: 5,
+    warm: 6,
+    relative: 1e-4,
+  },
+  {
+    id: 'reslice-cubic',
+    what: 'oblique reslice, cubic, 8 pictures 512 x 512',
+    runs: 5,
+    warm: 4,
+    relative: 1e-4,
+  },
+  {
+    id: 'gaussian',
+    what: 'Gaussian smoothing, sigma 1 mm (radius 6, 6, 4)',
+    runs: 1,
+    warm: 1,
+    relative: 1e-4,
+  },
   { id: 'isosurface-smooth', what: 'isosurface, smooth field', runs: 7, warm: 10, relative: 0 },
   { id: 'isosurface-noisy', what: 'isosurface, noise of 30 HU', runs: 7, warm: 10, relative: 0 },
   { id: 'components', what: 'connected components, faces, by size', runs: 3, warm: 2, relative: 0 },
@@ -36,22 +54,46 @@ export function run({ print }) {
       const ours = [];
       const theirs = [];
       for (let round = 0; round < (kernel.rounds ?? ROUNDS); round++) {
-        ours.push(runOne(process.execPath, [join(HERE, 'kernels-ours.mjs'), folder, kernel.id, String(kernel.runs), String(kernel.warm)]));
-        theirs.push(runOne(PYTHON, [join(HERE, 'kernels-vtk.py'), folder, kernel.id, String(kernel.runs), String(kernel.warm)]));
+        ours.push(
+          runOne(process.execPath, [
+            join(HERE, 'kernels-ours.mjs'),
+            folder,
+            kernel.id,
+            String(kernel.runs),
+            String(kernel.warm),
+          ]),
+        );
+        theirs.push(
+          runOne(PYTHON, [
+            join(HERE, 'kernels-vtk.py'),
+            folder,
+            kernel.id,
+            String(kernel.runs),
+            String(kernel.warm),
+          ]),
+        );
       }
       const a = ours[0].figure;
       const b = theirs[0].figure;
       rows.push({
         what: kernel.what,
-        oursMs: median(ours.flatMap((r) => r.ms)), theirsMs: median(theirs.flatMap((r) => r.ms)),
-        oursPeakMb: Math.max(...ours.map((r) => r.peakMb)), theirsPeakMb: Math.max(...theirs.map((r) => r.peakMb)),
+        oursMs: median(ours.flatMap((r) => r.ms)),
+        theirsMs: median(theirs.flatMap((r) => r.ms)),
+        oursPeakMb: Math.max(...ours.map((r) => r.peakMb)),
+        theirsPeakMb: Math.max(...theirs.map((r) => r.peakMb)),
         goal: 1,
-        note: `CPU ${(median(ours.flatMap((r) => r.cpuMs)) / median(theirs.flatMap((r) => r.cpuMs))).toFixed(2)}, first run ${(
-          median(ours.map((r) => r.firstMs)) / median(theirs.map((r) => r.firstMs))).toFixed(1)}; ` + (Math.abs(a - b) <= kernel.relative * Math.abs(b) ? 'same result' : `results differ: ${a} and ${b}`),
+        note:
+          `CPU ${(median(ours.flatMap((r) => r.cpuMs)) / median(theirs.flatMap((r) => r.cpuMs))).toFixed(2)}, first run ${(
+            median(ours.map((r) => r.firstMs)) / median(theirs.map((r) => r.firstMs))
+          ).toFixed(1)}; ` +
+          (Math.abs(a - b) <= kernel.relative * Math.abs(b)
+            ? 'same result'
+            : `results differ: ${a} and ${b}`),
       });
     }
     return {
-      title: 'Kernels on 256 x 256 x 256 (0.5 x 0.5 x 0.7 mm, 16 bit), one thread; theirs = VTK C++', rows,
+      title: 'Kernels on 256 x 256 x 256 (0.5 x 0.5 x 0.7 mm, 16 bit), one thread; theirs = VTK C++',
+      rows,
       notes: [
         'Ratio and peak memory: our time over theirs, medians of alternated processes after warming runs. "CPU": the same of CPU time.',
         '"first run": the same of the first run in a fresh process, compilation included.',
@@ -81,7 +123,12 @@ function writeInput(folder) {
   const smooth = new Int16Array(n ** 3);
   const noisy = new Int16Array(n ** 3);
   const mask = new Uint8Array(n ** 3);
-  const balls = Array.from({ length: 12 }, (_, b) => [40 + ((b * 53) % 176), 40 + ((b * 97) % 176), 40 + ((b * 31) % 176), 8 + (b % 5) * 4]);
+  const balls = Array.from({ length: 12 }, (_, b) => [
+    40 + ((b * 53) % 176),
+    40 + ((b * 97) % 176),
+    40 + ((b * 31) % 176),
+    8 + (b % 5) * 4,
+  ]);
   let state = 20261125;
   const uniform = () => {
     state = (Math.imul(state, 1664525) + 1013904223) | 0;
@@ -91,25 +138,41 @@ function writeInput(folder) {
   for (let k = 0, at = 0; k < n; k++) {
     for (let j = 0; j < n; j++) {
       for (let i = 0; i < n; i++, at++) {
-        const x = i - 127.5, y = j - 127.5, z = k - 127.5;
+        const x = i - 127.5,
+          y = j - 127.5,
+          z = k - 127.5;
         let depth = 18 - Math.hypot(Math.hypot(x, y) - 70, z);
         for (const [bx, by, bz, r] of balls) depth = Math.max(depth, r - Math.hypot(i - bx, j - by, k - bz));
         const body = edge(120 - Math.hypot(x, y));
         smooth[at] = Math.round(-1000 + body * 1040 + 420 * edge(depth));
-        noisy[at] = Math.round(smooth[at] + 30 * 2.45 * (uniform() + uniform() + uniform() + uniform() - 2) * 0.707);
+        noisy[at] = Math.round(
+          smooth[at] + 30 * 2.45 * (uniform() + uniform() + uniform() + uniform() - 2) * 0.707,
+        );
         mask[at] = noisy[at] >= levelHu ? 1 : 0;
       }
     }
   }
   const planes = Array.from({ length: 8 }, (_, p) => {
-    const c = Math.cos(0.3 + 0.2 * p), s = Math.sin(0.3 + 0.2 * p), ct = Math.cos(0.5), st = Math.sin(0.5);
+    const c = Math.cos(0.3 + 0.2 * p),
+      s = Math.sin(0.3 + 0.2 * p),
+      ct = Math.cos(0.5),
+      st = Math.sin(0.5);
     const uLps = [c, s, 0];
     const vLps = [-s * ct, c * ct, st];
     const centre = [64, 64, 88];
-    return { uLps, vLps, stepMm: [0.2, 0.2], size: [512, 512], originLps: centre.map((q, a) => q - 51.2 * (uLps[a] + vLps[a])) };
+    return {
+      uLps,
+      vLps,
+      stepMm: [0.2, 0.2],
+      size: [512, 512],
+      originLps: centre.map((q, a) => q - 51.2 * (uLps[a] + vLps[a])),
+    };
   });
   writeFileSync(join(folder, 'smooth.raw'), smooth);
   writeFileSync(join(folder, 'noisy.raw'), noisy);
   writeFileSync(join(folder, 'mask.raw'), mask);
-  writeFileSync(join(folder, 'spec.json'), JSON.stringify({ dims: [n, n, n], spacingMm, levelHu, sigmaMm: [1, 1, 1], planes }));
+  writeFileSync(
+    join(folder, 'spec.json'),
+    JSON.stringify({ dims: [n, n, n], spacingMm, levelHu, sigmaMm: [1, 1, 1], planes }),
+  );
 }

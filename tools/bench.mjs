@@ -19,7 +19,8 @@ function newestMs(folder) {
   for (const entry of readdirSync(folder, { withFileTypes: true })) {
     const path = join(folder, entry.name);
     if (entry.isDirectory()) newest = Math.max(newest, newestMs(path));
-    else if (entry.name.endsWith('.ts') && !entry.name.endsWith('.test.ts')) newest = Math.max(newest, statSync(path).mtimeMs);
+    else if (entry.name.endsWith('.ts') && !entry.name.endsWith('.test.ts'))
+      newest = Math.max(newest, statSync(path).mtimeMs);
   }
   return newest;
 }
@@ -31,7 +32,11 @@ function buildIfNeeded() {
   if (newestMs(join(root, 'src')) <= built) return;
   console.error('building ...');
   // Through the compiler's own entry, so that it works with the checkout's version and without a shell.
-  const done = spawnSync(process.execPath, [join(root, 'node_modules/typescript/bin/tsc'), '-b', 'tsconfig.json'], { cwd: root, stdio: ['ignore', 2, 2] });
+  const done = spawnSync(
+    process.execPath,
+    [join(root, 'node_modules/typescript/bin/tsc'), '-b', 'tsconfig.json'],
+    { cwd: root, stdio: ['ignore', 2, 2] },
+  );
   if (done.status !== 0) {
     console.error('The build failed; run: npm run build');
     process.exit(4);
@@ -46,21 +51,41 @@ function printTable({ title, rows, notes = [] }) {
     const head = ['', 'ours ms', 'theirs ms', 'ratio', 'goal', 'ours MB', 'theirs MB', ''];
     const lines = rows.map((r) => {
       const ratio = r.oursMs / r.theirsMs;
-      const mark = ratio > r.goal ? '! ' : r.limitMb !== undefined && r.oursPeakMb > r.limitMb ? `! above ${number(r.limitMb, 0)} MB ` : '';
-      return [r.what, number(r.oursMs, 1), number(r.theirsMs, 1), number(ratio, 2), r.goal === undefined ? '-' : `<= ${r.goal}`,
-        number(r.oursPeakMb, 0), number(r.theirsPeakMb, 0), `${mark}${r.note ?? ''}`];
+      const mark =
+        ratio > r.goal
+          ? '! '
+          : r.limitMb !== undefined && r.oursPeakMb > r.limitMb
+            ? `! above ${number(r.limitMb, 0)} MB `
+            : '';
+      return [
+        r.what,
+        number(r.oursMs, 1),
+        number(r.theirsMs, 1),
+        number(ratio, 2),
+        r.goal === undefined ? '-' : `<= ${r.goal}`,
+        number(r.oursPeakMb, 0),
+        number(r.theirsPeakMb, 0),
+        `${mark}${r.note ?? ''}`,
+      ];
     });
     const widths = head.map((h, c) => Math.max(h.length, ...lines.map((l) => l[c].length)));
     const isText = (c) => c === 0 || c === head.length - 1;
     for (const line of [head, ...lines]) {
-      console.log(line.map((cell, c) => (isText(c) ? cell.padEnd(widths[c]) : cell.padStart(widths[c]))).join('  ').trimEnd());
+      console.log(
+        line
+          .map((cell, c) => (isText(c) ? cell.padEnd(widths[c]) : cell.padStart(widths[c])))
+          .join('  ')
+          .trimEnd(),
+      );
     }
   }
   for (const note of notes) console.log(`  ${note}`);
 }
 
 const found = [];
-for (const file of readdirSync(join(root, 'bench')).filter((f) => f.endsWith('.bench.mjs')).sort()) {
+for (const file of readdirSync(join(root, 'bench'))
+  .filter((f) => f.endsWith('.bench.mjs'))
+  .sort()) {
   found.push(await import(pathToFileURL(join(root, 'bench', file)).href));
 }
 const chosen = wanted.length === 0 ? found : found.filter((b) => wanted.includes(b.name));

@@ -36,7 +36,12 @@ function listFaces(): number[][] {
     for (const side of [0, 1]) {
       const u = (axis + 1) % 3;
       const v = (axis + 2) % 3;
-      const face = [[0, 0], [1, 0], [1, 1], [0, 1]].map(([a, b]) => {
+      const face = [
+        [0, 0],
+        [1, 0],
+        [1, 1],
+        [0, 1],
+      ].map(([a, b]) => {
         const p: Coords = [0, 0, 0];
         p[axis] = side;
         p[u] = a!;
@@ -54,9 +59,11 @@ export const CELL_FACES: readonly (readonly number[])[] = listFaces();
 /** Bit f set: the edge lies on face f. */
 const facesOfEdge: readonly number[] = (() => {
   const masks = new Array<number>(12).fill(0);
-  CELL_FACES.forEach((face, f) => face.forEach((corner, at) => {
-    masks[edgeBetween(corner, face[(at + 1) % 4]!)]! |= 1 << f;
-  }));
+  CELL_FACES.forEach((face, f) =>
+    face.forEach((corner, at) => {
+      masks[edgeBetween(corner, face[(at + 1) % 4]!)]! |= 1 << f;
+    }),
+  );
   return masks;
 })();
 
@@ -77,7 +84,10 @@ function traceLoops(bright: number): number[][] {
       let end = at;
       while (isBright(end + 1)) end++;
       // In this direction the corners of the triangles run counter-clockwise as seen from the dark side.
-      next.set(edgeBetween(face[(at + 3) % 4]!, face[at]!), edgeBetween(face[end % 4]!, face[(end + 1) % 4]!));
+      next.set(
+        edgeBetween(face[(at + 3) % 4]!, face[at]!),
+        edgeBetween(face[end % 4]!, face[(end + 1) % 4]!),
+      );
     }
   }
   const loops: number[][] = [];
@@ -133,7 +143,8 @@ function makeCellCases(): CellCases {
   const start = new Uint16Array(257);
   for (let bright = 0; bright < 256; bright++) {
     start[bright] = edges.length;
-    for (const loop of traceLoops(bright)) edges.push(...(splitLoop(loop, 0, loop.length - 1)?.triangles ?? []));
+    for (const loop of traceLoops(bright))
+      edges.push(...(splitLoop(loop, 0, loop.length - 1)?.triangles ?? []));
   }
   start[256] = edges.length;
   return { edges: Uint8Array.from(edges), start };

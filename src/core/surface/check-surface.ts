@@ -35,9 +35,13 @@ export function measureSurface(mesh: TriangleMesh): SurfaceReport {
   let keyCount = 0;
   let twiceArea = 0;
   let sixVolume = 0;
-  const ox = p[0] ?? 0, oy = p[1] ?? 0, oz = p[2] ?? 0;
+  const ox = p[0] ?? 0,
+    oy = p[1] ?? 0,
+    oz = p[2] ?? 0;
   for (let at = 0; at < 3 * triangleCount; at += 3) {
-    const a = t[at]!, b = t[at + 1]!, c = t[at + 2]!;
+    const a = t[at]!,
+      b = t[at + 1]!,
+      c = t[at + 2]!;
     if (a === b || b === c || c === a || a >= vertexCount || b >= vertexCount || c >= vertexCount) {
       brokenTriangleCount++;
       continue;
@@ -46,11 +50,24 @@ export function measureSurface(mesh: TriangleMesh): SurfaceReport {
     keys[keyCount++] = keyOf(a, b, vertexCount);
     keys[keyCount++] = keyOf(b, c, vertexCount);
     keys[keyCount++] = keyOf(c, a, vertexCount);
-    const ax = p[3 * a]! - ox, ay = p[3 * a + 1]! - oy, az = p[3 * a + 2]! - oz;
-    const bx = p[3 * b]! - ox, by = p[3 * b + 1]! - oy, bz = p[3 * b + 2]! - oz;
-    const cx = p[3 * c]! - ox, cy = p[3 * c + 1]! - oy, cz = p[3 * c + 2]! - oz;
-    const ux = bx - ax, uy = by - ay, uz = bz - az, vx = cx - ax, vy = cy - ay, vz = cz - az;
-    const mx = uy * vz - uz * vy, my = uz * vx - ux * vz, mz = ux * vy - uy * vx;
+    const ax = p[3 * a]! - ox,
+      ay = p[3 * a + 1]! - oy,
+      az = p[3 * a + 2]! - oz;
+    const bx = p[3 * b]! - ox,
+      by = p[3 * b + 1]! - oy,
+      bz = p[3 * b + 2]! - oz;
+    const cx = p[3 * c]! - ox,
+      cy = p[3 * c + 1]! - oy,
+      cz = p[3 * c + 2]! - oz;
+    const ux = bx - ax,
+      uy = by - ay,
+      uz = bz - az,
+      vx = cx - ax,
+      vy = cy - ay,
+      vz = cz - az;
+    const mx = uy * vz - uz * vy,
+      my = uz * vx - ux * vz,
+      mz = ux * vy - uy * vx;
     twiceArea += Math.sqrt(mx * mx + my * my + mz * mz);
     sixVolume += ax * (by * cz - bz * cy) + ay * (bz * cx - bx * cz) + az * (bx * cy - by * cx);
   }
@@ -58,17 +75,25 @@ export function measureSurface(mesh: TriangleMesh): SurfaceReport {
   let used = 0;
   for (let v = 0; v < vertexCount; v++) used += isUsed[v]!;
   return {
-    vertexCount, triangleCount, ...edges, brokenTriangleCount,
+    vertexCount,
+    triangleCount,
+    ...edges,
+    brokenTriangleCount,
     isClosed: triangleCount > 0 && brokenTriangleCount === 0 && edges.borderEdgeCount === 0,
     isManifold: brokenTriangleCount === 0 && edges.brokenEdgeCount === 0,
     euler: used - edges.edgeCount + (triangleCount - brokenTriangleCount),
-    areaMm2: twiceArea / 2, volumeMm3: sixVolume / 6,
+    areaMm2: twiceArea / 2,
+    volumeMm3: sixVolume / 6,
   };
 }
 
 const keyOf = (a: number, b: number, n: number): number => (a < b ? a * n + b : b * n + a + 0.5);
 
-function countEdges(sorted: Float64Array): { edgeCount: number; borderEdgeCount: number; brokenEdgeCount: number } {
+function countEdges(sorted: Float64Array): {
+  edgeCount: number;
+  borderEdgeCount: number;
+  brokenEdgeCount: number;
+} {
   let edgeCount = 0;
   let borderEdgeCount = 0;
   let brokenEdgeCount = 0;
@@ -91,7 +116,8 @@ export function checkClosedSurface(mesh: TriangleMesh): readonly string[] {
   const r = measureSurface(mesh);
   const breaches: string[] = [];
   if (!r.isClosed) breaches.push(`${r.borderEdgeCount} of ${r.edgeCount} edges have one triangle only`);
-  if (!r.isManifold) breaches.push(`${r.brokenEdgeCount} edges and ${r.brokenTriangleCount} triangles are not manifold`);
+  if (!r.isManifold)
+    breaches.push(`${r.brokenEdgeCount} edges and ${r.brokenTriangleCount} triangles are not manifold`);
   if (!(r.volumeMm3 > 0)) breaches.push(`the enclosed volume is ${r.volumeMm3} mm3`);
   return breaches;
 }

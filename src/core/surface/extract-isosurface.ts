@@ -4,7 +4,8 @@ import { determinant } from '../units/affine.ts';
 import { CELL_CASES } from './cell-cases.ts';
 import type { TriangleMesh } from './mesh-types.ts';
 
-export type IsosurfaceFailureCode = 'isosurface-grid-mismatch' | 'isosurface-level-invalid' | 'isosurface-grid-singular';
+export type IsosurfaceFailureCode =
+  'isosurface-grid-mismatch' | 'isosurface-level-invalid' | 'isosurface-grid-singular';
 
 /** Samples on a grid; layout as in CtVolume. */
 export interface SampleGrid {
@@ -31,19 +32,35 @@ export interface IsosurfaceOptions {
  *           vertices stand half way.
  */
 export function extractIsosurface(
-  grid: SampleGrid, level: number, options: IsosurfaceOptions = { border: 'open' },
+  grid: SampleGrid,
+  level: number,
+  options: IsosurfaceOptions = { border: 'open' },
 ): Result<TriangleMesh, IsosurfaceFailureCode> {
   const [nx, ny, nz] = grid.dims;
   if (!(grid.samples.length > 0 && grid.samples.length === nx * ny * nz)) {
-    return fail('isosurface-grid-mismatch', `${grid.samples.length} samples do not fill a grid of ${nx} x ${ny} x ${nz}.`,
-      'Give the size that belongs to these samples.', { samples: grid.samples.length, nx, ny, nz });
+    return fail(
+      'isosurface-grid-mismatch',
+      `${grid.samples.length} samples do not fill a grid of ${nx} x ${ny} x ${nz}.`,
+      'Give the size that belongs to these samples.',
+      { samples: grid.samples.length, nx, ny, nz },
+    );
   }
   if (!Number.isFinite(level)) {
-    return fail('isosurface-level-invalid', 'The level of a surface has to be a finite number.', 'Give a level.', { level: String(level) });
+    return fail(
+      'isosurface-level-invalid',
+      'The level of a surface has to be a finite number.',
+      'Give a level.',
+      { level: String(level) },
+    );
   }
   const det = determinant(grid.lpsFromVoxel.rows);
   if (!(Math.abs(det) >= 1e-12)) {
-    return fail('isosurface-grid-singular', 'The three axes of the grid do not span space.', 'Load the series again.', { det });
+    return fail(
+      'isosurface-grid-singular',
+      'The three axes of the grid do not span space.',
+      'Load the series again.',
+      { det },
+    );
   }
   const walk = makeWalk(grid, level, options.border === 'closed' ? 1 : 0, det < 0 ? 1 : 0);
   for (let k = 0; k < walk.pz; k++) classifySlice(walk, k);
@@ -101,9 +118,25 @@ function makeWalk(grid: SampleGrid, level: number, frame: 0 | 1, turn: 0 | 1): W
   const hasRight = new Int32Array(words);
   for (let i = 0; i + 1 < px; i++) hasRight[i >> 5]! |= 1 << (i & 31);
   return {
-    samples: grid.samples, nx, ny, nz, frame, px, py, pz, level, rows: Float64Array.from(grid.lpsFromVoxel.rows), turn,
-    words, hasRight, bits: new Int32Array(pz * py * (words + 1)), hasBright: new Uint8Array(pz * py), active: new Int32Array(words),
-    ids: new Int32Array(5 * px * py), vertexCount: 0, indexCount: 0,
+    samples: grid.samples,
+    nx,
+    ny,
+    nz,
+    frame,
+    px,
+    py,
+    pz,
+    level,
+    rows: Float64Array.from(grid.lpsFromVoxel.rows),
+    turn,
+    words,
+    hasRight,
+    bits: new Int32Array(pz * py * (words + 1)),
+    hasBright: new Uint8Array(pz * py),
+    active: new Int32Array(words),
+    ids: new Int32Array(5 * px * py),
+    vertexCount: 0,
+    indexCount: 0,
   };
 }
 
@@ -130,17 +163,28 @@ function classifySlice(w: Walk, k: number): void {
 
 /** Bit i + frame of the row = sample i is bright. Without a branch: the sign of below - sample is the answer. */
 function classifyWholeRow(
-  samples: Int16Array, from: number, nx: number, frame: number, below: number, bits: Int32Array, row: number,
+  samples: Int16Array,
+  from: number,
+  nx: number,
+  frame: number,
+  below: number,
+  bits: Int32Array,
+  row: number,
 ): void {
   let word = 0;
   let shift = frame;
   let i = from;
   const stop = from + nx;
   for (; i + 8 <= stop; i += 8) {
-    const eight = ((below - samples[i]!) >>> 31) | (((below - samples[i + 1]!) >>> 31) << 1) |
-      (((below - samples[i + 2]!) >>> 31) << 2) | (((below - samples[i + 3]!) >>> 31) << 3) |
-      (((below - samples[i + 4]!) >>> 31) << 4) | (((below - samples[i + 5]!) >>> 31) << 5) |
-      (((below - samples[i + 6]!) >>> 31) << 6) | (((below - samples[i + 7]!) >>> 31) << 7);
+    const eight =
+      ((below - samples[i]!) >>> 31) |
+      (((below - samples[i + 1]!) >>> 31) << 1) |
+      (((below - samples[i + 2]!) >>> 31) << 2) |
+      (((below - samples[i + 3]!) >>> 31) << 3) |
+      (((below - samples[i + 4]!) >>> 31) << 4) |
+      (((below - samples[i + 5]!) >>> 31) << 5) |
+      (((below - samples[i + 6]!) >>> 31) << 6) |
+      (((below - samples[i + 7]!) >>> 31) << 7);
     word |= eight << shift;
     shift += 8;
     if (shift < 32) continue;
@@ -159,7 +203,13 @@ function classifyWholeRow(
 }
 
 function classifyRealRow(
-  samples: Float32Array | Int16Array | Uint8Array, from: number, nx: number, frame: number, level: number, bits: Int32Array, row: number,
+  samples: Float32Array | Int16Array | Uint8Array,
+  from: number,
+  nx: number,
+  frame: number,
+  level: number,
+  bits: Int32Array,
+  row: number,
 ): void {
   let word = 0;
   let shift = frame;
@@ -181,7 +231,8 @@ function countSlice(w: Walk, k: number): void {
     const isBrightAbove = k + 1 < w.pz && hasBright[at + py] === 1;
     const isBrightBelow = k > 0 && (hasBright[at - py] === 1 || (j + 1 < py && hasBright[at - py + 1] === 1));
     const row = rowAt(w, j, k);
-    if (isBright || isBrightAbove) countRow(w, row, j + 1 < w.py ? rowAt(w, j + 1, k) : row, k + 1 < w.pz ? rowAt(w, j, k + 1) : row);
+    if (isBright || isBrightAbove)
+      countRow(w, row, j + 1 < w.py ? rowAt(w, j + 1, k) : row, k + 1 < w.pz ? rowAt(w, j, k + 1) : row);
     if (j + 1 < py && k > 0 && (isBright || isBrightBelow)) countCells(w, rowAt(w, j, k - 1), row);
   }
 }
@@ -193,7 +244,8 @@ function countRow(w: Walk, row: number, beside: number, above: number): void {
   for (let word = 0; word < words; word++) {
     const here = bits[row + word]!;
     const along = (here ^ ((here >>> 1) | (bits[row + word + 1]! << 31))) & hasRight[word]!;
-    count += countBits(along) + countBits(here ^ bits[beside + word]!) + countBits(here ^ bits[above + word]!);
+    count +=
+      countBits(along) + countBits(here ^ bits[beside + word]!) + countBits(here ^ bits[above + word]!);
   }
   w.vertexCount += count;
 }
@@ -229,10 +281,16 @@ function markRow(w: Walk, below: number, above: number): void {
   for (let word = 0; word < words; word++) {
     // The word behind a row is zero; hasRight hides what that pretends.
     const next = word + 1;
-    const a = bits[below + next]!, b = bits[below + pitch + next]!, c = bits[above + next]!, d = bits[above + pitch + next]!;
+    const a = bits[below + next]!,
+      b = bits[below + pitch + next]!,
+      c = bits[above + next]!,
+      d = bits[above + pitch + next]!;
     const someNext = a | b | c | d;
     const everyNext = a & b & c & d;
-    active[word] = (some | (some >>> 1) | (someNext << 31)) & ~(every & ((every >>> 1) | (everyNext << 31))) & hasRight[word]!;
+    active[word] =
+      (some | (some >>> 1) | (someNext << 31)) &
+      ~(every & ((every >>> 1) | (everyNext << 31))) &
+      hasRight[word]!;
     some = someNext;
     every = everyNext;
   }
@@ -240,10 +298,22 @@ function markRow(w: Walk, below: number, above: number): void {
 
 /** Corner bits of the cell at `bit` of the words at `below` and `above` (rows `pitch` apart). */
 function cornersOf(bits: Int32Array, below: number, above: number, pitch: number, bit: number): number {
-  const a = bits[below]!, b = bits[below + pitch]!, c = bits[above]!, d = bits[above + pitch]!;
-  if (bit < 31) return ((a >>> bit) & 3) | (((b >>> bit) & 3) << 2) | (((c >>> bit) & 3) << 4) | (((d >>> bit) & 3) << 6);
-  return (a >>> 31) | ((bits[below + 1]! & 1) << 1) | ((b >>> 31) << 2) | ((bits[below + pitch + 1]! & 1) << 3) |
-    ((c >>> 31) << 4) | ((bits[above + 1]! & 1) << 5) | ((d >>> 31) << 6) | ((bits[above + pitch + 1]! & 1) << 7);
+  const a = bits[below]!,
+    b = bits[below + pitch]!,
+    c = bits[above]!,
+    d = bits[above + pitch]!;
+  if (bit < 31)
+    return ((a >>> bit) & 3) | (((b >>> bit) & 3) << 2) | (((c >>> bit) & 3) << 4) | (((d >>> bit) & 3) << 6);
+  return (
+    (a >>> 31) |
+    ((bits[below + 1]! & 1) << 1) |
+    ((b >>> 31) << 2) |
+    ((bits[below + pitch + 1]! & 1) << 3) |
+    ((c >>> 31) << 4) |
+    ((bits[above + 1]! & 1) << 5) |
+    ((d >>> 31) << 6) |
+    ((bits[above + pitch + 1]! & 1) << 7)
+  );
 }
 
 /** Vertices on the x and y edges of slice k, row by row. */
@@ -253,7 +323,8 @@ function cutSliceEdges(w: Walk, k: number, out: Float32Array): void {
   const yIds = (2 + (k & 1)) * px * py;
   for (let j = 0, at = k * py; j < py; j++, at++) {
     if (hasBright[at] === 1) cutRowAlong(w, j, k, rowAt(w, j, k), xIds + j * px, out);
-    if (j + 1 < py && (hasBright[at]! | hasBright[at + 1]!) !== 0) cutRowAcross(w, j, k, 1, rowAt(w, j, k), rowAt(w, j + 1, k), yIds + j * px, out);
+    if (j + 1 < py && (hasBright[at]! | hasBright[at + 1]!) !== 0)
+      cutRowAcross(w, j, k, 1, rowAt(w, j, k), rowAt(w, j + 1, k), yIds + j * px, out);
   }
 }
 
@@ -278,7 +349,16 @@ function cutRowAlong(w: Walk, j: number, k: number, row: number, to: number, out
   }
 }
 
-function cutRowAcross(w: Walk, j: number, k: number, axis: 1 | 2, row: number, other: number, to: number, out: Float32Array): void {
+function cutRowAcross(
+  w: Walk,
+  j: number,
+  k: number,
+  axis: 1 | 2,
+  row: number,
+  other: number,
+  to: number,
+  out: Float32Array,
+): void {
   const { words, ids, bits } = w;
   for (let word = 0; word < words; word++) {
     for (let cut = bits[row + word]! ^ bits[other + word]!; cut !== 0; cut &= cut - 1) {
@@ -323,14 +403,27 @@ function fillCells(w: Walk, k: number, out: Uint32Array): void {
   }
 }
 
-function fillRow(w: Walk, below: number, above: number, firstCell: number, edgeAt: Int32Array, out: Uint32Array): void {
+function fillRow(
+  w: Walk,
+  below: number,
+  above: number,
+  firstCell: number,
+  edgeAt: Int32Array,
+  out: Uint32Array,
+): void {
   const { words, bits, active } = w;
   const pitch = words + 1;
   markRow(w, below, above);
   for (let word = 0; word < words; word++) {
     for (let open = active[word]!; open !== 0; open &= open - 1) {
       const bit = 31 - Math.clz32(open & -open);
-      fillCell(w, cornersOf(bits, below + word, above + word, pitch, bit), firstCell + (word << 5) + bit, edgeAt, out);
+      fillCell(
+        w,
+        cornersOf(bits, below + word, above + word, pitch, bit),
+        firstCell + (word << 5) + bit,
+        edgeAt,
+        out,
+      );
     }
   }
 }

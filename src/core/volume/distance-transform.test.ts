@@ -6,7 +6,12 @@ import { computeSquaredDistanceMm2 } from './distance-transform.ts';
 
 type Triple = [number, number, number];
 
-function distances(mask: Uint8Array, dims: Triple, spacing: Triple, target: 'set' | 'clear' = 'set'): Float32Array {
+function distances(
+  mask: Uint8Array,
+  dims: Triple,
+  spacing: Triple,
+  target: 'set' | 'clear' = 'set',
+): Float32Array {
   const result = computeSquaredDistanceMm2(mask, dims, spacing, target);
   if (!result.ok) throw new Error(result.failure.message);
   return result.value;
@@ -31,22 +36,38 @@ const step = fc.double({ min: 0.2, max: 3, noNaN: true });
 
 describe(`computeSquaredDistanceMm2 (seed ${seed})`, () => {
   test('equals the search over all targets on every spacing', () => {
-    fc.assert(fc.property(fc.tuple(size, size, size), fc.tuple(step, step, step), fc.integer(), fc.double({ min: 0, max: 0.4, noNaN: true }),
-      (dims, spacing, s, filled) => {
-        const mask = new Uint8Array(dims[0] * dims[1] * dims[2]).map((_, at) => (uniformAt(s, at, 0) < filled ? 1 : 0));
-        const fast = distances(mask, dims, spacing);
-        const slow = searchSlowly(mask, dims, spacing);
-        // Three float32 roundings of 6e-8.
-        const isSame = (at: number): boolean => fast[at] === slow[at] || Math.abs(fast[at]! - slow[at]!) <= 2e-7 * slow[at]!;
-        expect(fast.findIndex((_, at) => !isSame(at))).toBe(-1);
-      }), { ...replay, numRuns: 120 });
+    fc.assert(
+      fc.property(
+        fc.tuple(size, size, size),
+        fc.tuple(step, step, step),
+        fc.integer(),
+        fc.double({ min: 0, max: 0.4, noNaN: true }),
+        (dims, spacing, s, filled) => {
+          const mask = new Uint8Array(dims[0] * dims[1] * dims[2]).map((_, at) =>
+            uniformAt(s, at, 0) < filled ? 1 : 0,
+          );
+          const fast = distances(mask, dims, spacing);
+          const slow = searchSlowly(mask, dims, spacing);
+          // Three float32 roundings of 6e-8.
+          const isSame = (at: number): boolean =>
+            fast[at] === slow[at] || Math.abs(fast[at]! - slow[at]!) <= 2e-7 * slow[at]!;
+          expect(fast.findIndex((_, at) => !isSame(at))).toBe(-1);
+        },
+      ),
+      { ...replay, numRuns: 120 },
+    );
   });
   test('measures the depth inside when the clear voxels are the target', () => {
-    fc.assert(fc.property(fc.tuple(size, size, size), fc.integer(), (dims, s) => {
-      const mask = new Uint8Array(dims[0] * dims[1] * dims[2]).map((_, at) => (uniformAt(s, at, 0) < 0.7 ? 9 : 0));
-      const flipped = mask.map((m) => (m === 0 ? 1 : 0));
-      expect(distances(mask, dims, [1, 2, 3], 'clear')).toEqual(distances(flipped, dims, [1, 2, 3], 'set'));
-    }), { ...replay, numRuns: 40 });
+    fc.assert(
+      fc.property(fc.tuple(size, size, size), fc.integer(), (dims, s) => {
+        const mask = new Uint8Array(dims[0] * dims[1] * dims[2]).map((_, at) =>
+          uniformAt(s, at, 0) < 0.7 ? 9 : 0,
+        );
+        const flipped = mask.map((m) => (m === 0 ? 1 : 0));
+        expect(distances(mask, dims, [1, 2, 3], 'clear')).toEqual(distances(flipped, dims, [1, 2, 3], 'set'));
+      }),
+      { ...replay, numRuns: 40 },
+    );
   });
   test('scales with the square of the spacing', () => {
     const mask = new Uint8Array(9 * 8 * 7).map((_, at) => (uniformAt(seed, at, 1) < 0.05 ? 1 : 0));
@@ -57,7 +78,7 @@ describe(`computeSquaredDistanceMm2 (seed ${seed})`, () => {
     const mask = new Uint8Array(40 * 300);
     mask[17 * 40 + 3] = 1;
     const out = distances(mask, [40, 300, 1], [1, 1, 1]);
-    expect(out.findIndex((d, at) => d !== (at % 40 - 3) ** 2 + (Math.floor(at / 40) - 17) ** 2)).toBe(-1);
+    expect(out.findIndex((d, at) => d !== ((at % 40) - 3) ** 2 + (Math.floor(at / 40) - 17) ** 2)).toBe(-1);
   });
   test('gives Infinity everywhere when there is no target', () => {
     expect(distances(new Uint8Array(8), [2, 2, 2], [1, 1, 1]).every((d) => d === Infinity)).toBe(true);

@@ -23,13 +23,21 @@ export function computeSquaredDistanceMm2(
 ): Result<Float32Array<ArrayBuffer>, DistanceFailureCode> {
   const [nx, ny, nz] = dims;
   if (!(mask.length === nx * ny * nz)) {
-    return fail('distance-grid-mismatch', `${mask.length} mask values do not fill a grid of ${nx} x ${ny} x ${nz}.`,
-      'Give the size that belongs to this mask.', { values: mask.length, nx, ny, nz });
+    return fail(
+      'distance-grid-mismatch',
+      `${mask.length} mask values do not fill a grid of ${nx} x ${ny} x ${nz}.`,
+      'Give the size that belongs to this mask.',
+      { values: mask.length, nx, ny, nz },
+    );
   }
   const [sx, sy, sz] = spacingMm;
   if (!(sx > 0 && sy > 0 && sz > 0 && Number.isFinite(sx + sy + sz))) {
-    return fail('distance-spacing-invalid', `A spacing of ${sx} x ${sy} x ${sz} mm has no distances.`,
-      'Give three spacings above 0 mm.', { sx, sy, sz });
+    return fail(
+      'distance-spacing-invalid',
+      `A spacing of ${sx} x ${sy} x ${sz} mm has no distances.`,
+      'Give three spacings above 0 mm.',
+      { sx, sy, sz },
+    );
   }
   const out = new Float32Array(mask.length);
   scanRows(mask, nx, ny * nz, sx * sx, target === 'set', out);
@@ -40,13 +48,27 @@ export function computeSquaredDistanceMm2(
 }
 
 /** Squared distance along the row only; `out` comes in as zeros, so targets need no writing. */
-function scanRows(mask: Uint8Array, nx: number, rowCount: number, weight: number, isSetTarget: boolean, out: Float32Array): void {
+function scanRows(
+  mask: Uint8Array,
+  nx: number,
+  rowCount: number,
+  weight: number,
+  isSetTarget: boolean,
+  out: Float32Array,
+): void {
   const squares = new Float32Array(nx + 1);
   for (let d = 0; d <= nx; d++) squares[d] = weight * d * d;
   for (let row = 0; row < rowCount; row++) scanRow(mask, row * nx, row * nx + nx, squares, isSetTarget, out);
 }
 
-function scanRow(mask: Uint8Array, from: number, stop: number, squares: Float32Array, isSetTarget: boolean, out: Float32Array): void {
+function scanRow(
+  mask: Uint8Array,
+  from: number,
+  stop: number,
+  squares: Float32Array,
+  isSetTarget: boolean,
+  out: Float32Array,
+): void {
   let at = from;
   while (at < stop) {
     while (at < stop && (mask[at] !== 0) === isSetTarget) at++;
@@ -69,7 +91,14 @@ const TILE = 16;
  * Lower envelope along `count` lines that start at `from` + 0, 1, 2, ... and step by `stride`.
  * The column is gathered, transformed in float64 and written back.
  */
-function lowerLines(values: Float32Array, from: number, lines: number, stride: number, count: number, weight: number): void {
+function lowerLines(
+  values: Float32Array,
+  from: number,
+  lines: number,
+  stride: number,
+  count: number,
+  weight: number,
+): void {
   const tile = new Float64Array(TILE * count);
   const site = new Int32Array(count);
   const bound = new Float64Array(count + 1);
@@ -84,13 +113,27 @@ function lowerLines(values: Float32Array, from: number, lines: number, stride: n
   }
 }
 
-function gatherTile(values: Float32Array, from: number, stride: number, count: number, width: number, tile: Float64Array): void {
+function gatherTile(
+  values: Float32Array,
+  from: number,
+  stride: number,
+  count: number,
+  width: number,
+  tile: Float64Array,
+): void {
   for (let q = 0, at = from; q < count; q++, at += stride) {
     for (let c = 0, to = q; c < width; c++, to += count) tile[to] = values[at + c]!;
   }
 }
 
-function scatterTile(values: Float32Array, from: number, stride: number, count: number, width: number, tile: Float64Array): void {
+function scatterTile(
+  values: Float32Array,
+  from: number,
+  stride: number,
+  count: number,
+  width: number,
+  tile: Float64Array,
+): void {
   for (let q = 0, at = from; q < count; q++, at += stride) {
     for (let c = 0, to = q; c < width; c++, to += count) values[at + c] = tile[to]!;
   }
@@ -98,8 +141,14 @@ function scatterTile(values: Float32Array, from: number, stride: number, count: 
 
 /** In place on line[base .. base + n - 1]. In units of `weight` a parabola at q is (p - q)^2 + f; height = f + q^2. */
 function lowerLine(
-  line: Float64Array, base: number, n: number, weight: number,
-  site: Int32Array, bound: Float64Array, height: Float64Array, halfOver: Float64Array,
+  line: Float64Array,
+  base: number,
+  n: number,
+  weight: number,
+  site: Int32Array,
+  bound: Float64Array,
+  height: Float64Array,
+  halfOver: Float64Array,
 ): void {
   const inverse = 1 / weight;
   let top = -1;

@@ -39,14 +39,20 @@ export function downsampleVolume(volume: CtVolume, factors: readonly [number, nu
 
   const [sx, sy, sz] = volume.spacingMm;
   return {
-    samplesHu: out, dims: [cx, cy, cz], lpsFromVoxel: coarsenAffine(volume.lpsFromVoxel, fx, fy, fz),
-    spacingMm: [sx * fx, sy * fy, sz * fz], paddingHu: volume.paddingHu,
+    samplesHu: out,
+    dims: [cx, cy, cz],
+    lpsFromVoxel: coarsenAffine(volume.lpsFromVoxel, fx, fy, fz),
+    spacingMm: [sx * fx, sy * fy, sz * fz],
+    paddingHu: volume.paddingHu,
   };
 }
 
 /** lpsFromVoxel of the coarse grid: columns times the factor, origin at the centre of the first block. */
 export function coarsenAffine(
-  fine: Affine<'lps', 'voxel'>, fx: number, fy: number, fz: number,
+  fine: Affine<'lps', 'voxel'>,
+  fx: number,
+  fy: number,
+  fz: number,
 ): Affine<'lps', 'voxel'> {
   const rows: number[] = [];
   for (let r = 0; r < 12; r += 4) {
@@ -60,8 +66,15 @@ export function coarsenAffine(
 
 /** Sums in 32 bit: 65536 voxels per block at most. */
 function meanBlocks(
-  volume: CtVolume, out: Int16Array, paddingHu: number,
-  fx: number, fy: number, fz: number, cx: number, cy: number, cz: number,
+  volume: CtVolume,
+  out: Int16Array,
+  paddingHu: number,
+  fx: number,
+  fy: number,
+  fz: number,
+  cx: number,
+  cy: number,
+  cz: number,
 ): void {
   const s = volume.samplesHu;
   const [nx, ny] = volume.dims;

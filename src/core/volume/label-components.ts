@@ -27,8 +27,12 @@ export function labelComponents(
 ): Result<ComponentLabels, LabelFailureCode> {
   const [nx, ny, nz] = dims;
   if (!(mask.length === nx * ny * nz)) {
-    return fail('label-grid-mismatch', `${mask.length} mask values do not fill a grid of ${nx} x ${ny} x ${nz}.`,
-      'Give the size that belongs to this mask.', { values: mask.length, nx, ny, nz });
+    return fail(
+      'label-grid-mismatch',
+      `${mask.length} mask values do not fill a grid of ${nx} x ${ny} x ${nz}.`,
+      'Give the size that belongs to this mask.',
+      { values: mask.length, nx, ny, nz },
+    );
   }
   const runs = findRuns(mask, nx, ny * nz);
   const parent = joinRuns(runs, ny, nz, options.connectivity);
@@ -87,7 +91,8 @@ function findRuns(mask: Uint8Array, nx: number, rowCount: number): Runs {
   let count = 0;
   for (let row = 0, at = 0; row < rowCount; row++) {
     firstOfRow[row] = count;
-    if (count + nx > start.length) { // room for the most runs one row can hold
+    if (count + nx > start.length) {
+      // room for the most runs one row can hold
       start = grow(start, nx);
       end = grow(end, nx);
     }

@@ -1,9 +1,10 @@
 import { fail, succeed, type Result } from '../result.ts';
 import type { LpsPoint, LpsVector } from '../units/frames.ts';
-import { blendCubic, sampleCubic, sampleLinear, voxelRowsFromLps } from './sample-volume.ts';
+import { sampleCubic, sampleLinear, voxelRowsFromLps } from './sample-volume.ts';
 import type { CtVolume } from './volume-types.ts';
 
-export type ResliceFailureCode = 'reslice-plane-invalid' | 'reslice-size-invalid' | 'reslice-slab-invalid' | 'reslice-volume-singular';
+export type ResliceFailureCode =
+  'reslice-plane-invalid' | 'reslice-size-invalid' | 'reslice-slab-invalid' | 'reslice-volume-singular';
 
 /** A picture plane in the patient. Pixel (a, b) is centred on originLps + a * stepMm[0] * uLps + b * stepMm[1] * vLps. */
 export interface ReslicePlane {
@@ -43,32 +44,65 @@ const MAX_LAYERS = 4096;
  * Accuracy  float64 positions and weights, float32 out (slab mean: sum in float32)
  */
 export function reslicePlane(
-  volume: CtVolume, plane: ReslicePlane, options: ResliceOptions,
+  volume: CtVolume,
+  plane: ReslicePlane,
+  options: ResliceOptions,
 ): Result<Float32Array<ArrayBuffer>, ResliceFailureCode> {
   const [width, height] = plane.size;
-  if (!(Number.isInteger(width) && Number.isInteger(height) && width > 0 && height > 0 && width * height <= MAX_PIXELS)) {
-    return fail('reslice-size-invalid', `A picture of ${width} x ${height} pixels cannot be made.`,
-      `Ask for whole numbers of pixels, at most ${MAX_PIXELS} in all.`, { width, height });
+  if (!(
+    Number.isInteger(width) &&
+    Number.isInteger(height) &&
+    width > 0 &&
+    height > 0 &&
+    width * height <= MAX_PIXELS
+  )) {
+    return fail(
+      'reslice-size-invalid',
+      `A picture of ${width} x ${height} pixels cannot be made.`,
+      `Ask for whole numbers of pixels, at most ${MAX_PIXELS} in all.`,
+      { width, height },
+    );
   }
-  const u = plane.uLps, v = plane.vLps;
+  const u = plane.uLps,
+    v = plane.vLps;
   const uu = u[0] ** 2 + u[1] ** 2 + u[2] ** 2;
   const vv = v[0] ** 2 + v[1] ** 2 + v[2] ** 2;
   const uv = u[0] * v[0] + u[1] * v[1] + u[2] * v[2];
   const [su, sv] = plane.stepMm;
   // 1e-6: unit vectors that went through float32 pass, a forgotten normalisation does not.
-  if (!(Math.abs(uu - 1) < 1e-6 && Math.abs(vv - 1) < 1e-6 && Math.abs(uv) < 1e-6 && su > 0 && sv > 0 &&
-    plane.originLps.every(Number.isFinite) && Number.isFinite(su + sv))) {
-    return fail('reslice-plane-invalid', 'The picture plane needs two unit vectors at right angles, a finite origin and steps above 0 mm.',
-      'Make the two directions unit and perpendicular.', { uu, vv, uv, su, sv });
+  if (!(
+    Math.abs(uu - 1) < 1e-6 &&
+    Math.abs(vv - 1) < 1e-6 &&
+    Math.abs(uv) < 1e-6 &&
+    su > 0 &&
+    sv > 0 &&
+    plane.originLps.every(Number.isFinite) &&
+    Number.isFinite(su + sv)
+  )) {
+    return fail(
+      'reslice-plane-invalid',
+      'The picture plane needs two unit vectors at right angles, a finite origin and steps above 0 mm.',
+      'Make the two directions unit and perpendicular.',
+      { uu, vv, uv, su, sv },
+    );
   }
   const layers = placeLayers(options.slab);
   if (!layers) {
-    return fail('reslice-slab-invalid', 'The slab needs a thickness of 0 mm or more and a step above 0 mm, at most 4096 layers.',
-      'Give a thinner slab or a larger step.', { thicknessMm: options.slab!.thicknessMm, stepMm: options.slab!.stepMm });
+    return fail(
+      'reslice-slab-invalid',
+      'The slab needs a thickness of 0 mm or more and a step above 0 mm, at most 4096 layers.',
+      'Give a thinner slab or a larger step.',
+      { thicknessMm: options.slab!.thicknessMm, stepMm: options.slab!.stepMm },
+    );
   }
   const m = voxelRowsFromLps(volume);
   if (Number.isNaN(m[0]!)) {
-    return fail('reslice-volume-singular', 'The three axes of the volume do not span space.', 'Load the series again.', {});
+    return fail(
+      'reslice-volume-singular',
+      'The three axes of the volume do not span space.',
+      'Load the series again.',
+      {},
+    );
   }
   const normal = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]] as const;
   const turn = (d: readonly number[], step: number): Voxel3 => [
@@ -82,7 +116,8 @@ export function reslicePlane(
   const dv = turn(v, sv);
   const out = new Float32Array(width * height);
   const layer = layers.length > 1 ? new Float32Array(width * height) : out;
-  const counts = layers.length > 1 && options.slab?.combine === 'mean' ? new Uint16Array(width * height) : null;
+  const counts =
+    layers.length > 1 && options.slab?.combine === 'mean' ? new Uint16Array(width * height) : null;
   for (let at = 0; at < layers.length; at++) {
     const h = layers[at]!;
     const start: Voxel3 = [o[0] + m[3]! + h * n[0], o[1] + m[7]! + h * n[1], o[2] + m[11]! + h * n[2]];
@@ -106,7 +141,12 @@ function placeLayers(slab: ResliceSlab | undefined): number[] | null {
 }
 
 /** counts: mean; without: max. NaN of a layer is left out. */
-function addLayer(layer: Float32Array, out: Float32Array, counts: Uint16Array | null, isFirst: boolean): void {
+function addLayer(
+  layer: Float32Array,
+  out: Float32Array,
+  counts: Uint16Array | null,
+  isFirst: boolean,
+): void {
   if (isFirst) out.fill(counts ? 0 : NaN);
   for (let p = 0; p < out.length; p++) {
     const value = layer[p]!;
@@ -132,7 +172,13 @@ function clipRange(range: [number, number], p: number, d: number, lo: number, hi
 
 /** First and last pixel of a row that keep `inset` voxels from the outermost centres; [width, width - 1] when there is none. */
 function clipRow(
-  dims: readonly [number, number, number], x0: number, y0: number, z0: number, du: Voxel3, width: number, inset: number,
+  dims: readonly [number, number, number],
+  x0: number,
+  y0: number,
+  z0: number,
+  du: Voxel3,
+  width: number,
+  inset: number,
 ): [number, number] {
   const range: [number, number] = [0, width - 1];
   clipRange(range, x0, du[0], inset, dims[0] - 1 - inset);
@@ -143,7 +189,15 @@ function clipRow(
 // Inside a clipped row every neighbour exists and no test is needed; this much of a voxel keeps rounding out of it.
 const EDGE = 1e-6;
 
-function drawLinear(volume: CtVolume, start: Voxel3, du: Voxel3, dv: Voxel3, width: number, height: number, out: Float32Array): void {
+function drawLinear(
+  volume: CtVolume,
+  start: Voxel3,
+  du: Voxel3,
+  dv: Voxel3,
+  width: number,
+  height: number,
+  out: Float32Array,
+): void {
   const s = volume.samplesHu;
   const [nx, ny, nz] = volume.dims;
   for (let b = 0; b < height; b++) {
@@ -154,15 +208,25 @@ function drawLinear(volume: CtVolume, start: Voxel3, du: Voxel3, dv: Voxel3, wid
     const row = b * width;
     for (let a = 0; a < width; a++) {
       if (a === first) a = last + 1;
-      if (a < width) out[row + a] = sampleLinear(s, nx, ny, nz, x0 + a * du[0], y0 + a * du[1], z0 + a * du[2]);
+      if (a < width)
+        out[row + a] = sampleLinear(s, nx, ny, nz, x0 + a * du[0], y0 + a * du[1], z0 + a * du[2]);
     }
     drawLinearRow(s, nx, nx * ny, x0, y0, z0, du, first, last, out, row);
   }
 }
 
 function drawLinearRow(
-  s: Int16Array, nx: number, plane: number, x0: number, y0: number, z0: number, du: Voxel3,
-  first: number, last: number, out: Float32Array, row: number,
+  s: Int16Array,
+  nx: number,
+  plane: number,
+  x0: number,
+  y0: number,
+  z0: number,
+  du: Voxel3,
+  first: number,
+  last: number,
+  out: Float32Array,
+  row: number,
 ): void {
   const [ux, uy, uz] = du;
   for (let a = first; a <= last; a++) {
@@ -185,7 +249,15 @@ function drawLinearRow(
   }
 }
 
-function drawCubic(volume: CtVolume, start: Voxel3, du: Voxel3, dv: Voxel3, width: number, height: number, out: Float32Array): void {
+function drawCubic(
+  volume: CtVolume,
+  start: Voxel3,
+  du: Voxel3,
+  dv: Voxel3,
+  width: number,
+  height: number,
+  out: Float32Array,
+): void {
   const s = volume.samplesHu;
   const [nx, ny, nz] = volume.dims;
   const weights = new Float64Array(12);
@@ -198,18 +270,76 @@ function drawCubic(volume: CtVolume, start: Voxel3, du: Voxel3, dv: Voxel3, widt
     const row = b * width;
     for (let a = 0; a < width; a++) {
       if (a === first) a = last + 1;
-      if (a < width) out[row + a] = sampleCubic(s, nx, ny, nz, x0 + a * du[0], y0 + a * du[1], z0 + a * du[2], weights, offsets);
+      if (a < width)
+        out[row + a] = sampleCubic(
+          s,
+          nx,
+          ny,
+          nz,
+          x0 + a * du[0],
+          y0 + a * du[1],
+          z0 + a * du[2],
+          weights,
+          offsets,
+        );
     }
     drawCubicRow(s, nx, nx * ny, x0, y0, z0, du, first, last, out, row);
   }
 }
 
+// The body of blendCubic again: it is too long for the compiler to inline, and a call boxes every number.
 function drawCubicRow(
-  s: Int16Array, nx: number, plane: number, x0: number, y0: number, z0: number, du: Voxel3,
-  first: number, last: number, out: Float32Array, row: number,
+  s: Int16Array,
+  nx: number,
+  plane: number,
+  x0: number,
+  y0: number,
+  z0: number,
+  du: Voxel3,
+  first: number,
+  last: number,
+  out: Float32Array,
+  row: number,
 ): void {
   const [ux, uy, uz] = du;
   for (let a = first; a <= last; a++) {
-    out[row + a] = blendCubic(s, nx, plane, x0 + a * ux, y0 + a * uy, z0 + a * uz);
+    const x = x0 + a * ux;
+    const y = y0 + a * uy;
+    const z = z0 + a * uz;
+    const i = x | 0;
+    const j = y | 0;
+    const k = z | 0;
+    // a0 and a3 by the formula, a1 and a2 because the weights reproduce 1 and x.
+    const t = x - i;
+    const t1 = 1 - t;
+    const a0 = -0.5 * t * t1 * t1;
+    const a3 = -0.5 * t * t * t1;
+    const a1 = t1 + a3 - 2 * a0;
+    const a2 = t + a0 - 2 * a3;
+    const u = y - j;
+    const u1 = 1 - u;
+    const b0 = -0.5 * u * u1 * u1;
+    const b3 = -0.5 * u * u * u1;
+    const b1 = u1 + b3 - 2 * b0;
+    const b2 = u + b0 - 2 * b3;
+    const w = z - k;
+    const w1 = 1 - w;
+    const c0 = -0.5 * w * w1 * w1;
+    const c3 = -0.5 * w * w * w1;
+    let sum = 0;
+    let p = (k - 1) * plane + (j - 1) * nx + i - 1;
+    for (let c = 0; c < 4; c++, p += plane) {
+      const weight = c === 0 ? c0 : c === 1 ? w1 + c3 - 2 * c0 : c === 2 ? w + c0 - 2 * c3 : c3;
+      const q = p + nx;
+      const r = q + nx;
+      const e = r + nx;
+      sum +=
+        weight *
+        (b0 * (a0 * s[p]! + a1 * s[p + 1]! + a2 * s[p + 2]! + a3 * s[p + 3]!) +
+          b1 * (a0 * s[q]! + a1 * s[q + 1]! + a2 * s[q + 2]! + a3 * s[q + 3]!) +
+          b2 * (a0 * s[r]! + a1 * s[r + 1]! + a2 * s[r + 2]! + a3 * s[r + 3]!) +
+          b3 * (a0 * s[e]! + a1 * s[e + 1]! + a2 * s[e + 2]! + a3 * s[e + 3]!));
+    }
+    out[row + a] = sum;
   }
 }

@@ -42,11 +42,21 @@ export function makeVolumeSampler(volume: CtVolume): VolumeSampler {
     sampleVoxel,
     sampleCubicVoxel,
     sampleLps: (x, y, z) =>
-      sampleLinear(s, nx, ny, nz, m[0]! * x + m[1]! * y + m[2]! * z + m[3]!,
-        m[4]! * x + m[5]! * y + m[6]! * z + m[7]!, m[8]! * x + m[9]! * y + m[10]! * z + m[11]!),
+      sampleLinear(
+        s,
+        nx,
+        ny,
+        nz,
+        m[0]! * x + m[1]! * y + m[2]! * z + m[3]!,
+        m[4]! * x + m[5]! * y + m[6]! * z + m[7]!,
+        m[8]! * x + m[9]! * y + m[10]! * z + m[11]!,
+      ),
     sampleCubicLps: (x, y, z) =>
-      sampleCubicVoxel(m[0]! * x + m[1]! * y + m[2]! * z + m[3]!,
-        m[4]! * x + m[5]! * y + m[6]! * z + m[7]!, m[8]! * x + m[9]! * y + m[10]! * z + m[11]!),
+      sampleCubicVoxel(
+        m[0]! * x + m[1]! * y + m[2]! * z + m[3]!,
+        m[4]! * x + m[5]! * y + m[6]! * z + m[7]!,
+        m[8]! * x + m[9]! * y + m[10]! * z + m[11]!,
+      ),
   };
 }
 
@@ -54,7 +64,19 @@ export function makeVolumeSampler(volume: CtVolume): VolumeSampler {
 export function samplePointsLps(volume: CtVolume, pointsLps: Float64Array, out: Float32Array): Float32Array {
   const m = voxelRowsFromLps(volume);
   const [m0, m1, m2, m3, m4, m5, m6, m7, m8, m9, m10, m11] = [
-    m[0]!, m[1]!, m[2]!, m[3]!, m[4]!, m[5]!, m[6]!, m[7]!, m[8]!, m[9]!, m[10]!, m[11]!];
+    m[0]!,
+    m[1]!,
+    m[2]!,
+    m[3]!,
+    m[4]!,
+    m[5]!,
+    m[6]!,
+    m[7]!,
+    m[8]!,
+    m[9]!,
+    m[10]!,
+    m[11]!,
+  ];
   const s = volume.samplesHu;
   const [nx, ny, nz] = volume.dims;
   const n = Math.min(out.length, Math.floor(pointsLps.length / 3));
@@ -62,14 +84,25 @@ export function samplePointsLps(volume: CtVolume, pointsLps: Float64Array, out: 
     const x = pointsLps[q]!;
     const y = pointsLps[q + 1]!;
     const z = pointsLps[q + 2]!;
-    out[p] = sampleLinear(s, nx, ny, nz, m0 * x + m1 * y + m2 * z + m3, m4 * x + m5 * y + m6 * z + m7,
-      m8 * x + m9 * y + m10 * z + m11);
+    out[p] = sampleLinear(
+      s,
+      nx,
+      ny,
+      nz,
+      m0 * x + m1 * y + m2 * z + m3,
+      m4 * x + m5 * y + m6 * z + m7,
+      m8 * x + m9 * y + m10 * z + m11,
+    );
   }
   return out;
 }
 
 /** Catmull-Rom values at n points: blurs edges less than `samplePointsLps`, may overshoot beside them by up to 1/8 of the step. */
-export function sampleCubicPointsLps(volume: CtVolume, pointsLps: Float64Array, out: Float32Array): Float32Array {
+export function sampleCubicPointsLps(
+  volume: CtVolume,
+  pointsLps: Float64Array,
+  out: Float32Array,
+): Float32Array {
   const m = voxelRowsFromLps(volume);
   const weights = new Float64Array(12);
   const offsets = new Int32Array(12);
@@ -80,15 +113,30 @@ export function sampleCubicPointsLps(volume: CtVolume, pointsLps: Float64Array, 
     const x = pointsLps[q]!;
     const y = pointsLps[q + 1]!;
     const z = pointsLps[q + 2]!;
-    out[p] = sampleCubic(s, nx, ny, nz, m[0]! * x + m[1]! * y + m[2]! * z + m[3]!,
-      m[4]! * x + m[5]! * y + m[6]! * z + m[7]!, m[8]! * x + m[9]! * y + m[10]! * z + m[11]!, weights, offsets);
+    out[p] = sampleCubic(
+      s,
+      nx,
+      ny,
+      nz,
+      m[0]! * x + m[1]! * y + m[2]! * z + m[3]!,
+      m[4]! * x + m[5]! * y + m[6]! * z + m[7]!,
+      m[8]! * x + m[9]! * y + m[10]! * z + m[11]!,
+      weights,
+      offsets,
+    );
   }
   return out;
 }
 
 /** Trilinear value at voxel-centre indices; written so that NaN is outside. */
 export function sampleLinear(
-  s: Int16Array, nx: number, ny: number, nz: number, x: number, y: number, z: number,
+  s: Int16Array,
+  nx: number,
+  ny: number,
+  nz: number,
+  x: number,
+  y: number,
+  z: number,
 ): number {
   if (!(x >= -0.5 && x <= nx - 0.5 && y >= -0.5 && y <= ny - 0.5 && z >= -0.5 && z <= nz - 0.5)) return NaN;
   x = x < 0 ? 0 : x > nx - 1 ? nx - 1 : x;
@@ -115,7 +163,12 @@ export function sampleLinear(
 
 /** Four Catmull-Rom weights and clamped offsets of one axis, written at `at` in the scratch arrays. */
 function setCubicAxis(
-  position: number, count: number, stride: number, at: number, weights: Float64Array, offsets: Int32Array,
+  position: number,
+  count: number,
+  stride: number,
+  at: number,
+  weights: Float64Array,
+  offsets: Int32Array,
 ): void {
   const p = position < 0 ? 0 : position > count - 1 ? count - 1 : position;
   const i = p | 0;
@@ -133,16 +186,30 @@ function setCubicAxis(
 
 /** Catmull-Rom value at voxel-centre indices; `weights` (12) and `offsets` (12) are scratch of the caller. */
 export function sampleCubic(
-  s: Int16Array, nx: number, ny: number, nz: number, x: number, y: number, z: number,
-  weights: Float64Array, offsets: Int32Array,
+  s: Int16Array,
+  nx: number,
+  ny: number,
+  nz: number,
+  x: number,
+  y: number,
+  z: number,
+  weights: Float64Array,
+  offsets: Int32Array,
 ): number {
   if (!(x >= -0.5 && x <= nx - 0.5 && y >= -0.5 && y <= ny - 0.5 && z >= -0.5 && z <= nz - 0.5)) return NaN;
-  if (x >= 1 && x < nx - 2 && y >= 1 && y < ny - 2 && z >= 1 && z < nz - 2) return blendCubic(s, nx, nx * ny, x, y, z);
+  if (x >= 1 && x < nx - 2 && y >= 1 && y < ny - 2 && z >= 1 && z < nz - 2)
+    return blendCubic(s, nx, nx * ny, x, y, z);
   setCubicAxis(x, nx, 1, 0, weights, offsets);
   setCubicAxis(y, ny, nx, 4, weights, offsets);
   setCubicAxis(z, nz, nx * ny, 8, weights, offsets);
-  const x0 = offsets[0]!, x1 = offsets[1]!, x2 = offsets[2]!, x3 = offsets[3]!;
-  const w0 = weights[0]!, w1 = weights[1]!, w2 = weights[2]!, w3 = weights[3]!;
+  const x0 = offsets[0]!,
+    x1 = offsets[1]!,
+    x2 = offsets[2]!,
+    x3 = offsets[3]!;
+  const w0 = weights[0]!,
+    w1 = weights[1]!,
+    w2 = weights[2]!,
+    w3 = weights[3]!;
   let sum = 0;
   for (let c = 8; c < 12; c++) {
     let plane = 0;
@@ -156,32 +223,36 @@ export function sampleCubic(
 }
 
 /** Catmull-Rom where the four neighbours of each axis exist (1 <= x < nx - 2, and so on): no test, nothing in memory. */
-export function blendCubic(s: Int16Array, nx: number, plane: number, x: number, y: number, z: number): number {
+function blendCubic(s: Int16Array, nx: number, plane: number, x: number, y: number, z: number): number {
   const i = x | 0;
   const j = y | 0;
   const k = z | 0;
+  // a0 and a3 by the formula, a1 and a2 because the weights reproduce 1 and x.
   const t = x - i;
-  const a0 = t * (-0.5 + t * (1 - 0.5 * t));
-  const a1 = 1 + t * t * (-2.5 + 1.5 * t);
-  const a2 = t * (0.5 + t * (2 - 1.5 * t));
-  const a3 = t * t * (0.5 * t - 0.5);
+  const a = 1 - t;
+  const a0 = -0.5 * t * a * a;
+  const a3 = -0.5 * t * t * a;
+  const a1 = a + a3 - 2 * a0;
+  const a2 = t + a0 - 2 * a3;
   const u = y - j;
-  const b0 = u * (-0.5 + u * (1 - 0.5 * u));
-  const b1 = 1 + u * u * (-2.5 + 1.5 * u);
-  const b2 = u * (0.5 + u * (2 - 1.5 * u));
-  const b3 = u * u * (0.5 * u - 0.5);
+  const b = 1 - u;
+  const b0 = -0.5 * u * b * b;
+  const b3 = -0.5 * u * u * b;
+  const b1 = b + b3 - 2 * b0;
+  const b2 = u + b0 - 2 * b3;
   const w = z - k;
-  const c0 = w * (-0.5 + w * (1 - 0.5 * w));
-  const c1 = 1 + w * w * (-2.5 + 1.5 * w);
-  const c2 = w * (0.5 + w * (2 - 1.5 * w));
-  const c3 = w * w * (0.5 * w - 0.5);
+  const v = 1 - w;
+  const c0 = -0.5 * w * v * v;
+  const c3 = -0.5 * w * w * v;
   let sum = 0;
   let p = (k - 1) * plane + (j - 1) * nx + i - 1;
   for (let c = 0; c < 4; c++, p += plane) {
+    const weight = c === 0 ? c0 : c === 1 ? v + c3 - 2 * c0 : c === 2 ? w + c0 - 2 * c3 : c3;
     const q = p + nx;
     const r = q + nx;
     const e = r + nx;
-    sum += (c < 2 ? (c === 0 ? c0 : c1) : c === 2 ? c2 : c3) *
+    sum +=
+      weight *
       (b0 * (a0 * s[p]! + a1 * s[p + 1]! + a2 * s[p + 2]! + a3 * s[p + 3]!) +
         b1 * (a0 * s[q]! + a1 * s[q + 1]! + a2 * s[q + 2]! + a3 * s[q + 3]!) +
         b2 * (a0 * s[r]! + a1 * s[r + 1]! + a2 * s[r + 2]! + a3 * s[r + 3]!) +

@@ -28,15 +28,23 @@ export function smoothGaussian(
 ): Result<Float32Array<ArrayBuffer>, SmoothFailureCode> {
   const [nx, ny, nz] = dims;
   if (!(samples.length > 0 && samples.length === nx * ny * nz)) {
-    return fail('smooth-grid-mismatch', `${samples.length} samples do not fill a grid of ${nx} x ${ny} x ${nz}.`,
-      'Give the size that belongs to these samples.', { samples: samples.length, nx, ny, nz });
+    return fail(
+      'smooth-grid-mismatch',
+      `${samples.length} samples do not fill a grid of ${nx} x ${ny} x ${nz}.`,
+      'Give the size that belongs to these samples.',
+      { samples: samples.length, nx, ny, nz },
+    );
   }
   const kernels: AxisKernel[] = [];
   for (let axis = 0; axis < 3; axis++) {
     const sigma = sigmaMm[axis]! / spacingMm[axis]!;
     if (!(sigma >= 0 && sigma * radiusFactor <= MAX_RADIUS_VOXELS)) {
-      return fail('smooth-sigma-invalid', `Sigma ${sigmaMm[axis]} mm on a ${spacingMm[axis]} mm grid is not usable.`,
-        'Give a sigma of 0 mm or more and a spacing above 0 mm.', { axis, sigmaMm: sigmaMm[axis]!, spacingMm: spacingMm[axis]! });
+      return fail(
+        'smooth-sigma-invalid',
+        `Sigma ${sigmaMm[axis]} mm on a ${spacingMm[axis]} mm grid is not usable.`,
+        'Give a sigma of 0 mm or more and a spacing above 0 mm.',
+        { axis, sigmaMm: sigmaMm[axis]!, spacingMm: spacingMm[axis]! },
+      );
     }
     kernels.push(makeAxisKernel(sigma, radiusFactor, dims[axis]!));
   }
@@ -76,8 +84,14 @@ function makeAxisKernel(sigma: number, radiusFactor: number, count: number): Axi
  * 2 r + 1 slices, from which the finished slice is summed in z. No second copy of the volume is needed.
  */
 function smoothSlices(
-  samples: Int16Array | Float32Array, nx: number, ny: number, nz: number,
-  kx: AxisKernel, ky: AxisKernel, kz: AxisKernel, out: Float32Array,
+  samples: Int16Array | Float32Array,
+  nx: number,
+  ny: number,
+  nz: number,
+  kx: AxisKernel,
+  ky: AxisKernel,
+  kz: AxisKernel,
+  out: Float32Array,
 ): void {
   const plane = nx * ny;
   const ringCount = Math.min(nz, 2 * kz.radius + 1);
@@ -101,7 +115,8 @@ function smoothSlices(
         const row = j * nx;
         sumRows(framed, low, high, kx.weights, kx.radius + 1, afterX, row, nx);
         for (let i = 0; i < Math.min(kx.radius, nx); i++) afterX[row + i] = afterX[row + i]! * kx.gain[i]!;
-        for (let i = Math.max(kx.radius, nx - kx.radius); i < nx; i++) afterX[row + i] = afterX[row + i]! * kx.gain[i]!;
+        for (let i = Math.max(kx.radius, nx - kx.radius); i < nx; i++)
+          afterX[row + i] = afterX[row + i]! * kx.gain[i]!;
       }
       const to = (k % ringCount) * plane;
       for (let j = 0; j < ny; j++) {
@@ -127,8 +142,14 @@ function smoothSlices(
  * A pair with one side outside becomes half a pair: both offsets on the inner side and half the weight.
  */
 function placeTaps(
-  kernel: AxisKernel, at: number, count: number, ringCount: number, stride: number,
-  low: Int32Array, high: Int32Array, weights: Float64Array,
+  kernel: AxisKernel,
+  at: number,
+  count: number,
+  ringCount: number,
+  stride: number,
+  low: Int32Array,
+  high: Int32Array,
+  weights: Float64Array,
 ): number {
   let taps = 0;
   for (let t = 0; t <= kernel.radius; t++) {
@@ -149,8 +170,14 @@ function placeTaps(
  * Sweeps are functions of their own with few variables: the compiler then keeps these in registers.
  */
 function sumRows(
-  source: Float32Array, low: Int32Array, high: Int32Array, weights: Float64Array, taps: number,
-  out: Float32Array, to: number, n: number,
+  source: Float32Array,
+  low: Int32Array,
+  high: Int32Array,
+  weights: Float64Array,
+  taps: number,
+  out: Float32Array,
+  to: number,
+  n: number,
 ): void {
   const w = weights;
   // Missing taps of a sweep get weight 0 on a line that exists.
@@ -158,12 +185,40 @@ function sumRows(
   const weightAt = (t: number): number => (t < taps ? w[t]! : 0);
   if (taps === 1) sumCentre(source, low[0]!, w[0]!, out, to, n);
   else {
-    sumFirstTaps(source, low[0]!, low[1]!, high[1]!, low[at(2)]!, high[at(2)]!, low[at(3)]!, high[at(3)]!,
-      w[0]!, w[1]!, weightAt(2), weightAt(3), out, to, n);
+    sumFirstTaps(
+      source,
+      low[0]!,
+      low[1]!,
+      high[1]!,
+      low[at(2)]!,
+      high[at(2)]!,
+      low[at(3)]!,
+      high[at(3)]!,
+      w[0]!,
+      w[1]!,
+      weightAt(2),
+      weightAt(3),
+      out,
+      to,
+      n,
+    );
   }
   for (let t = 4; t < taps; t += 3) {
-    addThreeTaps(source, low[t]!, high[t]!, low[at(t + 1)]!, high[at(t + 1)]!, low[at(t + 2)]!, high[at(t + 2)]!,
-      w[t]!, weightAt(t + 1), weightAt(t + 2), out, to, n);
+    addThreeTaps(
+      source,
+      low[t]!,
+      high[t]!,
+      low[at(t + 1)]!,
+      high[at(t + 1)]!,
+      low[at(t + 2)]!,
+      high[at(t + 2)]!,
+      w[t]!,
+      weightAt(t + 1),
+      weightAt(t + 2),
+      out,
+      to,
+      n,
+    );
   }
 }
 
@@ -172,19 +227,51 @@ function sumCentre(s: Float32Array, l0: number, w0: number, out: Float32Array, t
 }
 
 function sumFirstTaps(
-  s: Float32Array, l0: number, l1: number, h1: number, l2: number, h2: number, l3: number, h3: number,
-  w0: number, w1: number, w2: number, w3: number, out: Float32Array, to: number, n: number,
+  s: Float32Array,
+  l0: number,
+  l1: number,
+  h1: number,
+  l2: number,
+  h2: number,
+  l3: number,
+  h3: number,
+  w0: number,
+  w1: number,
+  w2: number,
+  w3: number,
+  out: Float32Array,
+  to: number,
+  n: number,
 ): void {
   for (let i = 0; i < n; i++) {
-    out[to + i] = w0 * s[l0 + i]! + w1 * (s[l1 + i]! + s[h1 + i]!) + w2 * (s[l2 + i]! + s[h2 + i]!) + w3 * (s[l3 + i]! + s[h3 + i]!);
+    out[to + i] =
+      w0 * s[l0 + i]! +
+      w1 * (s[l1 + i]! + s[h1 + i]!) +
+      w2 * (s[l2 + i]! + s[h2 + i]!) +
+      w3 * (s[l3 + i]! + s[h3 + i]!);
   }
 }
 
 function addThreeTaps(
-  s: Float32Array, l1: number, h1: number, l2: number, h2: number, l3: number, h3: number,
-  w1: number, w2: number, w3: number, out: Float32Array, to: number, n: number,
+  s: Float32Array,
+  l1: number,
+  h1: number,
+  l2: number,
+  h2: number,
+  l3: number,
+  h3: number,
+  w1: number,
+  w2: number,
+  w3: number,
+  out: Float32Array,
+  to: number,
+  n: number,
 ): void {
   for (let i = 0; i < n; i++) {
-    out[to + i] = out[to + i]! + w1 * (s[l1 + i]! + s[h1 + i]!) + w2 * (s[l2 + i]! + s[h2 + i]!) + w3 * (s[l3 + i]! + s[h3 + i]!);
+    out[to + i] =
+      out[to + i]! +
+      w1 * (s[l1 + i]! + s[h1 + i]!) +
+      w2 * (s[l2 + i]! + s[h2 + i]!) +
+      w3 * (s[l3 + i]! + s[h3 + i]!);
   }
 }

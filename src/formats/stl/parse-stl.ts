@@ -18,13 +18,19 @@ export interface StlTriangles {
  */
 export function parseStl(bytes: Uint8Array): Result<StlTriangles, ParseStlFailureCode> {
   if (bytes.length < 84) {
-    return fail('stl-truncated', `${bytes.length} bytes are no binary STL.`, 'Write the file again.', { bytes: bytes.length });
+    return fail('stl-truncated', `${bytes.length} bytes are no binary STL.`, 'Write the file again.', {
+      bytes: bytes.length,
+    });
   }
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
   const count = view.getUint32(80, true);
   if (bytes.length !== 84 + 50 * count) {
-    return fail('stl-length-mismatch', `${bytes.length} bytes do not hold the ${count} triangles announced.`,
-      'Use binary STL and write the file again.', { bytes: bytes.length, count });
+    return fail(
+      'stl-length-mismatch',
+      `${bytes.length} bytes do not hold the ${count} triangles announced.`,
+      'Use binary STL and write the file again.',
+      { bytes: bytes.length, count },
+    );
   }
   const cornersMm = new Float32Array(9 * count);
   const normals = new Float32Array(3 * count);
@@ -37,7 +43,8 @@ export function parseStl(bytes: Uint8Array): Result<StlTriangles, ParseStlFailur
       isFinite &&= Number.isFinite(value);
     }
   }
-  if (!isFinite) return fail('stl-not-finite', 'A corner is not a number.', 'Write the file again.', { count });
+  if (!isFinite)
+    return fail('stl-not-finite', 'A corner is not a number.', 'Write the file again.', { count });
   const headerText = String.fromCharCode(...bytes.subarray(0, 80)).replace(/[ \0]+$/, '');
   return succeed({ headerText, cornersMm, normals });
 }

@@ -56,9 +56,12 @@ describe('parseStl', () => {
   test('refuses short, cut, over-long and text input', () => {
     const bytes = written();
     expect(parseCode(bytes.subarray(0, 83))).toBe('stl-truncated');
-    for (let cut = 84; cut < bytes.length; cut += 7) expect(parseCode(bytes.subarray(0, cut))).toBe('stl-length-mismatch');
+    for (let cut = 84; cut < bytes.length; cut += 7)
+      expect(parseCode(bytes.subarray(0, cut))).toBe('stl-length-mismatch');
     expect(parseCode(Uint8Array.of(...bytes, 0))).toBe('stl-length-mismatch');
-    expect(parseCode(new TextEncoder().encode(`solid a${' '.repeat(200)}endsolid a`))).toBe('stl-length-mismatch');
+    expect(parseCode(new TextEncoder().encode(`solid a${' '.repeat(200)}endsolid a`))).toBe(
+      'stl-length-mismatch',
+    );
   });
   test('refuses a corner that is not a number', () => {
     const bytes = written();
