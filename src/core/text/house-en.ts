@@ -35,6 +35,9 @@ export const HOUSE_EN = makeCatalogue({
   planVerb: 'measures the aortic root: writes plan.json, plan.html and surfaces',
   planOut: 'folder to write to',
   planSeries: 'UID of the series to measure (default: the one that scan proposes)',
+  planDevices: 'device table of the hospital (devices.json)',
+  planPatient: 'values of the patient (patient.json)',
+  planOnly: 'sections to answer, with commas between (default: all that this version answers)',
   planLandmarks: 'marks of a person (landmarks.json); they win over the found ones',
 
   demoVerb: 'makes the training case, answers every question for it and serves the pages on this machine',

@@ -2,6 +2,7 @@ import { InvalidArgumentError, type Command } from 'commander';
 import { formatText } from '../../core/text/catalogue.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import type { CommandIo } from './command-io.ts';
+import type { DemoOptions, DemoSteps } from './demo-command.ts';
 
 /** Adds one verb to the program; its action hands the exit code to `finish`. */
 export type AddVerb = (program: Command, io: CommandIo, finish: (exitCode: number) => void) => void;
@@ -11,6 +12,15 @@ interface SharedOptions {
   readonly quiet?: boolean;
 }
 
+interface PlanVerbOptions {
+  readonly out: string;
+  readonly series?: string;
+  readonly devices?: string;
+  readonly patient?: string;
+  readonly landmarks?: string;
+  readonly only?: string;
+  readonly replace?: boolean;
+}
 interface PhantomVerbOptions {
   readonly out?: string;
   readonly shape?: string;
@@ -62,8 +72,48 @@ const addPhantom: AddVerb = (program, io, finish) => {
     });
 };
 
+const addPlan: AddVerb = (program, io, finish) => {
+  startVerb(program, 'plan', HOUSE_EN.planVerb, 'trinadir plan study.zip --out answer')
+    .argument('<path>', HOUSE_EN.pathArgument)
+    .requiredOption('--out <folder>', HOUSE_EN.planOut)
+    .option('--series <uid>', HOUSE_EN.planSeries)
+    .option('--devices <file>', HOUSE_EN.planDevices)
+    .option('--patient <file>', HOUSE_EN.planPatient)
+    .option('--landmarks <file>', HOUSE_EN.planLandmarks)
+    .option('--only <sections>', HOUSE_EN.planOnly)
+    .option('--replace', HOUSE_EN.replace)
+    .action(async (path: string, options: SharedOptions & PlanVerbOptions) => {
+      const { runPlanCommand } = await import('./plan-command.ts');
+      finish(await runPlanCommand({ path, ...options }, io));
+    });
+};
+
+/** The training case is a root and scan like any other: the demo makes it with `phantom` and measures it with `plan`. */
+const TRAINING_CASE = 'plain-root';
+const DEMO_STEPS: DemoSteps = {
+  async makeTrainingCt(ctFolder, options, io) {
+    const { runPhantomCommand } = await import('./phantom-command.ts');
+    return runPhantomCommand({ out: ctFolder, shape: TRAINING_CASE, ...options }, io);
+  },
+  async planCt(ctFolder, planFolder, options, io) {
+    const { runPlanCommand } = await import('./plan-command.ts');
+    return runPlanCommand({ path: ctFolder, out: planFolder, ...options }, io);
+  },
+};
+const addDemo: AddVerb = (program, io, finish) => {
+  startVerb(program, 'demo', HOUSE_EN.demoVerb, 'trinadir demo --once --out training')
+    .option('--out <folder>', HOUSE_EN.demoOut)
+    .option('--port <number>', HOUSE_EN.demoPort, parsePort)
+    .option('--once', HOUSE_EN.demoOnce)
+    .option('--replace', HOUSE_EN.replace)
+    .action(async (options: DemoOptions) => {
+      const { runDemoCommand } = await import('./demo-command.ts');
+      finish(await runDemoCommand(options, io, DEMO_STEPS));
+    });
+};
+
 /**
  * The verbs, in the order of the help. The module of each is loaded when it is used, so that --help and refusals of
  * wrong usage are quick.
  */
-export const VERBS: readonly AddVerb[] = [addScan, addPhantom];
+export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom];

@@ -1,0 +1,166 @@
+import { mkdir, writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import type { Plan } from '../../core/case/plan-types.ts';
+import { formatPlan } from '../../core/case/format-plan.ts';
+import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
+import { formatText } from '../../core/text/catalogue.ts';
+import { PLAN_EN } from '../../core/text/plan-en.ts';
+import type { Fact } from '../../core/units/fact.ts';
+import { drawPlanPage } from '../../formats/report/draw-plan-page.ts';
+import { writeStl } from '../../formats/stl/write-stl.ts';
+import { readStamp } from './clock.ts';
+import type { CommandIo } from './command-io.ts';
+import { EXIT } from './exit-codes.ts';
+import { describeRing, makePlan, type PlanAnswer, type PlanRequest } from './make-plan.ts';
+import { readLandmarks, readTable } from './plan-files.ts';
+import { makeProgressBar } from './progress-bar.ts';
+import { reportFailure } from './report-failure.ts';
+import { claimOutFolder } from './write-whole.ts';
+
+export interface PlanOptions {
+  readonly path: string;
+  readonly out: string;
+  readonly series?: string | undefined;
+  readonly devices?: string | undefined;
+  readonly patient?: string | undefined;
+  readonly landmarks?: string | undefined;
+  /** Sections, with commas between. */
+  readonly only?: string | undefined;
+  readonly replace?: boolean | undefined;
+  readonly json?: boolean | undefined;
+  readonly quiet?: boolean | undefined;
+}
+
+const SECTIONS = ['scan', 'root', 'size', 'landing', 'views', 'route', 'release'] as const;
+type Section = (typeof SECTIONS)[number];
+const ANSWERED: readonly Section[] = ['scan', 'root'];
+
+/** A refusal with the exit code and the place it belongs to. */
+interface Stop {
+  readonly failure: Failure<string>;
+  readonly exitCode: number;
+  readonly where: string;
+}
+
+/**
+ * `trinadir plan PATH --out DIR`: measures the root and writes plan.json, plan.html and surfaces/*.stl.
+ * Nothing is written when the scan or the survey refuses. Gives the exit code.
+ */
+export async function runPlanCommand(options: PlanOptions, io: CommandIo): Promise<number> {
+  const stop = (refused: Stop): number => {
+    reportFailure(refused.failure, refused.where, { json: options.json === true }, io);
+    return refused.exitCode;
+  };
+  const stamp = readStamp();
+  if (!stamp.ok) return stop({ failure: stamp.failure, exitCode: EXIT.usage, where: 'plan' });
+  const request = await readRequest(options);
+  if (!request.ok) return stop(request.stop);
+  const folder = await claimOutFolder(options.out, { replace: options.replace === true, kind: 'plan' });
+  if (!folder.ok) return stop({ failure: folder.failure, exitCode: EXIT.usage, where: 'plan' });
+  const progress = makeProgressBar(io, { quiet: options.quiet === true });
+  try {
+    const made = await makePlan(request.value, stamp.value, progress);
+    if (!made.ok) {
+      await folder.value.abandon();
+      progress.end();
+      return stop({ failure: made.failure, exitCode: EXIT.refused, where: 'plan' });
+    }
+    const text = formatPlan(made.value.plan);
+    await writeAnswer(folder.value.workDir, made.value, text);
+    const published = await folder.value.publish();
+    progress.end();
+    if (!published.ok) return stop({ failure: published.failure, exitCode: EXIT.usage, where: 'plan' });
+    io.out(options.json === true ? text : formatAnswer(made.value, published.value));
+    return EXIT.answered;
+  } catch (problem) {
+    progress.end();
+    await folder.value.abandon();
+    throw problem;
+  }
+}
+
+type Request = { readonly ok: true; readonly value: PlanRequest } | { readonly ok: false; readonly stop: Stop };
+
+/** Options and the small files they name. A file that cannot be used stops the run before the CT is read. */
+async function readRequest(options: PlanOptions): Promise<Request> {
+  const sections = readSections(options.only);
+  if (!sections.ok) {
+    const exitCode = sections.failure.code === 'section-unknown' ? EXIT.usage : EXIT.refused;
+    return { ok: false, stop: { failure: sections.failure, exitCode, where: 'plan' } };
+  }
+  const refuse = (failure: Failure<string>, part: string): Request => ({ ok: false, stop: { failure, exitCode: EXIT.refused, where: `plan ${part}` } });
+  const landmarks = options.landmarks === undefined ? null : await readLandmarks(options.landmarks);
+  if (landmarks && !landmarks.ok) return refuse(landmarks.failure, 'landmarks');
+  const devices = options.devices === undefined ? null : await readTable(options.devices, 'devices');
+  if (devices && !devices.ok) return refuse(devices.failure, 'devices');
+  const patient = options.patient === undefined ? null : await readTable(options.patient, 'patient');
+  if (patient && !patient.ok) return refuse(patient.failure, 'patient');
+  return {
+    ok: true,
+    value: {
+      path: options.path, seriesUid: options.series, wantsRoot: sections.value.includes('root'),
+      landmarks: landmarks?.value, devices: devices?.value, patient: patient?.value,
+    },
+  };
+}
+
+/**
+ * The sections of --only; all that are answered when it is not given.
+ * Fails   section-unknown, section-not-in-version (none of those asked for is answered yet)
+ */
+function readSections(only: string | undefined): Result<readonly Section[], 'section-unknown' | 'section-not-in-version'> {
+  if (only === undefined) return succeed(ANSWERED);
+  const asked = only.split(',').map((word) => word.trim()).filter((word) => word !== '');
+  const known = SECTIONS.filter((section) => asked.includes(section));
+  if (asked.length === 0 || asked.some((word) => !SECTIONS.some((section) => section === word))) {
+    return fail('section-unknown', formatText(PLAN_EN, 'onlyUnknown', { sections: SECTIONS.join(', ') }), PLAN_EN.onlyNext);
+  }
+  const missing = known.filter((section) => !ANSWERED.includes(section));
+  if (missing.length > 0) {
+    return fail('section-not-in-version', formatText(PLAN_EN, 'onlyNotYet', { sections: missing.join(', ') }), PLAN_EN.onlyNotYetNext, { sections: missing.join(' ') });
+  }
+  return succeed(known);
+}
+
+/** At most 80 characters: what STL's header holds. */
+export const STL_HEADER = 'LPS mm. Research and teaching, not a medical device.';
+export const STL_TRAINING = 'TRAINING, invented sizes. ';
+
+async function writeAnswer(workDir: string, { plan, cuts, surfaces }: PlanAnswer, planText: string): Promise<void> {
+  await writeFile(join(workDir, 'plan.json'), planText);
+  await writeFile(join(workDir, 'plan.html'), drawPlanPage(plan, cuts));
+  const meshes = Object.entries(surfaces);
+  if (meshes.length > 0) await mkdir(join(workDir, 'surfaces'));
+  for (const [name, mesh] of meshes) {
+    const bytes = writeStl(mesh, `${plan.training ? STL_TRAINING : ''}${STL_HEADER}`);
+    if (!bytes.ok) throw new Error(`The surface ${name} cannot be written: ${bytes.failure.code}.`); // our defect
+    await writeFile(join(workDir, 'surfaces', name), bytes.value);
+  }
+}
+
+/** The answer for a person: answer, doubt, next, where the files are. */
+function formatAnswer({ plan, surfaces }: PlanAnswer, folder: string): string {
+  const lines = [`${PLAN_EN.answer}  ${describeRing(plan)}`];
+  const sizes = describeSizes(plan);
+  if (sizes !== null) lines.push(`  ${sizes}`);
+  lines.push(`  ${plan.scan.verdict === 'fit' ? PLAN_EN.scanFit : PLAN_EN.scanDoubt}`);
+  const doubts = [
+    ...plan.scan.findings.filter(({ severity }) => severity === 'doubt').map(({ code, text }) => ({ code, text })),
+    ...plan.messages.map(({ code, text }) => ({ code, text })),
+  ];
+  lines.push(`${PLAN_EN.doubt}${doubts.length === 0 ? `  ${PLAN_EN.noDoubt}` : ''}`);
+  for (const { code, text } of doubts) lines.push(`  ${code}: ${text}`);
+  if (plan.root) lines.push(`${PLAN_EN.next}  ${PLAN_EN.look}`);
+  const names = ['plan.json', 'plan.html', ...Object.keys(surfaces).map((name) => `surfaces/${name}`)];
+  lines.push(`${PLAN_EN.written}  ${folder}: ${names.join(', ')}`);
+  return `${lines.join('\n')}\n`;
+}
+
+function describeSizes(plan: Plan): string | null {
+  const ring = plan.root?.basalRing;
+  if (!ring || ring.areaMm2.value === null) return null;
+  const show = (fact: Fact, digits: number): string => (fact.value === null ? '-' : fact.value.toFixed(digits));
+  return formatText(PLAN_EN, 'ringSizes', {
+    area: show(ring.areaMm2, 0), perimeter: show(ring.perimeterMm, 1), min: show(ring.minDiameterMm, 1), max: show(ring.maxDiameterMm, 1),
+  });
+}

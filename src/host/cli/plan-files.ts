@@ -1,0 +1,143 @@
+import { createHash } from 'node:crypto';
+import { open } from 'node:fs/promises';
+import { z } from 'zod';
+import { cross, norm, sub, type Vec3 } from '../../core/math/vec3.ts';
+import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
+import { CUSPS, type Landmarks } from '../../core/root/root-types.ts';
+import { applyToPoint, invertAffine } from '../../core/units/affine.ts';
+import { makePoint } from '../../core/units/frames.ts';
+import type { CtVolume } from '../../core/volume/volume-types.ts';
+
+/** The small files a person hands to `plan` beside the CT. All are pages of text; anything longer is something else. */
+const MOST_FILE_BYTES = 4 << 20;
+
+export interface HandedFile<T> {
+  readonly content: T;
+  readonly sha256: string;
+}
+export type LandmarksFailureCode =
+  | 'landmarks-unreadable' | 'landmarks-not-json' | 'landmarks-invalid' | 'landmarks-empty' | 'landmarks-other-frame'
+  | 'landmarks-outside-scan' | 'nadirs-collinear';
+export type TableFailureCode =
+  | 'devices-unreadable' | 'devices-not-json' | 'devices-invalid' | 'patient-unreadable' | 'patient-not-json' | 'patient-invalid';
+
+const coordinate = z.number().min(-10_000).max(10_000);
+const xyz = z.tuple([coordinate, coordinate, coordinate]);
+const LANDMARKS = z.strictObject({
+  format: z.literal('trinadir.landmarks/1'),
+  by: z.string().min(1).max(200),
+  frameOfReferenceUid: z.string().max(64).optional(),
+  nadirsLps: z.strictObject({ R: xyz, L: xyz, N: xyz }).optional(),
+  ostiaLps: z.strictObject({ left: xyz.optional(), right: xyz.optional() }).optional(),
+  contourLps: z.array(xyz).min(36).max(10_000).optional(),
+});
+/** Formats of files that a later section reads; here only the promise on the first line is looked at. */
+const TABLES = {
+  devices: z.looseObject({ format: z.literal('trinadir.devices/1'), training: z.boolean(), devices: z.array(z.unknown()) }),
+  patient: z.looseObject({ format: z.literal('trinadir.patient/1') }),
+} as const;
+
+/** Closer to one line than this, three nadirs do not say which way the plane leans. */
+const LEAST_TRIANGLE_MM = 2;
+
+/**
+ * A person's marks (landmarks.json of the contract).
+ * Units   LPS mm
+ * Fails   landmarks-unreadable, landmarks-not-json, landmarks-invalid (names the first field), landmarks-empty,
+ *         nadirs-collinear
+ */
+export async function readLandmarks(path: string): Promise<Result<HandedFile<Landmarks>, LandmarksFailureCode>> {
+  const read = await readJson(path);
+  if (read === 'unreadable') return fail('landmarks-unreadable', 'The landmarks file cannot be read.', 'Check its path and rights (at most 4 MB).');
+  if (read === 'not-json') return fail('landmarks-not-json', 'The landmarks file is not JSON.', 'Check commas and quotes; numbers need a point, not a comma.');
+  const parsed = LANDMARKS.safeParse(read.content);
+  if (!parsed.success) {
+    const { field, problem } = describeIssue(parsed.error);
+    return fail('landmarks-invalid', `The landmarks file does not fit at ${field} (${problem}).`,
+      'It holds format, by, frameOfReferenceUid, nadirsLps { R, L, N } and ostiaLps { left, right } as [x, y, z] in LPS mm.', { field, problem });
+  }
+  const marks = parsed.data;
+  if (listMarks(marks).length === 0) return fail('landmarks-empty', 'The landmarks file holds no mark.', 'Give nadirsLps, ostiaLps or both.');
+  if (marks.nadirsLps) {
+    const { R: r, L: l, N: n } = marks.nadirsLps;
+    const longest = Math.max(norm(sub(l, r)), norm(sub(n, r)), norm(sub(n, l)));
+    const heightMm = longest > 0 ? norm(cross(sub(l, r), sub(n, r))) / longest : 0;
+    if (!(heightMm >= LEAST_TRIANGLE_MM)) {
+      return fail('nadirs-collinear', `The three nadirs lie within ${heightMm.toFixed(1)} mm of one line: they span no plane.`,
+        'Mark the lowest point of each cusp; they stand about 120 degrees apart.', { heightMm });
+    }
+  }
+  return succeed({ content: marks, sha256: read.sha256 });
+}
+
+/**
+ * Whether marks can belong to this volume.
+ * Fails   landmarks-other-frame (both sides name a frame of reference and they differ), landmarks-outside-scan
+ */
+export function checkLandmarks(marks: Landmarks, volume: CtVolume, frameOfReferenceUid: string | null): Failure<LandmarksFailureCode> | null {
+  const theirs = marks.frameOfReferenceUid;
+  if (theirs !== undefined && theirs !== '' && frameOfReferenceUid !== null && theirs !== frameOfReferenceUid) {
+    return fail('landmarks-other-frame', 'The landmarks were set in another frame of reference than this series has.',
+      'Choose the series they belong to with --series, or set them again on this one.').failure;
+  }
+  const voxelFromLps = invertAffine(volume.lpsFromVoxel);
+  const outside = listMarks(marks).filter((mark) => {
+    const at = voxelFromLps ? applyToPoint(voxelFromLps, makePoint<'lps'>(...mark)) : null;
+    return !at || at.some((v, axis) => !(v >= -0.5 && v <= volume.dims[axis]! - 0.5));
+  }).length;
+  if (outside === 0) return null;
+  return fail('landmarks-outside-scan', `${outside} of the marks lie outside this scan.`,
+    'Check that they are LPS mm (not RAS) and belong to this series.', { outside }).failure;
+}
+
+/** A table that a later section will use: must be JSON of its format; its hash goes into the plan. */
+export async function readTable(path: string, kind: 'devices' | 'patient'): Promise<Result<HandedFile<{ readonly training: boolean }>, TableFailureCode>> {
+  const read = await readJson(path);
+  const name = kind === 'devices' ? 'device table' : 'patient file';
+  if (read === 'unreadable') return fail(`${kind}-unreadable`, `The ${name} cannot be read.`, 'Check its path and rights (at most 4 MB).');
+  if (read === 'not-json') return fail(`${kind}-not-json`, `The ${name} is not JSON.`, 'Check commas and quotes.');
+  const parsed = TABLES[kind].safeParse(read.content);
+  if (!parsed.success) {
+    const { field, problem } = describeIssue(parsed.error);
+    return fail(`${kind}-invalid`, `The ${name} does not fit at ${field} (${problem}).`, `Its first field is "format": "trinadir.${kind}/1".`, { field, problem });
+  }
+  return succeed({ content: { training: (parsed.data as { training?: unknown }).training === true }, sha256: read.sha256 });
+}
+
+function listMarks(marks: Landmarks): Vec3[] {
+  const nadirs = marks.nadirsLps ? CUSPS.map((cusp) => marks.nadirsLps![cusp]) : [];
+  const ostia = [marks.ostiaLps?.left, marks.ostiaLps?.right].filter((mark) => mark !== undefined);
+  return [...nadirs, ...ostia, ...(marks.contourLps ?? [])];
+}
+
+/** Field names are those of our own schemas; a key that we do not know is not repeated. */
+function describeIssue(error: z.ZodError): { field: string; problem: string } {
+  const issue = error.issues[0]!;
+  return { field: issue.path.map(String).join('.') || 'the file', problem: issue.code };
+}
+
+async function readJson(path: string): Promise<HandedFile<unknown> | 'unreadable' | 'not-json'> {
+  const bytes = await readSmallFile(path);
+  if (!bytes) return 'unreadable';
+  try {
+    const text = new TextDecoder('utf-8', { fatal: true }).decode(bytes);
+    return { content: JSON.parse(text) as unknown, sha256: createHash('sha256').update(bytes).digest('hex') };
+  } catch {
+    return 'not-json';
+  }
+}
+
+/** null for what is no plain file, cannot be read or is too long; a pipe or device is not opened for reading. */
+async function readSmallFile(path: string): Promise<Uint8Array | null> {
+  try {
+    const file = await open(path, 'r');
+    try {
+      const { size } = await file.stat().then((found) => (found.isFile() ? found : { size: Infinity }));
+      return size <= MOST_FILE_BYTES ? await file.readFile() : null;
+    } finally {
+      await file.close();
+    }
+  } catch {
+    return null;
+  }
+}
