@@ -5,11 +5,15 @@ import { heightOf, placeOf, ZONE_LOW_MM, ZONE_OUTSIDE_MM, type CalciumGrid, type
 /** Above the local blood level (checks CT-39: luminal attenuation + 100 HU). */
 export const ABOVE_BLOOD_HU = 100;
 /** Never below this many standard deviations of the smoothed image. */
-const NOISE_FACTOR = 5;
-/** Smallest volume above the threshold in the smoothed image. */
+const NOISE_FACTOR = 3.5;
+/** One that peaks above this many counts when it has this volume; a fainter one must be larger: noise makes specks. */
+const SURE_NOISE_FACTOR = 5;
 const LEAST_MM3 = 0.4;
+const LEAST_FAINT_MM3 = 4;
 /** Calcium stays below this in CT; leads, clips and stents do not [M]. */
 const METAL_HU = 2200;
+/** Threshold from which faint calcium hides: dense calcium starts near 600 HU in contrast CT [M]. */
+const BRIGHT_BLOOD_HU = 600;
 /** More than this outside the zone beside the wall is a chamber, a vessel or bone. */
 const CHAMBER_MM3 = 150;
 /** Two peaks are two deposits when the valley between lies this share of the lower one's height (above blood) below it ... */
@@ -49,27 +53,28 @@ function measureLumenNoise(g: CalciumGrid, wall: WallProbe, blood: BloodLevel, t
         if (!(wall.depthMm(x, y, h) > 2.5)) continue;
         const d = Math.abs(g.smoothHu[(k * ny + j) * nx + i]! - blood.bloodHu - blood.bloodPerMmHu * h);
         // Leaflets and calcium are no noise of the blood.
-        if (d < 6 * noiseHu + 20) off.push(d);
+        if (d < 6 * Math.max(20, noiseHu)) off.push(d);
       }
     }
   }
   if (off.length < 50) return noiseHu;
   off.sort((a, b) => a - b);
-  return Math.min(noiseHu, 1.4826 * off[off.length >> 1]!);
+  return 1.4826 * off[off.length >> 1]!;
 }
 
 /**
  * Deposits of calcium in the landing zone of a contrast CT.
  *
  * Frame     root frame of `g` (u, v, height); answers are voxels of the box
- * Equation  smoothed HU > blood(h) + max(100, 5 noise), 6-connected, >= 0.4 mm3; parts with their own peak are parted by
- *           a watershed at valleys deeper than 22 % of the lower peak
+ * Equation  smoothed HU > blood(h) + max(100, 3.5 noise), 6-connected; >= 0.4 mm3 when the peak exceeds 5 noise, else
+ *           >= 4 mm3; parted by a watershed at valleys deeper than 22 % of the lower peak and than 4 noise
  * Fails     never: nothing found is an answer; what was left out is named in `doubts`
  * Source    docs/methods/calcium.md
  */
 export function findDeposits(g: CalciumGrid, wall: WallProbe, blood: BloodLevel, noiseHu: number, topMm: number): DepositSearch {
   const smoothNoiseHu = measureLumenNoise(g, wall, blood, topMm, noiseHu);
   const above = Math.max(ABOVE_BLOOD_HU, NOISE_FACTOR * smoothNoiseHu);
+  const sure = Math.max(ABOVE_BLOOD_HU, SURE_NOISE_FACTOR * smoothNoiseHu);
   const [nx, ny, nz] = g.dims;
   const mask = new Uint8Array(nx * ny * nz);
   const m = g.rootFromBox;
@@ -83,18 +88,20 @@ export function findDeposits(g: CalciumGrid, wall: WallProbe, blood: BloodLevel,
   }
   const doubts: Reason[] = [];
   const deposits: FoundDeposit[] = [];
-  const zone = (v: number): { readonly depth: number; readonly isAlong: boolean } => {
+  const zone = (v: number): { readonly depth: number; readonly heightMm: number } => {
     const [x, y, h] = placeOf(g, v % nx, Math.floor(v / nx) % ny, Math.floor(v / (nx * ny)));
-    return { depth: wall.depthMm(x, y, h), isAlong: h >= ZONE_LOW_MM && h <= topMm };
+    return { depth: wall.depthMm(x, y, h), heightMm: h };
   };
   let isChamber = false;
   for (const voxels of listComponents(mask, g.dims, LEAST_MM3 / g.voxelMm3)) {
     let inside = 0;
     let beside = 0;
     let peak = -Infinity;
+    let peakAbove = -Infinity;
     const depths = new Float32Array(voxels.length);
     for (let n = 0; n < voxels.length; n++) {
-      const { depth, isAlong } = zone(voxels[n]!);
+      const { depth, heightMm } = zone(voxels[n]!);
+      const isAlong = heightMm >= ZONE_LOW_MM && heightMm <= topMm;
       if (!isAlong) {
         depths[n] = -99;
         continue;
@@ -102,10 +109,12 @@ export function findDeposits(g: CalciumGrid, wall: WallProbe, blood: BloodLevel,
       depths[n] = depth;
       if (depth >= -ZONE_OUTSIDE_MM) {
         inside++;
-        peak = Math.max(peak, g.smoothHu[voxels[n]!]!);
+        const hu = g.smoothHu[voxels[n]!]!;
+        peak = Math.max(peak, hu);
+        peakAbove = Math.max(peakAbove, hu - blood.bloodHu - blood.bloodPerMmHu * heightMm);
       } else beside++;
     }
-    if (inside * g.voxelMm3 < LEAST_MM3) continue;
+    if (inside * g.voxelMm3 < (peakAbove >= sure ? LEAST_MM3 : LEAST_FAINT_MM3)) continue;
     if (peak > METAL_HU) {
       doubts.push({
         code: 'calcium-metal-left-out', text: `Something of ${Math.round(peak)} HU in the landing zone is too bright for calcium and was left out.`,
@@ -134,6 +143,12 @@ export function findDeposits(g: CalciumGrid, wall: WallProbe, blood: BloodLevel,
     doubts.push({
       code: 'calcium-bright-neighbour', text: 'A bright chamber, vessel or bone touches the landing zone; calcium on that side counts only where it lies inside the wall.',
       next: 'Look at the pictures of the ring on that side, or use a scan with less contrast in the right heart.',
+    });
+  }
+  if (blood.bloodHu + above > BRIGHT_BLOOD_HU) {
+    doubts.push({
+      code: 'calcium-faint-hidden', text: `Calcium is told from blood above ${Math.round(blood.bloodHu + above)} HU only; fainter deposits are hidden by the bright blood.`,
+      next: 'Compare with a non-contrast series where there is one.',
     });
   }
   return { thresholdHu: blood.bloodHu + above, smoothNoiseHu, deposits, doubts };

@@ -143,7 +143,7 @@ function measureProtrusion(fit: DepositFit, wall: WallProbe): number {
  * Units     HU and mm in; mm3 out, each with a 95 % interval
  * Frame     LPS; heights along the frame's normal from -10 mm to the sinotubular junction, inside the wall and up to
  *           2.5 mm outside it
- * Equation  docs/methods/calcium.md: blood + max(100 HU, 5 noise) finds, a blurred ellipsoid matched in moments measures
+ * Equation  docs/methods/calcium.md: blood + max(100 HU, 3.5 noise) finds, a blurred ellipsoid matched in moments measures
  * Fails     refused Facts: calcium-input-incomplete, calcium-no-contrast, calcium-zone-outside-scan
  * Source    docs/methods/calcium.md
  * Accuracy  80 phantoms, deposits of 20 mm3 and more: see the table there
