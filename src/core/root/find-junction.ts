@@ -38,18 +38,22 @@ export function smoothSeries(values: ArrayLike<number>, sd: number): Float64Arra
   return out;
 }
 
-/** A sinus ends where the wall stops narrowing upward: slope above this, mm per mm. */
+/** A sinus ends where the wall stops narrowing upward: slope above this (mm per mm), or above a third of the steepest fall. */
 const SETTLED_SLOPE = -0.1;
+const LEAST_FALL = -0.025;
 
 /** First height above `from` where the falling series levels off, interpolated; NaN when it never does. */
 function findLevelling(series: Float64Array, from: number, to: number, stepMm: number): number {
-  let hasFallen = false;
+  const slopeAt = (i: number): number => (series[i + 1]! - series[i - 1]!) / (2 * stepMm);
+  let steepest = 0;
   for (let i = from + 1; i < to; i++) {
-    const slope = (series[i + 1]! - series[i - 1]!) / (2 * stepMm);
-    if (slope < 1.5 * SETTLED_SLOPE) hasFallen = true;
-    if (hasFallen && slope >= SETTLED_SLOPE) {
-      const before = (series[i]! - series[i - 2]!) / (2 * stepMm);
-      const share = slope > before ? (SETTLED_SLOPE - before) / (slope - before) : 1;
+    const slope = slopeAt(i);
+    if (slope < steepest) steepest = slope;
+    if (steepest > LEAST_FALL) continue;
+    const settled = Math.max(SETTLED_SLOPE, steepest / 3);
+    if (slope >= settled) {
+      const before = slopeAt(i - 1);
+      const share = slope > before ? (settled - before) / (slope - before) : 1;
       return i - 1 + Math.max(0, Math.min(1, share));
     }
   }
@@ -87,7 +91,7 @@ export function findJunction(table: WallTable): Junction | null {
     let top = Math.max(row(4), Math.round(level) - Math.round(14 / stepMm));
     const end = Math.round(level);
     for (let h = top; h <= end; h++) if (series[h]! > series[top]!) top = h;
-    if (series[top]! - series[Math.min(heights - 1, end)]! < 0.5) continue;
+    if (series[top]! - series[Math.min(heights - 1, end)]! < 0.4) continue;
     const at = findLevelling(series, top, Math.min(heights - 3, Math.round(level + 6 / stepMm)), stepMm);
     if (at === at && Math.abs(at - level) * stepMm < 5) picked.push({ a, mm: lowMm + at * stepMm });
   }

@@ -80,7 +80,11 @@ function cutPatch(block: PolarBlock, wall: FineWall, crown: Crown, a: number, he
   return { heights: Float64Array.from(h), radii: Float64Array.from(r), values: Float64Array.from(v), n: v.length };
 }
 
-/** Straight wall below, curved wall above, one straight sheet leaving at the hinge, all blurred alike. */
+/**
+ * Straight wall below, curved wall above (at an angle, since the floor of a sinus may lie flat), one straight sheet
+ * leaving at the hinge, all blurred alike. Parameters: height, radius, lower slope, upper angle, upper bend, leaflet
+ * angle, leaflet thickness, leaflet bend.
+ */
 function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: number, blurMm: number, leafletHu: number, iterations: number): LeastSquaresFit {
   const sd = 0.08 * (bloodHu - tissueHu);
   const { n } = patch;
@@ -93,15 +97,22 @@ function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: numb
       const cos = Math.cos(p[5]!);
       const half = p[6]! / 2;
       const inv = 1 / blurMm;
+      const lower = 1 / Math.sqrt(1 + p[2]! * p[2]!);
+      const sinUp = Math.sin(p[3]!);
+      const cosUp = Math.cos(p[3]!);
+      // A sinus opens outward: the lumen is the union of the two sides; a wall that narrows upward is their overlap.
+      const isOpening = Math.tan(p[3]!) > p[2]!;
       for (let i = 0; i < n; i++) {
         const u = patch.heights[i]! - a;
-        const slope = u < 0 ? p[2]! : p[3]! + 2 * p[4]! * u;
-        const edge = radius + (u < 0 ? p[2]! * u : p[3]! * u + p[4]! * u * u);
-        const off = (edge - patch.radii[i]!) / Math.sqrt(1 + slope * slope);
-        const inside = quickNormalCdf(off * inv);
         const x = radius - patch.radii[i]!;
+        const below = (x + p[2]! * u) * lower;
+        const s = u * cosUp - x * sinUp;
+        const above = x * cosUp + u * sinUp - (s > 0 ? p[4]! * s * s : 0);
+        const off = isOpening ? Math.max(below, above) : Math.min(below, above);
+        const inside = quickNormalCdf(off * inv);
         const along = u * cos + x * sin;
-        const across = u * sin - x * cos;
+        // A leaflet bends toward the axis on its way: the sheet's middle is a parabola.
+        const across = u * sin - x * cos + (along > 0 ? p[7]! * along * along : 0);
         let sheet = 0;
         if (along > -3 * blurMm) {
           sheet =
@@ -115,16 +126,17 @@ function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: numb
       }
       out[n] = (p[2]! - prior[2]!) / 0.25;
       out[n + 1] = (p[3]! - prior[3]!) / 0.5;
-      out[n + 2] = p[4]! / 0.08;
+      out[n + 2] = (p[4]! - 0.04) / 0.06;
       out[n + 3] = (p[6]! - 0.9) / 0.5;
       out[n + 4] = (p[5]! - prior[5]!) / 0.6;
       out[n + 5] = (p[0]! - prior[0]!) / 2;
+      out[n + 6] = (p[7]! - 0.03) / 0.04;
     },
     start,
-    n + 6,
-    [0.05, 0.02, 0.01, 0.01, 0.004, 0.02, 0.03],
-    [-3.5, start[1]! - 3, -0.8, -0.8, -0.25, 0, 0.05],
-    [3.5, start[1]! + 3, 0.8, 1.6, 0.25, 2, 3],
+    n + 7,
+    [0.05, 0.02, 0.01, 0.01, 0.004, 0.02, 0.03, 0.004],
+    [-3.5, start[1]! - 3, -0.8, -0.7, -0.1, -0.2, 0.05, -0.1],
+    [3.5, start[1]! + 3, 0.8, 1.5, 0.3, 2, 3, 0.2],
     iterations,
   );
 }
@@ -156,25 +168,25 @@ export function fitHinges(
     const localTissue = wall.tissueHu[row * azimuths + a] ?? tissueHu;
     const radius0 = readRadius(height0, a);
     const below = (radius0 - readRadius(height0 - 4, a)) / 4;
-    const above = (readRadius(height0 + 4, a) - radius0) / 4;
+    const above = (readRadius(height0 + 2.5, a) - radius0) / 2.5;
     let best: LeastSquaresFit | null = null;
     const known = before.find((h) => h.azimuthRad === azimuthRad);
     for (const angle of known ? [(known.leafletAngleDeg * Math.PI) / 180] : START_ANGLES_RAD) {
-      const start = [0, radius0, clamp(below, -0.6, 0.6), clamp(above, -0.6, 1.2), 0, angle, known?.leafletMm ?? 0.9];
+      const start = [0, radius0, clamp(below, -0.6, 0.6), Math.atan(clamp(above, -0.6, 4)), 0, angle, known?.leafletMm ?? 0.9, 0.03];
       const fit = fitPatch(patch, start, bloodHu, localTissue, wall.blurMm, leafletHu, known ? 10 : 5);
       if (!best || fit.residualSum < best.residualSum) best = fit;
     }
     if (!known) best = fitPatch(patch, [...best!.parameters], bloodHu, localTissue, wall.blurMm, leafletHu, 8);
     const p = best!.parameters;
     // Samples 0.4 x 0.5 mm apart share voxels and blur: about one in four is independent.
-    const variance = (4 * best!.residualSum) / Math.max(1, patch.n - 7);
+    const variance = (4 * best!.residualSum) / Math.max(1, patch.n - 8);
     const cov = best!.inverseNormal;
     hinges.push({
       azimuthRad,
       heightMm: height0 + p[0]!,
       radiusMm: p[1]!,
       heightSdMm: cov ? Math.sqrt(Math.max(1e-4, cov[0]! * variance)) : 2,
-      radiusSdMm: cov ? Math.sqrt(Math.max(1e-4, cov[8]! * variance)) : 1,
+      radiusSdMm: cov ? Math.sqrt(Math.max(1e-4, cov[9]! * variance)) : 1,
       leafletAngleDeg: (p[5]! * 180) / Math.PI,
       leafletMm: p[6]!,
       misfit: Math.sqrt(best!.residualSum / patch.n) * 0.08,

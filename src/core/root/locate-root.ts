@@ -196,11 +196,7 @@ export function lookAtRoot(volume: CtVolume, frame: RootFrame, options: LookOpti
   const wall = refineWall(block, coarse, blood.levelHu, blurGuessMm, blood.noiseHu);
   const evidence = gatherCrownEvidence(smooth, wall, blood.levelHu, TISSUE_HU);
   const crownFit = findCrown(evidence, options.crownLowMm, options.crownHighMm, options.tiltReachMm);
-  let hinges = fitHinges(block, wall, crownFit.crown, blood.levelHu, TISSUE_HU, TISSUE_HU + 30);
-  let crown = refineCrown(hinges, crownFit.crown);
-  hinges = fitHinges(block, wall, crown.crown, blood.levelHu, TISSUE_HU, TISSUE_HU + 30, hinges);
-  crown = refineCrown(hinges, crown.crown);
-  return { frame, block, coarse, wall, crownFit, crown, hinges, blood };
+  return { frame, block, coarse, wall, crownFit, ...refitCrown(block, wall, blood.levelHu, crownFit.crown), blood };
 }
 
 /** Wall radius at any azimuth and height, bilinear. */
@@ -219,6 +215,15 @@ export function readWallRadius(look: { readonly block: PolarBlock; readonly wall
   return low * (1 - fh) + high * fh;
 }
 
+/** Hinges and crown once more, on a wall that is already settled: the last word on the nadirs. */
+export function refitCrown(block: PolarBlock, wall: FineWall, bloodHu: number, start: Crown): { crown: CrownRefinement; hinges: Hinge[] } {
+  let hinges = fitHinges(block, wall, start, bloodHu, TISSUE_HU, TISSUE_HU + 30);
+  let crown = refineCrown(hinges, start);
+  hinges = fitHinges(block, wall, crown.crown, bloodHu, TISSUE_HU, TISSUE_HU + 30, hinges);
+  crown = refineCrown(hinges, crown.crown);
+  return { crown, hinges };
+}
+
 /** Radius of the hinge at a nadir: from the hinge fits nearby, else from the wall map. */
 function hingeRadius(look: RootLook, crown: Crown, i: number): number {
   const rad = crown.nadirRad[i]!;
@@ -229,11 +234,17 @@ function hingeRadius(look: RootLook, crown: Crown, i: number): number {
   return Math.abs(mean - map) < 1.5 ? mean : map;
 }
 
+/**
+ * The fitted hinge lies a little above the attachment: real leaflets hug the wall before they leave it.
+ * Mean over seeded phantoms (docs/methods/root-survey.md, "Nadirs"); its own doubt is part of the nadirs' SD.
+ */
+const HINGE_BIAS_MM = 0.3;
+
 export function nadirPoints(look: RootLook): Vec3[] {
   return look.crown.crown.nadirRad.map((azimuthRad, i) =>
     lpsFromCylinder(look.frame, {
       azimuthRad,
-      heightMm: look.crown.crown.nadirMm[i]!,
+      heightMm: look.crown.crown.nadirMm[i]! - HINGE_BIAS_MM,
       radiusMm: hingeRadius(look, look.crown.crown, i),
     }),
   );
@@ -282,7 +293,7 @@ function crownPoints(look: RoughLook): Vec3[] {
   );
 }
 
-function turnFrame(look: RoughLook | RootLook, points: readonly Vec3[]): RootFrame | null {
+export function turnFrame(look: RoughLook | RootLook, points: readonly Vec3[]): RootFrame | null {
   const plane = planeThrough(points, look.frame.normalLps);
   if (!plane || dot(plane.normalLps, look.frame.normalLps) < 0.6) return null;
   return makeRootFrame(ringCentre(look, plane), plane.normalLps, add(look.frame.originLps, look.frame.uLps));

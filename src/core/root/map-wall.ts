@@ -23,14 +23,30 @@ export const MAP_HIGH_MM = 44;
 export function mapWall(volume: CtVolume, frame: RootFrame, blurMm: number): MappedWall {
   const { block, coarse, blood } = prepareLook(volume, frame, { lowMm: MAP_LOW_MM, highMm: MAP_HIGH_MM }, FINE_SPEC, true);
   const fine = refineWall(block, coarse, blood.levelHu, blurMm, blood.noiseHu);
+  const heights = countSoundRows(fine.radiusMm, block);
   const table: WallTable = {
-    radiusMm: fine.radiusMm,
-    heights: block.heights,
+    radiusMm: fine.radiusMm.slice(0, heights * block.azimuths),
+    heights,
     azimuths: block.azimuths,
     lowMm: block.lowMm,
     stepMm: block.heightStepMm,
   };
   return { frame, block, fine, table, blood };
+}
+
+const LEAST_RADIUS_MM = 4;
+
+/** Rows from the bottom up to where the straight axis leaves the (curved) vessel. */
+function countSoundRows(radiusMm: Float64Array, block: PolarBlock): number {
+  const first = Math.round((4 - block.lowMm) / block.heightStepMm);
+  const reach = (block.radii - 2) * block.radiusStepMm;
+  for (let h = first; h < block.heights; h++) {
+    for (let a = 0; a < block.azimuths; a++) {
+      const r = radiusMm[h * block.azimuths + a]!;
+      if (!(r >= LEAST_RADIUS_MM && r <= reach)) return Math.max(first, h - 2);
+    }
+  }
+  return block.heights;
 }
 
 /** Radius at a height (linear between rows) for one azimuth column. */

@@ -5,7 +5,9 @@ import { makeCoarseField } from '../volume/coarse-field.ts';
 import { findOpenings } from './find-ostia.ts';
 import { findRootCandidates, type RootCandidate } from './find-root-axis.ts';
 import { findTubes, type Tube } from './find-tubes.ts';
-import { glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, settleRoot, TISSUE_HU, type RootLook } from './locate-root.ts';
+import { glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, refitCrown, ringCentre, settleRoot, TISSUE_HU, turnFrame, type RootLook } from './locate-root.ts';
+import { mapWall } from './map-wall.ts';
+import type { Crown } from './find-crown.ts';
 import { nameCusps, type CuspNames } from './name-cusps.ts';
 import { cylinderFromLps, lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
 import { CUSPS, type ByCusp, type Landmarks } from './root-types.ts';
@@ -83,7 +85,7 @@ export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, repo
     const quality = judgeCrown(look);
     last ??= quality;
     if (!isThreeLobed(quality)) continue;
-    const settled = nameAndTurn(look, tubes);
+    const settled = nameAndTurn(volume, look, tubes);
     if (settled) return succeed(settled);
   }
   if (!last) return fail('root-not-opacified', 'The place where a root is expected is not filled with contrast.', 'Choose a series with contrast in the left heart.');
@@ -97,13 +99,19 @@ export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, repo
 
 const round = (v: number): number => Math.round(v * 100) / 100;
 
-function nameAndTurn(look: RootLook, tubes: readonly Tube[]): SettledRoot | null {
+function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[]): SettledRoot | null {
+  // A look on the settled plane, where the wall may be left free: its hinges are the last word.
+  const turned = turnFrame(first, nadirPoints(first));
+  if (!turned) return null;
+  const mapped = mapWall(volume, turned, first.wall.blurMm);
+  const start = crownIn(turned, first);
+  const refit = refitCrown(mapped.block, mapped.fine, mapped.blood.levelHu, start);
+  const look: RootLook = { frame: turned, block: mapped.block, coarse: mapped.fine, wall: mapped.fine, crownFit: first.crownFit, ...refit, blood: mapped.blood };
   const points = nadirPoints(look);
   const plane = planeThrough(points, look.frame.normalLps);
   if (!plane) return null;
   const { crown } = look.crown;
-  const table = { radiusMm: look.wall.radiusMm, heights: look.block.heights, azimuths: look.block.azimuths, lowMm: look.block.lowMm, stepMm: look.block.heightStepMm };
-  const openings = findOpenings(look.block, table, look.blood.levelHu, TISSUE_HU, 6, 28);
+  const openings = findOpenings(look.block, mapped.table, look.blood.levelHu, TISSUE_HU, 6, 28);
   const names = nameCusps(look.frame, crown.nadirRad, openings);
   const centre = ringCentre(look, plane);
   const byCusp = <T>(f: (index: number) => T): ByCusp<T> => ({ R: f(names.indexOf.R), L: f(names.indexOf.L), N: f(names.indexOf.N) });
@@ -120,6 +128,18 @@ function nameAndTurn(look: RootLook, tubes: readonly Tube[]): SettledRoot | null
     names,
     isMarked: false,
   };
+}
+
+/** The crown of a look, as seen from another frame. */
+function crownIn(frame: RootFrame, look: RootLook): Crown {
+  const c = look.crown.crown;
+  const move = (rad: number, mm: number): { rad: number; mm: number } => {
+    const p = cylinderFromLps(frame, lpsFromCylinder(look.frame, { azimuthRad: rad, heightMm: mm, radiusMm: 12 }));
+    return { rad: turn(p.azimuthRad), mm: p.heightMm };
+  };
+  const nadirs = c.nadirRad.map((rad, i) => move(rad, c.nadirMm[i]!));
+  const commissures = c.commissureRad.map((rad, i) => move(rad, c.commissureMm[i]!));
+  return { nadirRad: nadirs.map((n) => n.rad), nadirMm: nadirs.map((n) => n.mm), commissureRad: commissures.map((n) => n.rad), commissureMm: commissures.map((n) => n.mm) };
 }
 
 /** A person's nadirs: the plane and the names are theirs; the picture adds wall, blood and commissures. */

@@ -9,6 +9,8 @@ export interface LeafletTrace {
 
 const STEP_MM = 0.5;
 const REACH_MM = 28;
+/** Longer traces have run on into another leaflet or the wall. */
+const LONGEST_MM = 24;
 const SEEN = 0.22;
 const CALCIUM_HU = 120;
 
@@ -64,7 +66,8 @@ export function traceLeaflet(
     angle = Math.max(-0.3, Math.min(2.2, angle + 0.5 * turn));
     r -= STEP_MM * Math.sin(angle);
     h += STEP_MM * Math.cos(angle);
-    if (r < 0.5) break;
+    // At the axis a closed leaflet meets its neighbours: its own edge is not seen.
+    if (r < 1.2) return null;
     const here = Math.max(signAt(r, h), signAt(r - 0.3, h), signAt(r + 0.3, h));
     // Within 2 mm of the hinge the wall itself is dark.
     if (n < 4 || here >= SEEN) {
@@ -74,6 +77,6 @@ export function traceLeaflet(
       seen++;
     } else if (++missed >= 3) break;
   }
-  if (length < 6 || seen === 0) return null;
+  if (length < 6 || length > LONGEST_MM || seen === 0) return null;
   return { lengthMm: length, clearness: clear / seen };
 }
