@@ -51,11 +51,15 @@ export const TRAINING_SCENARIOS: readonly TrainingScenario[] = [
   { name: 'fused-cusps', about: 'Right and left cusp are grown together: a root that does not fit the three-cusp plane and must be marked by hand.', seed: 110, change: fuseRightAndLeft },
 ];
 
+/** A field in which the scan check finds nothing cut off. */
+const FIELD_MM = 130;
+
 /** The named root with its scan; null when there is none of that name. */
 export function makeTrainingShape(name: string): { readonly shape: PhantomShape; readonly scan: PhantomScan } | null {
   const found = TRAINING_SCENARIOS.find((s) => s.name === name);
   if (!found) return null;
   const { shape, scan } = makeSeededShape(found.seed);
-  const changed = found.change(shape);
-  return { shape: changed, scan };
+  const [pixelMm, lineMm] = scan.spacingMm;
+  const dims = [Math.ceil(FIELD_MM / pixelMm), Math.ceil(FIELD_MM / lineMm), scan.dims[2]] as const;
+  return { shape: found.change(shape), scan: { ...scan, dims } };
 }
