@@ -29,7 +29,7 @@ const NEAR_WALL_SD_RATIO = 0.03;
 const NOISE_GROUP = 6;
 /** Sector lines and basal plane, one standard deviation. */
 const SECTOR_SD_MM = 0.6;
-const PLANE_SD_MM = 0.3;
+const PLANE_SD_MM = 0.5;
 /** A typical deposit's height above blood, for what may hide below the threshold [M]. */
 const TYPICAL_ABOVE_HU = 500;
 
@@ -57,11 +57,22 @@ function refuseAll(input: CalciumInput, reason: Reason): RootCalcium {
   };
 }
 
+/** Every radius of the zone known and the wall about the axis on the basal plane; below it the frame's axis may leave the lumen. */
+function hasWall(wall: WallTable, topMm: number): boolean {
+  for (let h = 0; h < wall.heights; h++) {
+    const heightMm = wall.lowMm + h * wall.stepMm;
+    if (heightMm < ZONE_LOW_MM || heightMm > topMm) continue;
+    for (let a = 0; a < wall.azimuths; a++) if (!Number.isFinite(wall.radiusMm[h * wall.azimuths + a]!)) return false;
+  }
+  const basal = Math.round(-wall.lowMm / wall.stepMm) * wall.azimuths;
+  return wall.radiusMm.subarray(basal, basal + wall.azimuths).every((r) => r > 0) && basal >= 0 && basal < wall.radiusMm.length;
+}
+
 /** Why nothing can be measured; null when it can. */
 function findObstacle(input: CalciumInput): Reason | null {
   const { bloodHu, bloodPerMmHu, noiseHu, blurMm, junctionHeightMm, wall } = input;
   const isFinite = [bloodHu, bloodPerMmHu, noiseHu, blurMm, junctionHeightMm].every((v) => Number.isFinite(v));
-  if (!isFinite || !(blurMm > 0) || !(noiseHu >= 0) || !(junctionHeightMm > 0) || !wall.radiusMm.every((r) => r > 0)) {
+  if (!isFinite || !(blurMm > 0) || !(noiseHu >= 0) || !(junctionHeightMm > 0) || !hasWall(wall, junctionHeightMm)) {
     return {
       code: 'calcium-input-incomplete', text: 'Blood level, noise, blur, junction or wall of the root are not known, so calcium cannot be told from blood.',
       next: 'Check the marks of the root on the pictures and measure again.',
