@@ -9,6 +9,7 @@ import type { Landmarks, ScanFacts } from '../../core/root/root-types.ts';
 import type { SurveyAnswer } from '../../core/root/survey-types.ts';
 import { makeCalciumSurface, makeLumenSurface } from '../../core/surface/make-root-surfaces.ts';
 import type { TriangleMesh } from '../../core/surface/mesh-types.ts';
+import { roundGrid } from '../../core/volume/round-grid.ts';
 import { makeFact, type FactStamp, type Reason } from '../../core/units/fact.ts';
 import { surveyRootTask } from '../../tasks/survey-root.ts';
 import { loadProposedVolume } from '../intake/load-volume.ts';
@@ -46,22 +47,22 @@ export async function makePlan(request: PlanRequest, stamp: FactStamp, progress:
   if (!scanned.ok) return scanned;
   progress.step(PLAN_EN.reading);
   const { seriesUid } = request;
-  const loaded = await loadProposedVolume(scanned.value, { onProgress: progress.report, ...(seriesUid === undefined ? {} : { seriesUid }) });
-  if (!loaded.ok) return loaded;
-  if (loaded.value.verdict === 'not fit') return { ok: false, failure: describeStop(loaded.value) };
-  const { volume, header } = loaded.value;
-  const misfit = request.landmarks ? checkLandmarks(request.landmarks.content, volume, header.frameOfReferenceUid) : null;
+  const read = await loadProposedVolume(scanned.value, { onProgress: progress.report, ...(seriesUid === undefined ? {} : { seriesUid }) });
+  if (!read.ok) return read;
+  if (read.value.verdict === 'not fit') return { ok: false, failure: describeStop(read.value) };
+  const loaded = { ...read.value, volume: roundGrid(read.value.volume) };
+  const misfit = request.landmarks && checkLandmarks(request.landmarks.content, loaded.volume, loaded.header.frameOfReferenceUid);
   if (misfit) return { ok: false, failure: misfit };
   if (!request.wantsRoot) {
-    const scan = makeScanFacts(loaded.value, stamp);
-    return succeed({ plan: assemblePlan(request, loaded.value, stamp, scan, null, []), cuts: NO_CUTS, surfaces: {} });
+    const scan = makeScanFacts(loaded, stamp);
+    return succeed({ plan: assemblePlan(request, loaded, stamp, scan, null, []), cuts: NO_CUTS, surfaces: {} });
   }
   progress.step(PLAN_EN.surveying);
-  const context = { stamp, doubts: listDoubts(loaded.value), marks: request.landmarks?.content };
-  const surveyed = await surveyRootTask.run({ volume, context }, progress.report);
+  const context = { stamp, doubts: listDoubts(loaded), marks: request.landmarks?.content };
+  const surveyed = await surveyRootTask.run({ volume: loaded.volume, context }, progress.report);
   if (!surveyed.ok) return surveyed;
   progress.step(PLAN_EN.drawing);
-  return succeed(assembleAnswer(request, loaded.value, stamp, surveyed.value));
+  return succeed(assembleAnswer(request, loaded, stamp, surveyed.value));
 }
 
 function assembleAnswer(request: PlanRequest, loaded: LoadedVolume, stamp: FactStamp, survey: SurveyAnswer): PlanAnswer {
