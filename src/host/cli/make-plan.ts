@@ -7,7 +7,7 @@ import { NO_CUTS, type PlanCuts } from '../../core/root/cut-types.ts';
 import { makeRootCuts } from '../../core/root/make-root-cuts.ts';
 import type { Landmarks, ScanFacts } from '../../core/root/root-types.ts';
 import type { SurveyAnswer } from '../../core/root/survey-types.ts';
-import { makeCalciumSurface, makeLumenSurface } from '../../core/surface/make-root-surfaces.ts';
+import { makeCalciumSurface, makeLumenSurface } from '../../core/root/make-root-surfaces.ts';
 import type { TriangleMesh } from '../../core/surface/mesh-types.ts';
 import { roundGrid } from '../../core/volume/round-grid.ts';
 import { makeFact, type FactStamp, type Reason } from '../../core/units/fact.ts';

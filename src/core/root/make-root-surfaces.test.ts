@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
-import { makeRootFrame } from '../root/root-frame.ts';
-import type { WallTable } from '../root/find-junction.ts';
-import type { CalciumDeposit } from '../root/root-types.ts';
+import { makeRootFrame } from './root-frame.ts';
+import type { WallTable } from './find-junction.ts';
+import type { CalciumDeposit } from './root-types.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
-import { measureSurface } from './check-surface.ts';
+import { measureSurface } from '../surface/check-surface.ts';
 import { makeCalciumSurface, makeLumenSurface } from './make-root-surfaces.ts';
 
 const FRAME = makeRootFrame([12, -140, 230], [-0.4, -0.3, 0.86], [30, -150, 230]);

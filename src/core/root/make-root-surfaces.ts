@@ -1,12 +1,12 @@
 import { applyToPoint, invertAffine } from '../units/affine.ts';
 import { makePoint, type Affine } from '../units/frames.ts';
-import type { WallTable } from '../root/find-junction.ts';
-import { lpsFromCylinder, type RootFrame } from '../root/root-frame.ts';
-import type { CalciumDeposit } from '../root/root-types.ts';
+import type { WallTable } from './find-junction.ts';
+import { lpsFromCylinder, type RootFrame } from './root-frame.ts';
+import type { CalciumDeposit } from './root-types.ts';
 import { labelComponents } from '../volume/label-components.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
-import { extractIsosurface } from './extract-isosurface.ts';
-import type { TriangleMesh } from './mesh-types.ts';
+import { extractIsosurface } from '../surface/extract-isosurface.ts';
+import type { TriangleMesh } from '../surface/mesh-types.ts';
 
 /**
  * The lumen of the root as one closed surface: the wall between two heights, capped flat at both ends.
