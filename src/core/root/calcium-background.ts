@@ -1,20 +1,10 @@
 import { forEachInBox, SEARCH_SMOOTH_MM, type CalciumGrid } from './calcium-zone.ts';
 import { drawBlurredEllipsoid } from './calcium-ellipsoid.ts';
-import type { DepositFit } from './calcium-volume.ts';
+import type { CalciumBackground, DepositFit } from './calcium-types.ts';
 import type { FoundDeposit } from './find-deposits.ts';
 
 const SWEEPS = 30;
 const RELAXATION = 1.6;
-
-/** What would be there without the calcium, and which voxels each deposit may have touched. */
-export interface CalciumBackground {
-  /** HU; the smoothed image itself away from deposits. */
-  readonly levelHu: Float32Array;
-  /** 0 = untouched, else the number of the nearest deposit + 1. */
-  readonly owner: Int16Array;
-  /** Touched voxels, deposit by deposit in rising order. */
-  readonly touched: readonly Int32Array[];
-}
 
 /**
  * Fills the surroundings of the deposits from beyond the reach of their blur.

@@ -1,4 +1,4 @@
-import type { DepositFit } from './calcium-volume.ts';
+import type { DepositFit } from './calcium-types.ts';
 import { placeOf, ZONE_LOW_MM, type CalciumGrid } from './calcium-zone.ts';
 import type { WallTable } from './find-junction.ts';
 import { CUSPS, type ByCusp, type Cusp } from './root-types.ts';

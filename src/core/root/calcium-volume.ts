@@ -1,5 +1,5 @@
-import type { CalciumBackground } from './calcium-background.ts';
 import { drawBlurredEllipsoid, ellipsoidVolume, limitSpread, type Ellipsoid3 } from './calcium-ellipsoid.ts';
+import type { CalciumBackground, DepositFit } from './calcium-types.ts';
 import { forEachInBox, placeOf, type CalciumGrid, type DrawBox } from './calcium-zone.ts';
 import type { FoundDeposit } from './find-deposits.ts';
 
@@ -8,22 +8,6 @@ const DENSEST_HU = 1900;
 /** Semi-axes kept within. */
 const THINNEST_MM = 0.3;
 const LONGEST_MM = 14;
-
-export interface DepositFit {
-  readonly box: DrawBox;
-  /** The ellipsoid as the scanner shows it, in its box, at this blur. */
-  readonly drawn: Float32Array;
-  readonly drawnBlurMm: number;
-  readonly ellipsoid: Ellipsoid3;
-  readonly plateauHu: number;
-  /** Mean plateau above its background, over the deposit. */
-  readonly contrastHu: number;
-  readonly volumeMm3: number;
-  /** Share of the volume per touched voxel (order of background.touched), sum 1. */
-  readonly shares: Float32Array;
-  /** Voxels in the drawn edge, where noise moves the answer. */
-  readonly edgeVoxels: number;
-}
 
 export interface FitOptions {
   readonly blurMm: number;

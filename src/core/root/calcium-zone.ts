@@ -139,8 +139,35 @@ export function blurBox(data: Float32Array, dims: readonly [number, number, numb
   if (from !== data) data.set(from);
 }
 
-/** One pass. Away from both ends the samples of all rows of one block lie in memory order: one plain loop. */
+/**
+ * One pass. Rows of x go through a padded line; along y and z whole rows of x are added up, and away from both ends
+ * all rows of a block lie in memory order: one plain loop.
+ */
 function blurAxis(from: Float32Array, to: Float32Array, n: number, stride: number, kernel: Float64Array): void {
+  if (stride === 1) blurRows(from, to, n, kernel);
+  else blurAcross(from, to, n, stride, kernel);
+}
+
+function blurRows(from: Float32Array, to: Float32Array, n: number, kernel: Float64Array): void {
+  const reach = kernel.length - 1;
+  const [k0, k1, k2, k3, k4] = [kernel[0]!, kernel[1]!, kernel[2]!, kernel[3]!, kernel[4]!];
+  const line = new Float64Array(n + 2 * reach);
+  for (let base = 0; base < from.length; base += n) {
+    for (let t = 0; t < n; t++) line[t + reach] = from[base + t]!;
+    for (let t = 0; t < reach; t++) {
+      line[t] = from[base]!;
+      line[n + reach + t] = from[base + n - 1]!;
+    }
+    for (let t = 0, c = reach; t < n; t++, c++) {
+      let sum = k0 * line[c]! + k1 * (line[c - 1]! + line[c + 1]!) + k2 * (line[c - 2]! + line[c + 2]!)
+        + k3 * (line[c - 3]! + line[c + 3]!) + k4 * (line[c - 4]! + line[c + 4]!);
+      for (let j = 5; j <= reach; j++) sum += kernel[j]! * (line[c - j]! + line[c + j]!);
+      to[base + t] = sum;
+    }
+  }
+}
+
+function blurAcross(from: Float32Array, to: Float32Array, n: number, stride: number, kernel: Float64Array): void {
   const reach = kernel.length - 1;
   const [k0, k1, k2, k3, k4] = [kernel[0]!, kernel[1]!, kernel[2]!, kernel[3]!, kernel[4]!];
   const [s2, s3, s4] = [2 * stride, 3 * stride, 4 * stride];
@@ -156,14 +183,13 @@ function blurAxis(from: Float32Array, to: Float32Array, n: number, stride: numbe
     for (let t = 0; t < n; t++) {
       if (isShort && t === 4) t = n - 4;
       const row = base + t * stride;
-      for (let v = row; v < row + stride; v++) {
-        let sum = k0 * from[v]!;
-        for (let j = 1; j <= reach; j++) {
-          const below = t < j ? -t : -j;
-          const above = t + j >= n ? n - 1 - t : j;
-          sum += kernel[j]! * (from[v + below * stride]! + from[v + above * stride]!);
-        }
-        to[v] = sum;
+      const end = row + stride;
+      for (let v = row; v < end; v++) to[v] = k0 * from[v]!;
+      for (let j = 1; j <= reach; j++) {
+        const k = kernel[j]!;
+        const below = (t < j ? -t : -j) * stride;
+        const above = (t + j >= n ? n - 1 - t : j) * stride;
+        for (let v = row; v < end; v++) to[v] = to[v]! + k * (from[v + below]! + from[v + above]!);
       }
     }
   }

@@ -46,8 +46,8 @@ function measureLumenNoise(g: CalciumGrid, wall: WallProbe, blood: BloodLevel, t
   const [nx, ny, nz] = g.dims;
   const off: number[] = [];
   for (let k = 0; k < nz; k += 2) {
-    for (let j = 0; j < ny; j += 3) {
-      for (let i = 0; i < nx; i += 3) {
+    for (let j = 0; j < ny; j += 4) {
+      for (let i = 0; i < nx; i += 4) {
         const [x, y, h] = placeOf(g, i, j, k);
         if (h < ZONE_LOW_MM || h > topMm || x * x + y * y > wall.widestMm * wall.widestMm) continue;
         if (!(wall.depthMm(x, y, h) > 2.5)) continue;
