@@ -20,9 +20,9 @@ export interface Hinge {
 }
 
 const BELOW_MM = 5;
-const ABOVE_MM = 6;
+const ABOVE_MM = 4.5;
 const INSIDE_MM = 5;
-const OUTSIDE_MM = 1.2;
+const OUTSIDE_MM = 2;
 const RADIUS_STEP_MM = 0.4;
 const HEIGHT_STEP_MM = 0.5;
 
@@ -126,7 +126,7 @@ function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: numb
       }
       out[n] = (p[2]! - prior[2]!) / 0.25;
       out[n + 1] = (p[3]! - prior[3]!) / 0.5;
-      out[n + 2] = (p[4]! - 0.04) / 0.06;
+      out[n + 2] = (p[4]! - 0.04) / 0.02;
       out[n + 3] = (p[6]! - 0.9) / 0.5;
       out[n + 4] = (p[5]! - prior[5]!) / 0.6;
       out[n + 5] = (p[0]! - prior[0]!) / 2;

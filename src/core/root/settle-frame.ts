@@ -29,7 +29,7 @@ export interface SettledRoot {
 /** Scatter of a person's marks about the truth, one SD; between readers 0.3-0.6 mm per coordinate [M]. */
 const MARK_SD_MM = 0.5;
 /** What the hinge fit leaves open beyond its own covariance; calibrated on phantoms (docs/methods/root-survey.md). */
-const HINGE_MODEL_SD_MM = 0.33;
+const HINGE_MODEL_SD_MM = 0.27;
 const BLUR_GUESS_MM = 0.7;
 const MAX_CANDIDATES = 3;
 
