@@ -33,6 +33,9 @@ const SETTLED: WallStiffness = { darkAbove: 0.1, darkBelow: 0.3, inwardMm: 3, ou
 /** Cost of a step: quadratic up to two, then linear, so that one steep wall is not dearer than a wrong one. */
 const STEP_COST = Float64Array.from({ length: 12 }, (_, s) => (s <= 2 ? s * s : 4 * s - 4));
 const SWEEPS = 4;
+/** The wall is sought this far inside the least and outside the greatest expected radius of its height. */
+const BAND_IN_MM = 6;
+const BAND_OUT_MM = 8;
 /** Cost of a forbidden start; finite, so that sums stay finite. */
 const BLOCKED = 1e9;
 
@@ -107,62 +110,73 @@ function makeNodeCosts(block: PolarBlock, bloodHu: number, tissueHu: number, exp
   return cost;
 }
 
-/** Closed cheapest path around one height: Viterbi twice around, the second time pinned to the first's crossing. */
-function solveRing(cost: Float64Array, azimuths: number, radii: number, smooth: number, maxStep: number): Int32Array {
-  const back = new Int8Array(azimuths * radii);
-  let now = new Float64Array(radii);
-  let next = new Float64Array(radii);
-  const run = (pin: number): Int32Array => {
-    for (let r = 0; r < radii; r++) now[r] = pin < 0 || r === pin ? cost[r]! : BLOCKED;
-    for (let a = 1; a < azimuths; a++) {
-      const o = a * radii;
-      for (let r = 0; r < radii; r++) {
-        const low = r < maxStep ? -r : -maxStep;
-        const high = r >= radii - maxStep ? radii - 1 - r : maxStep;
-        let best = now[r]!;
-        let from = 0;
-        for (let s = low; s <= high; s++) {
-          const c = now[r + s]! + smooth * STEP_COST[s < 0 ? -s : s]!;
-          if (c < best) {
-            best = c;
-            from = s;
-          }
+/** Scratch of the ring solver, reused from ring to ring. */
+interface RingWork {
+  readonly back: Int8Array;
+  now: Float64Array;
+  next: Float64Array;
+  readonly path: Int32Array;
+}
+/** Radii (as steps) among which a ring is sought. */
+interface Band {
+  readonly low: number;
+  readonly high: number;
+}
+
+/**
+ * Cheapest path around one height by Viterbi, starting at azimuth `cut`; `pin` fixes the radius there (and closes the
+ * ring on it), -1 leaves both ends free. Costs are [azimuth * radii + radius]; the answer is in `work.path`.
+ */
+function solveRing(cost: Float64Array, azimuths: number, radii: number, smooth: number, maxStep: number, cut: number, pin: number, band: Band, work: RingWork): void {
+  const { back, path } = work;
+  const { low, high } = band;
+  const width = high - low + 1;
+  // Padding on both sides spares the inner loop its border tests.
+  work.now.fill(BLOCKED);
+  work.next.fill(BLOCKED);
+  const first = cut * radii + low;
+  for (let r = 0; r < width; r++) if (pin < 0 || r === pin - low) work.now[r + maxStep] = cost[first + r]!;
+  for (let n = 1; n < azimuths; n++) {
+    const { now, next } = work;
+    const o = ((cut + n) % azimuths) * radii + low;
+    const t = n * width;
+    for (let r = 0; r < width; r++) {
+      const at = r + maxStep;
+      let best = now[at]!;
+      let from = 0;
+      for (let s = 1; s <= maxStep; s++) {
+        const step = smooth * STEP_COST[s]!;
+        const down = now[at - s]! + step;
+        const up = now[at + s]! + step;
+        if (down < best) {
+          best = down;
+          from = -s;
         }
-        next[r] = best + cost[o + r]!;
-        back[o + r] = from;
+        if (up < best) {
+          best = up;
+          from = s;
+        }
       }
-      const t = now;
-      now = next;
-      next = t;
+      next[at] = best + cost[o + r]!;
+      back[t + r] = from;
     }
-    let end = 0;
-    let least = Infinity;
-    for (let r = 0; r < radii; r++) {
-      const closing = pin < 0 ? 0 : smooth * (r - pin) ** 2;
-      if (now[r]! + closing < least) {
-        least = now[r]! + closing;
-        end = r;
-      }
-    }
-    const path = new Int32Array(azimuths);
-    for (let a = azimuths - 1; a >= 0; a--) {
-      path[a] = end;
-      if (a > 0) end += back[a * radii + end]!;
-    }
-    return path;
-  };
-  const free = run(-1);
-  // The free path is least certain at its ends; its middle is a sound place to cut the circle.
-  const middle = azimuths >> 1;
-  const turned = new Float64Array(cost.length);
-  for (let a = 0; a < azimuths; a++) {
-    turned.set(cost.subarray(((a + middle) % azimuths) * radii, ((a + middle) % azimuths) * radii + radii), a * radii);
+    work.now = next;
+    work.next = now;
   }
-  cost.set(turned);
-  const closed = run(free[middle]!);
-  const path = new Int32Array(azimuths);
-  for (let a = 0; a < azimuths; a++) path[(a + middle) % azimuths] = closed[a]!;
-  return path;
+  let end = 0;
+  let least = Infinity;
+  for (let r = 0; r < width; r++) {
+    const off = pin < 0 ? 0 : Math.abs(r + low - pin);
+    const total = work.now[r + maxStep]! + smooth * (off < STEP_COST.length ? STEP_COST[off]! : 4 * off - 4);
+    if (total < least) {
+      least = total;
+      end = r;
+    }
+  }
+  for (let n = azimuths - 1; n >= 0; n--) {
+    path[(cut + n) % azimuths] = end + low;
+    if (n > 0) end += back[n * width + end]!;
+  }
 }
 
 /**
@@ -189,6 +203,19 @@ export function findWall(
     for (let a = 0; a < azimuths; a++) at[h * azimuths + a] = expectedMm[h * azimuths + a]! / dr;
   }
   const cost = new Float64Array(azimuths * radii);
+  const pad = radii + 2 * stiff.maxStep;
+  const work: RingWork = {
+    back: new Int8Array(azimuths * radii),
+    now: new Float64Array(pad),
+    next: new Float64Array(pad),
+    path: new Int32Array(azimuths),
+  };
+  const bands = Array.from({ length: heights }, (_, h): Band => {
+    const ring = expectedMm.subarray(h * azimuths, (h + 1) * azimuths);
+    const low = Math.max(0, Math.floor((Math.min(...ring) - BAND_IN_MM) / dr));
+    const high = Math.min(radii - 1, Math.ceil((Math.max(...ring) + BAND_OUT_MM) / dr));
+    return low + 10 < high ? { low, high } : { low: 0, high: radii - 1 };
+  });
   for (let sweep = 0; sweep < SWEEPS; sweep++) {
     const coupling = stiff.isAnnealed ? (spring * sweep) / (SWEEPS - 1) : spring;
     for (let n = 0; n < heights; n++) {
@@ -204,8 +231,13 @@ export function findWall(
           cost[a * radii + r] = c;
         }
       }
-      const path = solveRing(cost, azimuths, radii, smooth, stiff.maxStep);
-      for (let a = 0; a < azimuths; a++) at[h * azimuths + a] = path[a]!;
+      // The first sweep opens the ring at 0, then closes it where that path is surest; later sweeps cut it elsewhere.
+      const band = bands[h]!;
+      if (sweep === 0) solveRing(cost, azimuths, radii, smooth, stiff.maxStep, 0, -1, band, work);
+      const cut = sweep === 0 ? azimuths >> 1 : Math.floor((azimuths * sweep) / SWEEPS);
+      const pin = sweep === 0 ? work.path[cut]! : at[h * azimuths + cut]!;
+      solveRing(cost, azimuths, radii, smooth, stiff.maxStep, cut, pin, band, work);
+      for (let a = 0; a < azimuths; a++) at[h * azimuths + a] = work.path[a]!;
     }
   }
   const radiusMm = new Float64Array(at.length);

@@ -191,12 +191,12 @@ export function glanceAtRoot(volume: CtVolume, frame: RootFrame, options: LookOp
 }
 
 /** Samples, finds the wall and fits the crown and its hinges, all in one frame. `start` is a crown in this frame, if known. */
-export function lookAtRoot(volume: CtVolume, frame: RootFrame, options: LookOptions, blurGuessMm: number): RootLook {
+export function lookAtRoot(volume: CtVolume, frame: RootFrame, options: LookOptions, blurGuessMm: number, before: readonly Hinge[] = []): RootLook {
   const { block, smooth, coarse, blood } = prepareLook(volume, frame, options, FINE_SPEC);
   const wall = refineWall(block, coarse, blood.levelHu, blurGuessMm, blood.noiseHu);
   const evidence = gatherCrownEvidence(smooth, wall, blood.levelHu, TISSUE_HU);
   const crownFit = findCrown(evidence, options.crownLowMm, options.crownHighMm, options.tiltReachMm);
-  return { frame, block, coarse, wall, crownFit, ...refitCrown(block, wall, blood.levelHu, crownFit.crown), blood };
+  return { frame, block, coarse, wall, crownFit, ...refitCrown(block, wall, blood.levelHu, crownFit.crown, before), blood };
 }
 
 /** Wall radius at any azimuth and height, bilinear. */
@@ -216,8 +216,8 @@ export function readWallRadius(look: { readonly block: PolarBlock; readonly wall
 }
 
 /** Hinges and crown once more, on a wall that is already settled: the last word on the nadirs. */
-export function refitCrown(block: PolarBlock, wall: FineWall, bloodHu: number, start: Crown): { crown: CrownRefinement; hinges: Hinge[] } {
-  let hinges = fitHinges(block, wall, start, bloodHu, TISSUE_HU, TISSUE_HU + 30);
+export function refitCrown(block: PolarBlock, wall: FineWall, bloodHu: number, start: Crown, before: readonly Hinge[] = []): { crown: CrownRefinement; hinges: Hinge[] } {
+  let hinges = fitHinges(block, wall, start, bloodHu, TISSUE_HU, TISSUE_HU + 30, before);
   let crown = refineCrown(hinges, start);
   hinges = fitHinges(block, wall, crown.crown, bloodHu, TISSUE_HU, TISSUE_HU + 30, hinges);
   crown = refineCrown(hinges, crown.crown);
@@ -299,12 +299,38 @@ export function turnFrame(look: RoughLook | RootLook, points: readonly Vec3[]): 
   return makeRootFrame(ringCentre(look, plane), plane.normalLps, add(look.frame.originLps, look.frame.uLps));
 }
 
-/** Two glances from the waist of a candidate; null when no plausible plane comes out. */
-export function glanceAtCandidate(volume: CtVolume, candidate: RootCandidate): { frame: RootFrame; score: number; rivalScore: number } | null {
+export interface Glance {
+  readonly frame: RootFrame;
+  readonly score: number;
+}
+
+/**
+ * Two glances from each start of a candidate: its narrowest cut, and the candidate itself where that leads elsewhere.
+ * Best crown first; empty when no plausible plane comes out.
+ */
+export function glanceAtCandidate(volume: CtVolume, candidate: RootCandidate): Glance[] {
   const waist = findWaist(volume, candidate.ringCentreLps, candidate.axisLps, candidate.bloodHu, TISSUE_HU);
-  let frame = waist ? makeRootFrame(waist.centreLps, waist.axisLps) : makeRootFrame(candidate.ringCentreLps, candidate.axisLps);
+  const starts = [makeRootFrame(candidate.ringCentreLps, candidate.axisLps)];
+  if (waist) starts.unshift(makeRootFrame(waist.centreLps, waist.axisLps));
+  const glances: Glance[] = [];
+  for (const start of starts) {
+    const glance = glanceTwice(volume, start);
+    if (!glance) continue;
+    const isKnown = glances.some(
+      (g) => distance(g.frame.originLps, glance.frame.originLps) < 2 && dot(g.frame.normalLps, glance.frame.normalLps) > 0.995,
+    );
+    if (!isKnown) glances.push(glance);
+    // A clear crown needs no second opinion.
+    if (glance.score > CLEAR_CROWN) break;
+  }
+  return glances.sort((a, b) => b.score - a.score);
+}
+
+const CLEAR_CROWN = 1;
+
+function glanceTwice(volume: CtVolume, start: RootFrame): Glance | null {
+  let frame = start;
   let score = -Infinity;
-  let rivalScore = -Infinity;
   for (const range of [
     { lowMm: -16, highMm: 46, crownLowMm: -6, crownHighMm: 22, tiltReachMm: 5 },
     { lowMm: -16, highMm: 34, crownLowMm: -5, crownHighMm: 5, tiltReachMm: 4 },
@@ -315,9 +341,8 @@ export function glanceAtCandidate(volume: CtVolume, candidate: RootCandidate): {
     if (!next) return null;
     frame = next;
     score = look.crownFit.score;
-    rivalScore = look.crownFit.rivalScore;
   }
-  return { frame, score, rivalScore };
+  return { frame, score };
 }
 
 /**
@@ -330,7 +355,7 @@ export function settleRoot(volume: CtVolume, start: RootFrame, rounds: number, b
   let blur = blurGuessMm;
   for (let n = 0; n < rounds; n++) {
     const reach = n === 0 ? 4 : 2;
-    look = lookAtRoot(volume, frame, { lowMm: -16, highMm: 34, crownLowMm: -reach, crownHighMm: reach, tiltReachMm: reach - 1 }, blur);
+    look = lookAtRoot(volume, frame, { lowMm: -16, highMm: 34, crownLowMm: -reach, crownHighMm: reach, tiltReachMm: reach - 1 }, blur, look?.hinges);
     if (!(look.blood.levelHu > 100)) return null;
     blur = look.wall.blurMm;
     const next = turnFrame(look, nadirPoints(look));

@@ -77,16 +77,16 @@ export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, repo
   }
   let last: CrownQuality | null = null;
   for (const candidate of candidates.slice(0, MAX_CANDIDATES)) {
-    const glance = glanceAtCandidate(volume, candidate);
-    if (!glance) continue;
-    const look = settleRoot(volume, glance.frame, 2, BLUR_GUESS_MM);
-    report(0.6);
-    if (!look) continue;
-    const quality = judgeCrown(look);
-    last ??= quality;
-    if (!isThreeLobed(quality)) continue;
-    const settled = nameAndTurn(volume, look, tubes);
-    if (settled) return succeed(settled);
+    for (const glance of glanceAtCandidate(volume, candidate)) {
+      const look = settleRoot(volume, glance.frame, 2, BLUR_GUESS_MM);
+      report(0.5);
+      if (!look) continue;
+      const quality = judgeCrown(look);
+      last ??= quality;
+      if (!isThreeLobed(quality)) continue;
+      const settled = nameAndTurn(volume, look, tubes);
+      if (settled) return succeed(settled);
+    }
   }
   if (!last) return fail('root-not-opacified', 'The place where a root is expected is not filled with contrast.', 'Choose a series with contrast in the left heart.');
   return fail(
@@ -105,7 +105,7 @@ function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[]):
   if (!turned) return null;
   const mapped = mapWall(volume, turned, first.wall.blurMm);
   const start = crownIn(turned, first);
-  const refit = refitCrown(mapped.block, mapped.fine, mapped.blood.levelHu, start);
+  const refit = refitCrown(mapped.block, mapped.fine, mapped.blood.levelHu, start, first.hinges);
   const look: RootLook = { frame: turned, block: mapped.block, coarse: mapped.fine, wall: mapped.fine, crownFit: first.crownFit, ...refit, blood: mapped.blood };
   const points = nadirPoints(look);
   const plane = planeThrough(points, look.frame.normalLps);
