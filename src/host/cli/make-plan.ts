@@ -16,7 +16,7 @@ import { loadProposedVolume } from '../intake/load-volume.ts';
 import { makeScanFacts } from '../intake/make-scan-facts.ts';
 import { scanPath } from '../intake/scan-path.ts';
 import type { LoadedVolume } from '../intake/scan-types.ts';
-import { checkLandmarks, type HandedFile } from './plan-files.ts';
+import { checkLandmarks, type HandedFile } from './check-landmarks.ts';
 import type { Progress } from './progress-bar.ts';
 
 export interface PlanRequest {

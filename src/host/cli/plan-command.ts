@@ -12,7 +12,6 @@ import { readStamp } from './clock.ts';
 import type { CommandIo } from './command-io.ts';
 import { EXIT } from './exit-codes.ts';
 import { describeRing, makePlan, type PlanAnswer, type PlanRequest } from './make-plan.ts';
-import { readLandmarks, readTable } from './plan-files.ts';
 import { makeProgressBar } from './progress-bar.ts';
 import { reportFailure } from './report-failure.ts';
 import { claimOutFolder } from './write-whole.ts';
@@ -89,6 +88,10 @@ async function readRequest(options: PlanOptions): Promise<Request> {
     return { ok: false, stop: { failure: sections.failure, exitCode, where: 'plan' } };
   }
   const refuse = (failure: Failure<string>, part: string): Request => ({ ok: false, stop: { failure, exitCode: EXIT.refused, where: `plan ${part}` } });
+  if (options.landmarks === undefined && options.devices === undefined && options.patient === undefined) {
+    return { ok: true, value: { path: options.path, seriesUid: options.series, wantsRoot: sections.value.includes('root') } };
+  }
+  const { readLandmarks, readTable } = await import('./plan-files.ts'); // its schemas take a tenth of a second to load
   const landmarks = options.landmarks === undefined ? null : await readLandmarks(options.landmarks);
   if (landmarks && !landmarks.ok) return refuse(landmarks.failure, 'landmarks');
   const devices = options.devices === undefined ? null : await readTable(options.devices, 'devices');

@@ -4,7 +4,8 @@ import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
 import type { Landmarks } from '../../core/root/root-types.ts';
 import type { CtVolume } from '../../core/volume/volume-types.ts';
-import { checkLandmarks, readLandmarks, readTable } from './plan-files.ts';
+import { checkLandmarks } from './check-landmarks.ts';
+import { readLandmarks, readTable } from './plan-files.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'plan-files-'));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));

@@ -1,23 +1,16 @@
 import { createHash } from 'node:crypto';
 import { open } from 'node:fs/promises';
 import { z } from 'zod';
-import { cross, norm, sub, type Vec3 } from '../../core/math/vec3.ts';
-import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
-import { CUSPS, type Landmarks } from '../../core/root/root-types.ts';
-import { applyToPoint, invertAffine } from '../../core/units/affine.ts';
-import { makePoint } from '../../core/units/frames.ts';
-import type { CtVolume } from '../../core/volume/volume-types.ts';
+import { cross, norm, sub } from '../../core/math/vec3.ts';
+import { fail, succeed, type Result } from '../../core/result.ts';
+import type { Landmarks } from '../../core/root/root-types.ts';
+import { listMarks, type HandedFile } from './check-landmarks.ts';
 
 /** The small files a person hands to `plan` beside the CT. All are pages of text; anything longer is something else. */
 const MOST_FILE_BYTES = 4 << 20;
 
-export interface HandedFile<T> {
-  readonly content: T;
-  readonly sha256: string;
-}
 export type LandmarksFailureCode =
-  | 'landmarks-unreadable' | 'landmarks-not-json' | 'landmarks-invalid' | 'landmarks-empty' | 'landmarks-other-frame'
-  | 'landmarks-outside-scan' | 'nadirs-collinear';
+  'landmarks-unreadable' | 'landmarks-not-json' | 'landmarks-invalid' | 'landmarks-empty' | 'nadirs-collinear';
 export type TableFailureCode =
   | 'devices-unreadable' | 'devices-not-json' | 'devices-invalid' | 'patient-unreadable' | 'patient-not-json' | 'patient-invalid';
 
@@ -70,26 +63,6 @@ export async function readLandmarks(path: string): Promise<Result<HandedFile<Lan
   return succeed({ content: marks, sha256: read.sha256 });
 }
 
-/**
- * Whether marks can belong to this volume.
- * Fails   landmarks-other-frame (both sides name a frame of reference and they differ), landmarks-outside-scan
- */
-export function checkLandmarks(marks: Landmarks, volume: CtVolume, frameOfReferenceUid: string | null): Failure<LandmarksFailureCode> | null {
-  const theirs = marks.frameOfReferenceUid;
-  if (theirs !== undefined && theirs !== '' && frameOfReferenceUid !== null && theirs !== frameOfReferenceUid) {
-    return fail('landmarks-other-frame', 'The landmarks were set in another frame of reference than this series has.',
-      'Choose the series they belong to with --series, or set them again on this one.').failure;
-  }
-  const voxelFromLps = invertAffine(volume.lpsFromVoxel);
-  const outside = listMarks(marks).filter((mark) => {
-    const at = voxelFromLps ? applyToPoint(voxelFromLps, makePoint<'lps'>(...mark)) : null;
-    return !at || at.some((v, axis) => !(v >= -0.5 && v <= volume.dims[axis]! - 0.5));
-  }).length;
-  if (outside === 0) return null;
-  return fail('landmarks-outside-scan', `${outside} of the marks lie outside this scan.`,
-    'Check that they are LPS mm (not RAS) and belong to this series.', { outside }).failure;
-}
-
 /** A table that a later section will use: must be JSON of its format; its hash goes into the plan. */
 export async function readTable(path: string, kind: 'devices' | 'patient'): Promise<Result<HandedFile<{ readonly training: boolean }>, TableFailureCode>> {
   const read = await readJson(path);
@@ -102,12 +75,6 @@ export async function readTable(path: string, kind: 'devices' | 'patient'): Prom
     return fail(`${kind}-invalid`, `The ${name} does not fit at ${field} (${problem}).`, `Its first field is "format": "trinadir.${kind}/1".`, { field, problem });
   }
   return succeed({ content: { training: (parsed.data as { training?: unknown }).training === true }, sha256: read.sha256 });
-}
-
-function listMarks(marks: Landmarks): Vec3[] {
-  const nadirs = marks.nadirsLps ? CUSPS.map((cusp) => marks.nadirsLps![cusp]) : [];
-  const ostia = [marks.ostiaLps?.left, marks.ostiaLps?.right].filter((mark) => mark !== undefined);
-  return [...nadirs, ...ostia, ...(marks.contourLps ?? [])];
 }
 
 /** Field names are those of our own schemas; a key that we do not know is not repeated. */
