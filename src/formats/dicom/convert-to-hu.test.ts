@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { replay, seed } from '../../../test/support/seed.ts';
-import { convertToHu, scaleToHu, type HuScale } from './convert-to-hu.ts';
+import { convertToHu, convertWordsToHu, scaleToHu, type HuScale } from './convert-to-hu.ts';
 
 const scale = (slope: number, intercept: number, padding: HuScale['padding'] = null): HuScale => ({
   slope,
@@ -68,5 +68,36 @@ describe(`convertToHu (seed ${seed})`, () => {
       }),
       { ...replay, numRuns: replay.numRuns * 5 },
     );
+  });
+});
+
+describe(`convertWordsToHu (seed ${seed})`, () => {
+  const cut = (word: number, bits: number, isSigned: boolean): number =>
+    isSigned ? (word << (32 - bits)) >> (32 - bits) : (word << (32 - bits)) >>> (32 - bits);
+
+  test('agrees with cutting to the stored bits first, or gives nothing', () => {
+    const word = fc.oneof(fc.integer({ min: 0, max: 4095 }), fc.integer({ min: 0xf800, max: 0xffff }), fc.integer({ min: 0, max: 0xffff }));
+    const intercept = fc.constantFrom(-1024, 0, -32768, 1.5);
+    const padding = fc.constantFrom(null, { low: -2000, high: -2000, hu: -1024 });
+    fc.assert(
+      fc.property(fc.array(word, { minLength: 1, maxLength: 9 }), fc.constantFrom(12, 13, 16), fc.boolean(), intercept, padding, (list, bits, isSigned, shift, pad) => {
+        const words = isSigned ? Int16Array.from(list) : Uint16Array.from(list);
+        const stored = isSigned ? Int16Array.from(list, (w) => cut(w, bits, true)) : Uint16Array.from(list, (w) => cut(w, bits, false));
+        const [out, wanted] = [new Int16Array(list.length), new Int16Array(list.length)];
+        const answer = convertWordsToHu(words, bits, scale(1, shift, pad), out);
+        if (answer === null) return;
+        expect(answer).toEqual(scaleToHu(stored, scale(1, shift, pad), wanted));
+        expect([...out]).toEqual([...wanted]);
+      }),
+      replay,
+    );
+  });
+  test('takes clean words of 12 bits, signed and unsigned, and leaves the others to the decoder', () => {
+    const out = new Int16Array(2);
+    expect(convertWordsToHu(Uint16Array.of(0, 4095), 12, scale(1, -1024), out)).not.toBeNull();
+    expect(convertWordsToHu(Int16Array.of(-2048, 2047), 12, scale(1, 0), out)).not.toBeNull();
+    expect(convertWordsToHu(Uint16Array.of(0, 4096), 12, scale(1, -1024), out)).toBeNull();
+    expect(convertWordsToHu(Int16Array.of(-2049, 0), 12, scale(1, 0), out)).toBeNull();
+    expect(convertWordsToHu(Int16Array.of(2048, 0), 12, scale(1, 0), out)).toBeNull();
   });
 });

@@ -12,6 +12,8 @@ import type { TriangleMesh } from '../../core/surface/mesh-types.ts';
 import { roundGrid } from '../../core/volume/round-grid.ts';
 import { makeFact, type FactStamp, type Reason } from '../../core/units/fact.ts';
 import { surveyRootTask } from '../../tasks/survey-root.ts';
+import { countWorkers } from '../jobs/count-workers.ts';
+import { WorkerPool } from '../jobs/worker-pool.ts';
 import { loadProposedVolume } from '../intake/load-volume.ts';
 import { makeScanFacts } from '../intake/make-scan-facts.ts';
 import { scanPath } from '../intake/scan-path.ts';
@@ -42,12 +44,7 @@ export interface PlanAnswer {
  *         scan is not fit
  */
 export async function makePlan(request: PlanRequest, stamp: FactStamp, progress: Progress): Promise<Result<PlanAnswer>> {
-  progress.step(PLAN_EN.looking);
-  const scanned = await scanPath(request.path, { onProgress: progress.report });
-  if (!scanned.ok) return scanned;
-  progress.step(PLAN_EN.reading);
-  const { seriesUid } = request;
-  const read = await loadProposedVolume(scanned.value, { onProgress: progress.report, ...(seriesUid === undefined ? {} : { seriesUid }) });
+  const read = await readVolume(request, progress);
   if (!read.ok) return read;
   if (read.value.verdict === 'not fit') return { ok: false, failure: describeStop(read.value) };
   const loaded = { ...read.value, volume: roundGrid(read.value.volume) };
@@ -63,6 +60,30 @@ export async function makePlan(request: PlanRequest, stamp: FactStamp, progress:
   if (!surveyed.ok) return surveyed;
   progress.step(PLAN_EN.drawing);
   return succeed(assembleAnswer(request, loaded, stamp, surveyed.value));
+}
+
+/** Fewer files or bytes are read as quickly without threads. */
+const WORTH_FILES = 32;
+const WORTH_BYTES = 40e6;
+
+/** Scan and load. Threads for a large series are started while its headers are looked at. */
+async function readVolume({ path, seriesUid }: PlanRequest, progress: Progress): Promise<Result<LoadedVolume>> {
+  let pool: WorkerPool | null = null;
+  try {
+    progress.step(PLAN_EN.looking);
+    const scanned = await scanPath(path, {
+      onProgress: progress.report,
+      onListed({ files, bytes }) {
+        if (files >= WORTH_FILES && bytes >= WORTH_BYTES) pool = new WorkerPool(countWorkers());
+      },
+    });
+    if (!scanned.ok) return scanned;
+    progress.step(PLAN_EN.reading);
+    const options = { onProgress: progress.report, ...(pool ? { pool } : {}), ...(seriesUid === undefined ? {} : { seriesUid }) };
+    return await loadProposedVolume(scanned.value, options);
+  } finally {
+    await (pool as WorkerPool | null)?.close();
+  }
 }
 
 function assembleAnswer(request: PlanRequest, loaded: LoadedVolume, stamp: FactStamp, survey: SurveyAnswer): PlanAnswer {

@@ -1,8 +1,8 @@
 import { createHash } from 'node:crypto';
-import { fail } from '../../core/result.ts';
+import { fail, succeed } from '../../core/result.ts';
 import type { FrameCodecs } from '../../formats/dicom/dicom-types.ts';
-import { loadCodecs } from '../jobs/load-codecs.ts';
-import { makeSliceReader, type SliceReader } from './read-slice.ts';
+import { makePlainReader } from './read-plain-frame.ts';
+import type { SliceReader } from './read-slice.ts';
 import type { SliceSource } from './scan-types.ts';
 
 export interface LoadSlicesInput {
@@ -22,11 +22,15 @@ export interface LoadSlicesOutput {
 
 const readers: { plain: SliceReader | null; packed: SliceReader | null } = { plain: null, packed: null };
 
+const readPlain = makePlainReader();
+
 /** Decoders are loaded only for compressed pictures: they take longer to start than a plain series to read. */
 async function openReader(slices: LoadSlicesInput['slices']): Promise<SliceReader> {
+  const { makeSliceReader } = await import('./read-slice.ts');
   const isPacked = slices.some(({ source }) => source.header.encoding.pixelData.isEncapsulated);
-  if (isPacked) return (readers.packed ??= makeSliceReader(await loadCodecs()));
-  return (readers.plain ??= makeSliceReader(NO_CODECS));
+  if (!isPacked) return (readers.plain ??= makeSliceReader(NO_CODECS));
+  const { loadCodecs } = await import('../jobs/load-codecs.ts');
+  return (readers.packed ??= makeSliceReader(await loadCodecs()));
 }
 
 const missing = () => fail('codec-missing' as const, 'No decoder was loaded.', 'Report this as a defect.', {});
@@ -34,7 +38,7 @@ const NO_CODECS: FrameCodecs = { 'jpeg-lossless': missing, 'jpeg-ls': missing, '
 
 /** Job 'load-slices': reads, decodes and converts whole slices straight into the shared volume. */
 export async function loadSlices(input: LoadSlicesInput): Promise<LoadSlicesOutput> {
-  const reader = await openReader(input.slices);
+  let reader: SliceReader | null = null; // made for the first slice that is not plain
   const hashes: string[] = [];
   const failures: { k: number; code: string }[] = [];
   let paddingCount = 0;
@@ -42,7 +46,8 @@ export async function loadSlices(input: LoadSlicesInput): Promise<LoadSlicesOutp
   for (const { k, source } of input.slices) {
     const { rows, columns } = source.header;
     const out = input.samplesHu.subarray(k * rows * columns, (k + 1) * rows * columns);
-    const read = reader.read(source, out);
+    const plain = readPlain(source, out);
+    const read = plain ? succeed(plain) : (reader ??= await openReader(input.slices)).read(source, out);
     if (read.ok) {
       paddingCount += read.value.paddingCount;
       clippedCount += read.value.clippedCount;
@@ -52,7 +57,7 @@ export async function loadSlices(input: LoadSlicesInput): Promise<LoadSlicesOutp
       hashes.push('');
     }
   }
-  reader.release();
+  reader?.release();
   return { hashes, paddingCount, clippedCount, failures };
 }
 

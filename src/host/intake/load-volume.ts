@@ -9,7 +9,7 @@ import { countWorkers } from '../jobs/count-workers.ts';
 import { WorkerPool } from '../jobs/worker-pool.ts';
 import type { LoadSlicesInput, LoadSlicesOutput } from './load-slices-job.ts';
 import { assessSlices } from './make-scan-report.ts';
-import { PADDING_HU } from './read-slice.ts';
+import { PADDING_HU } from './read-plain-frame.ts';
 import { loadResearchVolume } from './read-research-volume.ts';
 import type { LoadedVolume, LoadFailureCode, ScanReport, ScanVolume, SliceSource } from './scan-types.ts';
 

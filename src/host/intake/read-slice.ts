@@ -3,10 +3,8 @@ import { convertToHu, readHuScale, type HuConversion } from '../../formats/dicom
 import { decodeFrameIn, openPixelBytes } from '../../formats/dicom/decode-frame.ts';
 import type { CtSliceHeader, DecodeFailureCode, FrameCodecs } from '../../formats/dicom/dicom-types.ts';
 import { readInput, readPart, type ReadFailureCode } from './read-input.ts';
+import { PADDING_HU } from './read-plain-frame.ts';
 import type { SliceSource } from './scan-types.ts';
-
-/** Written where a scanner declares that it had no data: air, so that no edge appears that is not there. */
-export const PADDING_HU = -1024;
 
 export type SliceFailureCode = ReadFailureCode | DecodeFailureCode;
 

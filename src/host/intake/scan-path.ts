@@ -11,6 +11,8 @@ import type { DescribedResearch, FoundHeads, ScanFailureCode, ScanReport, SliceS
 export interface ScanOptions {
   readonly workers?: number;
   readonly onProgress?: (doneRatio: number) => void;
+  /** Called when the files are known and before they are looked into. */
+  readonly onListed?: (listing: { readonly files: number; readonly bytes: number }) => void;
 }
 
 const FILES_PER_TURN = 64;
@@ -25,6 +27,8 @@ const FILES_PER_TURN = 64;
 export async function scanPath(path: string, options: ScanOptions = {}): Promise<Result<ScanReport, ScanFailureCode>> {
   const listing = await listInputFiles(path);
   if (!listing.ok) return listing;
+  const { files } = listing.value;
+  options.onListed?.({ files: files.length, bytes: files.reduce((sum, file) => sum + file.bytes, 0) });
   const found = await readHeads(listing.value, (ratio) => options.onProgress?.(0.9 * ratio));
   const patients = new Set(found.slices.flatMap(({ header }) => header.patientKey ?? []));
   if (patients.size > 1) {
