@@ -1,3 +1,4 @@
+import { readFileSync } from 'node:fs';
 import { describe, expect, test } from 'vitest';
 import fc from 'fast-check';
 import { measureRing, ringCentroid, smoothRing } from './measure-ring.ts';
@@ -178,4 +179,34 @@ test('a ring with a hole in it measures NaN, never a number', () => {
   expect(m.areaMm2).toBeNaN();
   expect(m.perimeterMm).toBeNaN();
   expect(measureRing(smoothRing(broken)).areaMm2).toBeNaN();
+});
+
+/** The verification rows of docs/methods/ring-measures.md, as the code gives them today. */
+function drawVerificationRows(): string[] {
+  const ellipse = measureRing(smoothRing(drawEllipse(27, 21, 0, 96)));
+  const circle = measureRing(smoothRing(new Float64Array(96).fill(12)));
+  const noise = measureNoiseBias();
+  const share = ellipse.minDiameterMm / ellipse.maxDiameterMm;
+  const row = (id: string, what: string, unit: string, wanted: number, got: number, digits: number): string =>
+    `| ${id} | ${what} | ${wanted.toFixed(digits)}${unit} | ${got.toFixed(digits)}${unit} | ${(got - wanted).toExponential(1).replace('-', '−').replace('e-', 'e−')} |`;
+  return [
+    row('CT-03', 'area of the ellipse 27 × 21 mm', ' mm²', 445.32075865, ellipse.areaMm2, 4),
+    row('CT-03', 'its perimeter', ' mm', 75.69303675, ellipse.perimeterMm, 4),
+    row('CT-01', 'area-derived diameter', ' mm', 23.811758, 2 * Math.sqrt(ellipse.areaMm2 / Math.PI), 4),
+    row('CT-02', 'perimeter-derived diameter', ' mm', 24.093842, ellipse.perimeterMm / Math.PI, 4),
+    row('CT-08', 'smallest caliper width', ' mm', 21, ellipse.minDiameterMm, 4),
+    row('CT-08', 'largest caliper width', ' mm', 27, ellipse.maxDiameterMm, 4),
+    row('CT-08', 'ellipticity Dmax/Dmin', '', 1.285714, 1 / share, 5),
+    row('CT-08', 'eccentricity index 1 − Dmin/Dmax', '', 0.222222, 1 - share, 5),
+    row('CT-08', 'conic eccentricity', '', 0.628539, Math.sqrt(1 - share * share), 5),
+    row('CT-06', 'relative area of a circle, 360 points', '', 1, circle.areaMm2 / (Math.PI * 144), 6),
+    row('CT-07', 'relative perimeter of a circle, 96 columns', '', 1, circle.perimeterMm / (24 * Math.PI), 6),
+    `| noise | perimeter with 0.1 mm of noise on 96 radii, mean of 40 | 0 % | polygon ${(100 * noise.rawRatio).toFixed(2)} %, smoothed ${(100 * noise.smoothRatio).toFixed(2)} % | – |`,
+  ];
+}
+
+// With another seed than the fixed one the noise row is another one.
+test.skipIf(process.env['TEST_SEED'])('the table of the methods page is what the code gives', () => {
+  const page = readFileSync(new URL('../../../docs/methods/ring-measures.md', import.meta.url), 'utf8');
+  for (const row of drawVerificationRows()) expect(page).toContain(row);
 });
