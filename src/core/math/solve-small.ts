@@ -66,6 +66,7 @@ export function fitLeastSquares(
   let iterations = 0;
   const normal = new Float64Array(n * n);
   const gradient = new Float64Array(n);
+  // One parameter's derivatives lie together, so that the sums below run along memory.
   const linearize = (): void => {
     for (let k = 0; k < n; k++) {
       q.set(p);
@@ -73,19 +74,19 @@ export function fitLeastSquares(
       q[k]! += isHigh ? -steps[k]! : steps[k]!;
       residuals(q, r2);
       const inv = 1 / (q[k]! - p[k]!);
-      for (let i = 0; i < rows; i++) jac[i * n + k] = (r2[i]! - r[i]!) * inv;
+      for (let i = 0, at = k * rows; i < rows; i++, at++) jac[at] = (r2[i]! - r[i]!) * inv;
     }
-    normal.fill(0);
-    gradient.fill(0);
-    for (let i = 0; i < rows; i++) {
-      for (let k = 0; k < n; k++) {
-        const j = jac[i * n + k]!;
-        if (j === 0) continue;
-        gradient[k]! += j * r[i]!;
-        for (let l = k; l < n; l++) normal[k * n + l]! += j * jac[i * n + l]!;
+    for (let k = 0; k < n; k++) {
+      let slope = 0;
+      for (let i = 0, at = k * rows; i < rows; i++, at++) slope += jac[at]! * r[i]!;
+      gradient[k] = slope;
+      for (let l = k; l < n; l++) {
+        let sum = 0;
+        for (let i = 0, a = k * rows, b = l * rows; i < rows; i++, a++, b++) sum += jac[a]! * jac[b]!;
+        normal[k * n + l] = sum;
+        normal[l * n + k] = sum;
       }
     }
-    for (let k = 0; k < n; k++) for (let l = 0; l < k; l++) normal[k * n + l] = normal[l * n + k]!;
   };
   linearize();
   for (; iterations < maxIterations; iterations++) {

@@ -86,26 +86,32 @@ export function samplePolarBlock(volume: CtVolume, frame: RootFrame, spec: Polar
 /** Binomial [1 2 1] / 4 along azimuth (closed) and height (ends kept), `times` over; NaN spreads. */
 export function smoothPolarBlock(block: PolarBlock, times: number): PolarBlock {
   const { heights, azimuths, radii } = block;
+  const row = azimuths * radii;
   let src = block.valuesHu;
+  // Three smoothed rows at a time: fresh memory for a whole block in between would cost more than the sums.
+  let [below, here, above] = [new Float32Array(row), new Float32Array(row), new Float32Array(row)];
   for (let n = 0; n < times; n++) {
-    const mid = new Float32Array(src.length);
-    for (let h = 0; h < heights; h++) {
-      for (let a = 0; a < azimuths; a++) {
-        const o = (h * azimuths + a) * radii;
-        const l = (h * azimuths + ((a + azimuths - 1) % azimuths)) * radii;
-        const r = (h * azimuths + ((a + 1) % azimuths)) * radii;
-        for (let k = 0; k < radii; k++) mid[o + k] = 0.5 * src[o + k]! + 0.25 * (src[l + k]! + src[r + k]!);
-      }
-    }
     const out = new Float32Array(src.length);
-    const row = azimuths * radii;
+    smoothRow(src, 0, azimuths, radii, here);
+    below.set(here);
     for (let h = 0; h < heights; h++) {
-      const o = h * row;
-      const l = Math.max(0, h - 1) * row;
-      const r = Math.min(heights - 1, h + 1) * row;
-      for (let k = 0; k < row; k++) out[o + k] = 0.5 * mid[o + k]! + 0.25 * (mid[l + k]! + mid[r + k]!);
+      if (h + 1 < heights) smoothRow(src, (h + 1) * row, azimuths, radii, above);
+      else above.set(here);
+      for (let k = 0, o = h * row; k < row; k++, o++) out[o] = 0.5 * here[k]! + 0.25 * (below[k]! + above[k]!);
+      [below, here, above] = [here, above, below];
     }
     src = out;
   }
   return { ...block, valuesHu: src };
+}
+
+/** One height of `src`, beginning at `from`, smoothed along azimuth. */
+function smoothRow(src: Float32Array, from: number, azimuths: number, radii: number, out: Float32Array): void {
+  for (let a = 0; a < azimuths; a++) {
+    const to = a * radii;
+    const o = from + to;
+    const l = from + ((a + azimuths - 1) % azimuths) * radii;
+    const r = from + ((a + 1) % azimuths) * radii;
+    for (let k = 0; k < radii; k++) out[to + k] = 0.5 * src[o + k]! + 0.25 * (src[l + k]! + src[r + k]!);
+  }
 }
