@@ -21,11 +21,14 @@ export type FileHead =
 const HEAD_STEPS = [32 << 10, 512 << 10, 8 << 20];
 const MAX_WHOLE_BYTES = 512 << 20;
 
+/** Heads of the first step go here, one after another: nothing of what is read from them points into it. */
+const firstHead = new Uint8Array(HEAD_STEPS[0]!);
+
 /** Looks at the head of one input and says what it is. Never fails: trouble is an answer. */
 export function readFileHead(input: InputFile): FileHead {
   if (input.bytes === 0) return { kind: 'unreadable', code: 'file-empty' };
   for (const step of HEAD_STEPS) {
-    const head = readInputHead(input, step);
+    const head = readInputHead(input, step, step === firstHead.length ? firstHead : undefined);
     if (!head.ok) return { kind: 'unreadable', code: head.failure.code };
     const research = isNrrd(head.value) ? 'nrrd' : isNifti(head.value) ? 'nifti' : null;
     if (research) return { kind: 'research', format: research };

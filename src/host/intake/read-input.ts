@@ -11,11 +11,12 @@ export const MAX_INPUT_BYTES = 2 ** 31 - 1;
 const LOCAL_SIGNATURE = 0x04034b50;
 
 /**
- * The first `bytes` bytes of an input, fewer when it is shorter. A packed entry is inflated up to there.
+ * The first `bytes` bytes of an input, fewer when it is shorter. A packed entry is inflated up to there; a plain file
+ * is read into `into` when that is given.
  * Fails   file-not-readable, zip-entry-broken
  */
-export function readInputHead(input: InputFile, bytes: number): Result<Uint8Array, ReadFailureCode> {
-  if (input.kind === 'file') return readPart(input.path, 0, Math.min(bytes, input.bytes));
+export function readInputHead(input: InputFile, bytes: number, into?: Uint8Array): Result<Uint8Array, ReadFailureCode> {
+  if (input.kind === 'file') return readPart(input.path, 0, Math.min(bytes, input.bytes), into);
   // Deflate of headers gains little; with 1 kB more the packed part nearly always holds what is asked for.
   const packed = readPacked(input, input.method === 'stored' ? bytes : bytes + 1024);
   if (!packed.ok) return packed;
