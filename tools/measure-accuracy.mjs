@@ -5,9 +5,11 @@
 import { readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { isMainThread, parentPort, Worker } from 'node:worker_threads';
+import { parentPort, Worker, workerData } from 'node:worker_threads';
 
-const PAGE = join(import.meta.dirname ?? fileURLToPath(new URL('.', import.meta.url)), '..', 'docs', 'methods', 'root-survey.md');
+const SELF = fileURLToPath(import.meta.url);
+const PAGE = join(SELF, '..', '..', 'docs', 'methods', 'root-survey.md');
+const WORK = 'survey seeded phantoms';
 const MARKERS = ['<!-- accuracy table: made by tools/measure-accuracy.mjs --write -->', '<!-- end of accuracy table -->'];
 const STAMP = { by: 'accuracy script', at: '2026-03-02T08:11:00Z' };
 const CUSPS = ['R', 'L', 'N'];
@@ -50,7 +52,7 @@ const ROWS = [
 const distance = (p, q) => Math.hypot(p[0] - q[0], p[1] - q[1], p[2] - q[2]);
 
 /** Errors of one survey: [key, error or null when not answered, covered or null when there is no interval]. */
-function compare(root, truth) {
+export function compareWithTruth(root, truth) {
   const out = [];
   const compareFact = (key, fact, wanted, isRelative = false) => {
     if (fact?.value === null || fact?.value === undefined) out.push([key, null, null]);
@@ -122,7 +124,7 @@ async function serve() {
     if (!answer.ok) return parentPort.postMessage({ seed, seconds, refused: answer.failure.code, evidence: answer.failure.evidence });
     const { root, messages } = answer.value;
     const off = Math.max(...CUSPS.map((c) => distance(root.basalPlane.nadirsLps[c], truth.basalPlane.nadirsLps[c])));
-    parentPort.postMessage({ seed, seconds, isMisnamed: off > WRONG_NAME_MM, messages: messages.map((m) => m.code), errors: compare(root, truth) });
+    parentPort.postMessage({ seed, seconds, isMisnamed: off > WRONG_NAME_MM, messages: messages.map((m) => m.code), errors: compareWithTruth(root, truth) });
   });
 }
 
@@ -132,7 +134,7 @@ function surveyAll(seeds, workers) {
   const results = [];
   return new Promise((resolve, reject) => {
     for (let w = 0; w < Math.min(workers, seeds.length); w++) {
-      const worker = new Worker(fileURLToPath(import.meta.url));
+      const worker = new Worker(SELF, { workerData: WORK });
       const next = () => (waiting.length > 0 ? worker.postMessage(waiting.shift()) : worker.terminate());
       worker.on('error', reject);
       worker.on('message', (result) => {
@@ -157,7 +159,7 @@ function describeResult(r) {
 /** Nearest-rank quantile: the smallest value that at least this share does not exceed. */
 const quantile = (sorted, share) => sorted[Math.max(0, Math.ceil(share * sorted.length) - 1)];
 
-function summarize(results) {
+export function summarizeErrors(results) {
   const all = results.flatMap((r) => r.errors ?? []);
   return ROWS.map((row) => {
     const mine = all.filter((e) => e[0] === row.key);
@@ -185,7 +187,7 @@ function countRefusals(results) {
 
 const show = (v) => (v === null || v === undefined ? '–' : v.toFixed(2).replace('-', '−'));
 
-function drawTable(seeds, results, rows) {
+export function drawAccuracyTable(seeds, results, rows) {
   const byCode = countRefusals(results);
   const refused = results.filter((r) => r.refused).length;
   const codes = Object.entries(byCode).map(([code, n]) => `${n} ${code}`).join(', ');
@@ -227,12 +229,13 @@ async function main() {
   }
   const seeds = Array.from({ length: last - first + 1 }, (_, i) => first + i);
   const results = await surveyAll(seeds, workers);
-  const rows = summarize(results);
-  const table = drawTable(seeds, results, rows);
+  const rows = summarizeErrors(results);
+  const table = drawAccuracyTable(seeds, results, rows);
   if (process.argv.includes('--json')) console.log(JSON.stringify({ seeds: [first, last], refusals: countRefusals(results), rows, results }, null, 1));
   else console.log(table);
   if (process.argv.includes('--write')) writePage(table);
 }
 
-if (isMainThread) await main();
-else await serve();
+// Imported by its test, this file only gives its functions.
+if (workerData === WORK) await serve();
+else if (process.argv[1] === SELF) await main();
