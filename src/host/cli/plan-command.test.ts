@@ -8,9 +8,10 @@ import type { Plan } from '../../core/case/plan-types.ts';
 import type { PhantomTruth } from '../../core/phantom/phantom-types.ts';
 import { CUSPS } from '../../core/root/root-types.ts';
 import { parseStl } from '../../formats/stl/parse-stl.ts';
+import { STL_HEADER, STL_TRAINING } from './answer-plan.ts';
 import { EXIT } from './exit-codes.ts';
 import { runPhantomCommand } from './phantom-command.ts';
-import { runPlanCommand, STL_HEADER, STL_TRAINING, type PlanOptions } from './plan-command.ts';
+import { runPlanCommand, type PlanOptions } from './plan-command.ts';
 
 const base = mkdtempSync(join(tmpdir(), 'trinadir-plan-'));
 const ctFolder = join(base, 'ct');

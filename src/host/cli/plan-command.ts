@@ -1,17 +1,14 @@
 import { mkdir, writeFile } from 'node:fs/promises';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import type { Plan } from '../../core/case/plan-types.ts';
-import { formatPlan } from '../../core/case/format-plan.ts';
 import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { PLAN_EN } from '../../core/text/plan-en.ts';
 import type { Fact } from '../../core/units/fact.ts';
-import { drawPlanPage } from '../../formats/report/draw-plan-page.ts';
-import { writeStl } from '../../formats/stl/write-stl.ts';
 import { readStamp } from './clock.ts';
 import type { CommandIo } from './command-io.ts';
 import { EXIT } from './exit-codes.ts';
-import { describeRing, makePlan, type PlanAnswer, type PlanRequest } from './make-plan.ts';
+import { makePlan, type PlanAnswer, type PlanRequest } from './make-plan.ts';
 import { makeProgressBar } from './progress-bar.ts';
 import { reportFailure } from './report-failure.ts';
 import { claimOutFolder } from './write-whole.ts';
@@ -64,12 +61,12 @@ export async function runPlanCommand(options: PlanOptions, io: CommandIo): Promi
       progress.end();
       return stop({ failure: made.failure, exitCode: EXIT.refused, where: 'plan' });
     }
-    const text = formatPlan(made.value.plan);
-    await writeAnswer(folder.value.workDir, made.value, text);
+    const { plan, files } = made.value;
+    await writeAnswer(folder.value.workDir, files);
     const published = await folder.value.publish();
     progress.end();
     if (!published.ok) return stop({ failure: published.failure, exitCode: EXIT.usage, where: 'plan' });
-    io.out(options.json === true ? text : formatAnswer(made.value, published.value));
+    io.out(options.json === true ? String(files['plan.json']) : formatAnswer(plan, Object.keys(files), published.value));
     return EXIT.answered;
   } catch (problem) {
     progress.end();
@@ -125,24 +122,16 @@ function readSections(only: string | undefined): Result<readonly Section[], 'sec
   return succeed(known);
 }
 
-/** At most 80 characters: what STL's header holds. */
-export const STL_HEADER = 'LPS mm. Research and teaching, not a medical device.';
-export const STL_TRAINING = 'TRAINING, invented sizes. ';
-
-async function writeAnswer(workDir: string, { plan, cuts, surfaces }: PlanAnswer, planText: string): Promise<void> {
-  await writeFile(join(workDir, 'plan.json'), planText);
-  await writeFile(join(workDir, 'plan.html'), drawPlanPage(plan, cuts));
-  const meshes = Object.entries(surfaces);
-  if (meshes.length > 0) await mkdir(join(workDir, 'surfaces'));
-  for (const [name, mesh] of meshes) {
-    const bytes = writeStl(mesh, `${plan.training ? STL_TRAINING : ''}${STL_HEADER}`);
-    if (!bytes.ok) throw new Error(`The surface ${name} cannot be written: ${bytes.failure.code}.`); // our defect
-    await writeFile(join(workDir, 'surfaces', name), bytes.value);
+async function writeAnswer(workDir: string, files: PlanAnswer['files']): Promise<void> {
+  for (const [name, content] of Object.entries(files)) {
+    const path = join(workDir, name);
+    await mkdir(dirname(path), { recursive: true });
+    await writeFile(path, content);
   }
 }
 
 /** The answer for a person: answer, doubt, next, where the files are. */
-function formatAnswer({ plan, surfaces }: PlanAnswer, folder: string): string {
+function formatAnswer(plan: Plan, files: readonly string[], folder: string): string {
   const lines = [`${PLAN_EN.answer}  ${describeRing(plan)}`];
   const sizes = describeSizes(plan);
   if (sizes !== null) lines.push(`  ${sizes}`);
@@ -154,8 +143,7 @@ function formatAnswer({ plan, surfaces }: PlanAnswer, folder: string): string {
   lines.push(`${PLAN_EN.doubt}${doubts.length === 0 ? `  ${PLAN_EN.noDoubt}` : ''}`);
   for (const { code, text } of doubts) lines.push(`  ${code}: ${text}`);
   if (plan.root) lines.push(`${PLAN_EN.next}  ${PLAN_EN.look}`);
-  const names = ['plan.json', 'plan.html', ...Object.keys(surfaces).map((name) => `surfaces/${name}`)];
-  lines.push(`${PLAN_EN.written}  ${folder}: ${names.join(', ')}`);
+  lines.push(`${PLAN_EN.written}  ${folder}: ${files.join(', ')}`);
   return `${lines.join('\n')}\n`;
 }
 
@@ -166,4 +154,13 @@ function describeSizes(plan: Plan): string | null {
   return formatText(PLAN_EN, 'ringSizes', {
     area: show(ring.areaMm2, 0), perimeter: show(ring.perimeterMm, 1), min: show(ring.minDiameterMm, 1), max: show(ring.maxDiameterMm, 1),
   });
+}
+
+/** What the plan's ring says in one sentence, without its interval where it was refused. */
+function describeRing(plan: Plan): string {
+  const ring = plan.root?.basalRing;
+  if (!ring) return PLAN_EN.rootNotAsked;
+  const { value, low, high, reasons } = ring.perimeterDiameterMm;
+  if (value === null) return formatText(PLAN_EN, 'ringRefused', { why: reasons[0]?.text ?? '' });
+  return formatText(PLAN_EN, 'ring', { value: value.toFixed(1), low: low!.toFixed(1), high: high!.toFixed(1) });
 }
