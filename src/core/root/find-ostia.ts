@@ -36,6 +36,72 @@ function bridgeWall(table: WallTable): Float64Array {
   return out;
 }
 
+const MOUTH_REACH_MM = 3.5;
+const NEAR_MM = 1;
+const FAR_MM = 2.6;
+
+/**
+ * Centre of the artery where it leaves the wall: its centres 1 and 2.6 mm outside, drawn back to the wall, since an
+ * artery leaves at an angle. Null when either cut shows no blood.
+ */
+function traceMouth(block: PolarBlock, bridged: Float64Array, rad: number, heightMm: number, radiusMm: number, bloodHu: number, tissueHu: number): { azimuthRad: number; heightMm: number } | null {
+  const { heights, azimuths, radii, radiusStepMm: dr, heightStepMm: dh, lowMm, valuesHu } = block;
+  const centreAt = (depthMm: number): { arc: number; height: number } | null => {
+    let w = 0;
+    let arcs = 0;
+    let rows = 0;
+    const reach = Math.ceil(MOUTH_REACH_MM / dh);
+    const row = Math.round((heightMm - lowMm) / dh);
+    for (let h = Math.max(0, row - reach); h <= Math.min(heights - 1, row + reach); h++) {
+      for (let a = 0; a < azimuths; a++) {
+        const turn = (2 * Math.PI * a) / azimuths - rad;
+        const arc = radiusMm * Math.atan2(Math.sin(turn), Math.cos(turn));
+        if (Math.hypot(arc, (h - row) * dh) > MOUTH_REACH_MM) continue;
+        const k = Math.round((bridged[h * azimuths + a]! + depthMm) / dr);
+        if (k >= radii) continue;
+        const share = bloodShare(valuesHu[(h * azimuths + a) * radii + k]!, bloodHu, tissueHu) - 0.4;
+        if (!(share > 0)) continue;
+        w += share;
+        arcs += share * arc;
+        rows += share * (lowMm + h * dh);
+      }
+    }
+    return w > 1 ? { arc: arcs / w, height: rows / w } : null;
+  };
+  const near = centreAt(NEAR_MM);
+  const far = centreAt(FAR_MM);
+  if (!near || !far) return null;
+  const back = NEAR_MM / (FAR_MM - NEAR_MM);
+  const limit = (v: number): number => Math.max(-1.2, Math.min(1.2, v));
+  return {
+    azimuthRad: rad + (near.arc + limit(back * (near.arc - far.arc))) / radiusMm,
+    heightMm: near.height + limit(back * (near.height - far.height)),
+  };
+}
+
+const AROUND_LOW_MM = 3.5;
+const AROUND_HIGH_MM = 5.5;
+const LEAST_LEAD = 0.25;
+
+/** Mean blood share outside the wall in a ring around a place on it. */
+function meanAround(mean: Float64Array, table: WallTable, block: PolarBlock, rad: number, heightMm: number, radiusMm: number, first: number, last: number): number {
+  const reachRows = Math.ceil(AROUND_HIGH_MM / block.heightStepMm);
+  const row = Math.round((heightMm - block.lowMm) / block.heightStepMm);
+  let sum = 0;
+  let n = 0;
+  for (let h = Math.max(first, row - reachRows); h <= Math.min(last, row + reachRows); h++) {
+    for (let a = 0; a < table.azimuths; a++) {
+      const turn = (2 * Math.PI * a) / table.azimuths - rad;
+      const arc = radiusMm * Math.atan2(Math.sin(turn), Math.cos(turn));
+      const d = Math.hypot(arc, (h - row) * block.heightStepMm);
+      if (d < AROUND_LOW_MM || d > AROUND_HIGH_MM) continue;
+      sum += mean[h * table.azimuths + a]!;
+      n++;
+    }
+  }
+  return n > 0 ? sum / n : 0;
+}
+
 /**
  * Openings between two heights: places where blood continues through the wall for THROUGH_MM without a dark wall between,
  * as connected patches of 2 to 60 mm2 on the wall. A chamber lying against the wall is parted from it by the wall.
@@ -129,9 +195,13 @@ export function findOpenings(block: PolarBlock, table: WallTable, bloodHu: numbe
         if (smooth[c]! >= SHARE * 0.8) low = Math.min(low, height);
       }
       if (area < 1 || area > 60 || peak < SHARE || !(w > 0)) continue;
+      // An artery lies in fat: around the opening there is no blood outside the wall. Beside a chamber there is.
+      const around = meanAround(mean, table, block, Math.atan2(y, x), z / w, r / w, first, last);
+      if (strength / w - around < LEAST_LEAD) continue;
+      const mouth = traceMouth(block, bridged, Math.atan2(y, x), z / w, r / w, bloodHu, tissueHu);
       found.push({
-        azimuthRad: Math.atan2(y, x),
-        heightMm: z / w,
+        azimuthRad: mouth?.azimuthRad ?? Math.atan2(y, x),
+        heightMm: mouth?.heightMm ?? z / w,
         radiusMm: r / w,
         areaMm2: area,
         lowerEdgeMm: Number.isFinite(low) ? low : z / w,

@@ -15,6 +15,9 @@ export interface Hinge {
   /** Leaflet from the upward direction toward the axis, deg. */
   readonly leafletAngleDeg: number;
   readonly leafletMm: number;
+  /** The wall above the hinge: angle outward from the upward direction, and bend inward per mm along it. */
+  readonly upperAngleRad: number;
+  readonly upperBendPerMm: number;
   /** Rms misfit over the contrast between blood and tissue. */
   readonly misfit: number;
 }
@@ -189,6 +192,8 @@ export function fitHinges(
       radiusSdMm: cov ? Math.sqrt(Math.max(1e-4, cov[9]! * variance)) : 1,
       leafletAngleDeg: (p[5]! * 180) / Math.PI,
       leafletMm: p[6]!,
+      upperAngleRad: p[3]!,
+      upperBendPerMm: p[4]!,
       misfit: Math.sqrt(best!.residualSum / patch.n) * 0.08,
     });
   }

@@ -320,13 +320,9 @@ export function glanceAtCandidate(volume: CtVolume, candidate: RootCandidate): G
       (g) => distance(g.frame.originLps, glance.frame.originLps) < 2 && dot(g.frame.normalLps, glance.frame.normalLps) > 0.995,
     );
     if (!isKnown) glances.push(glance);
-    // A clear crown needs no second opinion.
-    if (glance.score > CLEAR_CROWN) break;
   }
   return glances.sort((a, b) => b.score - a.score);
 }
-
-const CLEAR_CROWN = 1;
 
 function glanceTwice(volume: CtVolume, start: RootFrame): Glance | null {
   let frame = start;

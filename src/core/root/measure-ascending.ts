@@ -1,4 +1,4 @@
-import { along, distance, dot, sub, type Vec3 } from '../math/vec3.ts';
+import { along, distance, dot, sub, unit, type Vec3 } from '../math/vec3.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import type { TubeSection } from './find-tubes.ts';
 import { findRayExits, medianOf } from './find-wall.ts';
@@ -46,19 +46,25 @@ export function measureAscending(
   const walk = isUpward ? sections.slice(start) : sections.slice(0, start + 1).reverse();
   let way = Math.max(0, heightOf(walk[0]!));
   let chosen: TubeSection | null = null;
+  let chosenAt = 0;
   let chosenWay = 0;
   for (let i = 0; i < walk.length; i++) {
     if (i > 0) way += distance(walk[i]!.centreLps, walk[i - 1]!.centreLps);
     if (way > AT_MM + 1) break;
     if (way >= junctionMm + 10 || way >= AT_MM - 3) {
       chosen = walk[i]!;
+      chosenAt = i;
       chosenWay = way;
     }
   }
   if (!chosen) return null;
+  // The tracker's own direction lags in a bend; the chord over 8 mm either side does not.
+  const before = walk[Math.max(0, chosenAt - 4)]!;
+  const after = walk[Math.min(walk.length - 1, chosenAt + 4)]!;
+  const direction = unit(sub(after.centreLps, before.centreLps));
   let centre: Vec3 = chosen.centreLps;
   for (let pass = 0; pass < 3; pass++) {
-    const local = makeRootFrame(centre, chosen.direction);
+    const local = makeRootFrame(centre, direction);
     const block = samplePolarBlock(volume, local, {
       lowMm: -1.5, heightStepMm: 0.75, heights: 5, azimuths: AZIMUTHS, radiusStepMm: 0.25, radii: 112,
     });
@@ -87,7 +93,7 @@ export function measureAscending(
       continue;
     }
     const { areaMm2 } = measureRing(smoothRing(radii));
-    return { diameterMm: 2 * Math.sqrt(areaMm2 / Math.PI), heightMm: chosenWay, sdMm: 0.2 + (0.4 * bad) / AZIMUTHS };
+    return { diameterMm: 2 * Math.sqrt(areaMm2 / Math.PI), heightMm: chosenWay, sdMm: 0.28 + (0.4 * bad) / AZIMUTHS };
   }
   return null;
 }

@@ -12,6 +12,8 @@ const TURN = 2 * Math.PI;
 export const wrapTurn = (a: number): number => a - TURN * Math.floor(a / TURN);
 export const isInSector = (rad: number, s: Sector): boolean => wrapTurn(rad - s.from) <= wrapTurn(s.to - s.from);
 
+const MIDDLE_RAD = 0.7;
+
 export interface SinusMeasures {
   readonly widthMm: ByCusp<number>;
   readonly heightMm: ByCusp<number>;
@@ -47,7 +49,11 @@ export function measureSinuses(table: WallTable, junction: Junction, sectors: By
   };
   const width = (c: Cusp): number => {
     let far = { r: -1, rad: 0 };
-    for (const p of points) if (isInSector(p.azimuth, sectors[c]) && p.r > far.r) far = p;
+    // Near a commissure the neighbouring sinus may reach farther: only the middle of the cusp is looked at.
+    for (const p of points) {
+      const off = Math.abs(Math.atan2(Math.sin(p.azimuth - nadirRad[c]), Math.cos(p.azimuth - nadirRad[c])));
+      if (off < MIDDLE_RAD && isInSector(p.azimuth, sectors[c]) && p.r > far.r) far = p;
+    }
     return far.r + across(far.rad + Math.PI);
   };
   const height = (c: Cusp): number => {

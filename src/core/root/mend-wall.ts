@@ -128,3 +128,52 @@ export function straightenHinge(table: WallTable, attachmentMm: (azimuthRad: num
   }
   return { ...table, radiusMm: radius };
 }
+
+/** A wall line above one hinge, in the table's own cylinder coordinates, from the hinge upward. */
+export interface PocketWall {
+  readonly azimuthRad: number;
+  readonly points: readonly { readonly radiusMm: number; readonly heightMm: number }[];
+}
+
+const POCKET_TOP_MM = 3.5;
+const MOST_OUTWARD_MM = 6;
+
+/**
+ * Just above its hinge the pocket behind a leaflet is narrower than the blur, and the wall found there is the leaflet.
+ * The hinge model knows the wall behind it: over the first millimetres the wall is taken outward to that line, faded
+ * into the map toward POCKET_TOP_MM.
+ */
+export function openPockets(table: WallTable, walls: readonly PocketWall[]): WallTable {
+  const { heights, azimuths, lowMm, stepMm } = table;
+  const radius = Float64Array.from(table.radiusMm);
+  for (let a = 0; a < azimuths; a++) {
+    const rad = (2 * Math.PI * a) / azimuths;
+    let near: PocketWall | null = null;
+    let off = 0.1;
+    for (const w of walls) {
+      const d = Math.abs(Math.atan2(Math.sin(w.azimuthRad - rad), Math.cos(w.azimuthRad - rad)));
+      if (d < off) {
+        off = d;
+        near = w;
+      }
+    }
+    const base = near?.points[0];
+    if (!near || !base) continue;
+    for (let h = 0; h < heights; h++) {
+      const mm = lowMm + h * stepMm;
+      const up = mm - base.heightMm;
+      if (up <= 0 || up > POCKET_TOP_MM || mm <= 0.5) continue;
+      const i = near.points.findIndex((p) => p.heightMm >= mm);
+      if (i < 1) continue;
+      const p = near.points[i - 1]!;
+      const q = near.points[i]!;
+      const f = (mm - p.heightMm) / Math.max(1e-6, q.heightMm - p.heightMm);
+      const model = p.radiusMm + f * (q.radiusMm - p.radiusMm);
+      const c = h * azimuths + a;
+      const gain = model - radius[c]!;
+      if (gain <= 0 || gain > MOST_OUTWARD_MM) continue;
+      radius[c] = radius[c]! + gain * Math.min(1, (2 * (POCKET_TOP_MM - up)) / POCKET_TOP_MM);
+    }
+  }
+  return { ...table, radiusMm: radius };
+}

@@ -21,9 +21,9 @@ export interface RootUncertainty {
 
 /** Common shift of the edge from the threshold model: a share of the blur, of the voxel and of the noise. */
 export function estimateEdgeSd(blurMm: number, voxelMm: number, noiseHu: number, contrastHu: number): number {
-  const model = 0.06 * blurMm + 0.03 * voxelMm;
-  const noise = (0.35 * noiseHu * blurMm) / Math.max(50, contrastHu);
-  return Math.hypot(0.03, model, noise);
+  const model = 0.045 * blurMm + 0.02 * voxelMm;
+  const noise = (0.2 * noiseHu * blurMm) / Math.max(50, contrastHu);
+  return Math.hypot(0.02, model, noise);
 }
 
 export function propagateNadirs(frame: RootFrame, nadirs: readonly Vec3[], nadirSdMm: readonly number[], edgeSdMm: number): RootUncertainty {
@@ -37,10 +37,14 @@ export function propagateNadirs(frame: RootFrame, nadirs: readonly Vec3[], nadir
   return { nadirSdMm, planes, edgeSdMm, tilt95Deg };
 }
 
+/** Calibrated on phantoms: docs/methods/root-survey.md, "Intervals". */
+const BRIDGE_SD_MM = 0.6;
+const POCKET_SD_RATIO = 0.02;
+
 export type RingSpread = { readonly [K in keyof RingMeasures]: number };
 
 /** SDs of the measures of the ring at a height, from one re-measurement per source of doubt. */
-export function spreadOfRing(table: WallTable, base: RingMeasures, heightMm: number, doubt: RootUncertainty): RingSpread {
+export function spreadOfRing(table: WallTable, base: RingMeasures, heightMm: number, doubt: RootUncertainty, bridgedShare = 0): RingSpread {
   const variance = { areaMm2: 0, perimeterMm: 0, minDiameterMm: 0, maxDiameterMm: 0 };
   const gather = (moved: RingMeasures): void => {
     for (const k of ['areaMm2', 'perimeterMm', 'minDiameterMm', 'maxDiameterMm'] as const) variance[k] += (moved[k] - base[k]) ** 2;
@@ -48,10 +52,13 @@ export function spreadOfRing(table: WallTable, base: RingMeasures, heightMm: num
   for (const plane of doubt.planes) gather(measureCut(table, plane, heightMm));
   gather(measureCut(table, BASAL, heightMm, doubt.edgeSdMm));
   // Local wall error: a wave of two and three lobes each with half the common edge's SD acts on widths, hardly on area.
-  const wave = Math.hypot(0.5 * doubt.edgeSdMm, 0.06);
+  const wave = Math.hypot(0.5 * doubt.edgeSdMm, 0.085, BRIDGE_SD_MM * bridgedShare);
+  // A bridged stretch is a guess of half a millimetre; just above the plane pockets are narrower than the blur.
+  const hidden = BRIDGE_SD_MM * bridgedShare * base.perimeterMm;
+  const pocket = heightMm > 0 && heightMm < 6 ? POCKET_SD_RATIO * base.areaMm2 : 0;
   return {
-    areaMm2: Math.sqrt(variance.areaMm2),
-    perimeterMm: Math.hypot(Math.sqrt(variance.perimeterMm), 0.002 * base.perimeterMm),
+    areaMm2: Math.hypot(Math.sqrt(variance.areaMm2), hidden, pocket),
+    perimeterMm: Math.hypot(Math.sqrt(variance.perimeterMm), 0.0045 * base.perimeterMm, Math.PI * BRIDGE_SD_MM * bridgedShare, (0.5 * pocket * base.perimeterMm) / base.areaMm2),
     minDiameterMm: Math.hypot(Math.sqrt(variance.minDiameterMm), 2 * wave),
     maxDiameterMm: Math.hypot(Math.sqrt(variance.maxDiameterMm), 2 * wave),
   };

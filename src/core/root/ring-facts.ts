@@ -20,10 +20,10 @@ export function factOf(make: FactMaker, value: number, sd: number, unit: Ucum, m
 
 const FROM = ['scan', 'root.basalPlane'];
 
-export function makeLevel(frame: RootFrame, table: WallTable, heightMm: number, doubt: RootUncertainty, make: FactMaker, more: readonly Reason[] = []): LevelRing {
+export function makeLevel(frame: RootFrame, table: WallTable, heightMm: number, doubt: RootUncertainty, make: FactMaker, more: readonly Reason[] = [], bridgedShare = 0): LevelRing {
   const fine = smoothRing(cutRing(table, BASAL, heightMm));
   const m = measureRing(fine);
-  const sd = spreadOfRing(table, m, heightMm, doubt);
+  const sd = spreadOfRing(table, m, heightMm, doubt, bridgedShare);
   const method = 'root.ring/1';
   return {
     heightMm,
@@ -36,11 +36,11 @@ export function makeLevel(frame: RootFrame, table: WallTable, heightMm: number, 
 }
 
 /** The basal ring: a level with the two derived diameters (checks CT-01, CT-02) and the ratio of its widths (CT-08). */
-export function makeBasalRing(frame: RootFrame, table: WallTable, doubt: RootUncertainty, make: FactMaker, more: readonly Reason[]): BasalRing {
-  const { heightMm: _height, ...ring } = makeLevel(frame, table, 0, doubt, make, more);
+export function makeBasalRing(frame: RootFrame, table: WallTable, doubt: RootUncertainty, make: FactMaker, more: readonly Reason[], bridgedShare: number): BasalRing {
+  const { heightMm: _height, ...ring } = makeLevel(frame, table, 0, doubt, make, more, bridgedShare);
   const fine = smoothRing(cutRing(table, BASAL, 0));
   const m = measureRing(fine);
-  const sd = spreadOfRing(table, m, 0, doubt);
+  const sd = spreadOfRing(table, m, 0, doubt, bridgedShare);
   const areaDiameter = 2 * Math.sqrt(m.areaMm2 / Math.PI);
   const ratio = m.maxDiameterMm / m.minDiameterMm;
   const from = ['root.basalRing.areaMm2'];

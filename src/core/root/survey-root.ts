@@ -11,11 +11,12 @@ import { BASAL, mapWall, measureCut, readTable, type MappedWall } from './map-wa
 import { measureAscending } from './measure-ascending.ts';
 import { measureCalcium } from './measure-calcium.ts';
 import { measureSeptum, measureSinuses, type Sector } from './measure-sinuses.ts';
-import { bridgeCalcium, straightenHinge } from './mend-wall.ts';
+import { bridgeCalcium, openPockets, straightenHinge, type PocketWall } from './mend-wall.ts';
+import { isTrusted } from './refine-crown.ts';
 import { estimateEdgeSd, propagateNadirs } from './propagate.ts';
 import { factOf, makeBasalRing, makeLevel, type FactMaker } from './ring-facts.ts';
 import { cylinderFromLps, lpsFromCylinder, type RootFrame } from './root-frame.ts';
-import { CUSPS, type ByCusp, type CoronaryOstium, type Cusp, type RootMap, type RootSurvey, type Xyz } from './root-types.ts';
+import { CUSPS, type ByCusp, type CoronaryOstium, type Cusp, type LevelRing, type RootMap, type RootSurvey, type Xyz } from './root-types.ts';
 import { settleFrame, type SettledRoot } from './settle-frame.ts';
 import type { SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-types.ts';
 import { traceLeaflet } from './trace-leaflet.ts';
@@ -41,7 +42,7 @@ export function surveyRoot(volume: CtVolume, context: SurveyContext): Result<Sur
   report(0.75);
   const crown = crownInFrame(root);
   const bridged = bridgeCalcium(mapped.block, mapped.table, mapped.blood.levelHu);
-  const table = straightenHinge(bridged.table, (rad) => readCrown(crown, rad));
+  const table = openPockets(straightenHinge(bridged.table, (rad) => readCrown(crown, rad)), root.isMarked ? [] : listPocketWalls(root));
   const messages: PlanMessage[] = [];
   const make: FactMaker = { stamp: context.stamp, doubts: context.doubts, kind: root.isMarked ? 'edited' : 'computed' };
   const answer = measureAll(volume, context, root, mapped, table, crown, bridged.isBridged, make, messages);
@@ -64,6 +65,23 @@ function crownInFrame(root: SettledRoot): Crown {
     commissureRad: commissures.map((n) => n.rad),
     commissureMm: commissures.map((n) => Math.max(6, n.mm)),
   };
+}
+
+/** Wall lines above the trusted hinges, seen from the basal frame. */
+function listPocketWalls(root: SettledRoot): PocketWall[] {
+  return root.look.hinges.filter((h) => isTrusted(h) && h.upperAngleRad > 0.2).map((h) => {
+    const points = [];
+    for (let s = 0; s <= 8; s += 0.25) {
+      const bend = h.upperBendPerMm * s * s;
+      const at = lpsFromCylinder(root.look.frame, {
+        azimuthRad: h.azimuthRad,
+        heightMm: h.heightMm + s * Math.cos(h.upperAngleRad) + bend * Math.sin(h.upperAngleRad),
+        radiusMm: h.radiusMm + s * Math.sin(h.upperAngleRad) - bend * Math.cos(h.upperAngleRad),
+      });
+      points.push(cylinderFromLps(root.frame, at));
+    }
+    return { azimuthRad: points[0]!.azimuthRad, points };
+  });
 }
 
 /** Azimuth of a nadir counter-clockwise from R. */
@@ -101,11 +119,15 @@ function measureAll(
   if (!junction) {
     messages.push({ code: 'junction-not-found', section: 'root', text: 'The wall above the sinuses shows no junction; levels go to 26 mm.', next: 'Look at the long cuts and mark the junction by hand.' });
   }
-  const ringDoubts = bridgedReason(table, isBridged, 0);
+  const levelAt = (h: number): LevelRing => {
+    const share = bridgedShareAt(table, isBridged, h);
+    return makeLevel(frame, table, h, doubt, make, bridgedReason(share), share);
+  };
+  const ringShare = bridgedShareAt(table, isBridged, 0);
   const highest = Math.min(Math.ceil(junctionMm + LEVELS_ABOVE_JUNCTION_MM), table.lowMm + (table.heights - 2) * table.stepMm);
   const levels = [];
-  for (let h = LOWEST_LEVEL_MM; h <= highest; h++) levels.push(makeLevel(frame, table, h, doubt, make, bridgedReason(table, isBridged, h)));
-  const { contourLps: _contour, ...outflow } = makeLevel(frame, table, -5, doubt, make, bridgedReason(table, isBridged, -5));
+  for (let h = LOWEST_LEVEL_MM; h <= highest; h++) levels.push(levelAt(h));
+  const { contourLps: _contour, ...outflow } = levelAt(-5);
   const tubeSections = nearestTube(root);
   const ascending = measureAscending(volume, tubeSections, frame, junctionMm, blood.levelHu);
   const openings = findOpenings(block, table, blood.levelHu, TISSUE_HU, 6, junctionMm + 3);
@@ -129,21 +151,22 @@ function measureAll(
       normalLps: frame.normalLps,
       nadirsLps: byCusp((c) => xyz(root.nadirsLps[c])),
       tiltUncertaintyDeg: doubt.tilt95Deg,
-      nadirUncertaintyMm: byCusp((c) => 2.8 * root.nadirSdMm[c]),
+      // Along the wall a nadir is less certain than across the plane: a parabola is flat at its lowest point.
+      nadirUncertaintyMm: byCusp((c) => 2.2 * Math.hypot(root.nadirSdMm[c], 0.5)),
     },
     angulationDeg: factOf(make, angulation, doubt.tilt95Deg / 2.45, 'deg', 'root.angulation/1', ['root.basalPlane']),
-    basalRing: makeBasalRing(frame, table, doubt, make, ringDoubts),
+    basalRing: makeBasalRing(frame, table, doubt, make, bridgedReason(ringShare), ringShare),
     levels,
     outflowTract: outflow,
     sinuses: {
-      widthMm: byCusp((c) => (sinuses ? factOf(make, sinuses.widthMm[c], Math.hypot(0.25, 1.5 * edge), 'mm', 'root.sinuses/1', ['root.levels'], names) : noJunction('root.sinuses/1'))),
+      widthMm: byCusp((c) => (sinuses ? factOf(make, sinuses.widthMm[c], Math.hypot(0.7, 2 * edge), 'mm', 'root.sinuses/1', ['root.levels'], names) : noJunction('root.sinuses/1'))),
       heightMm: byCusp((c) =>
-        sinuses && junction ? factOf(make, sinuses.heightMm[c], Math.hypot(planeSd, 2 * junction.heightSdMm, 0.6), 'mm', 'root.sinuses/1', ['root.basalPlane', 'root.sinotubularJunction'], names) : noJunction('root.sinuses/1'),
+        sinuses && junction ? factOf(make, sinuses.heightMm[c], Math.hypot(planeSd, 2 * junction.heightSdMm, 0.85), 'mm', 'root.sinuses/1', ['root.basalPlane', 'root.sinotubularJunction'], names) : noJunction('root.sinuses/1'),
       ),
     },
     sinotubularJunction: {
       heightMm: junction ? factOf(make, junction.heightMm, Math.hypot(0.6 * planeSd, junction.heightSdMm, 0.55), 'mm', 'root.junction/1', ['root.basalPlane', 'root.levels']) : noJunction('root.junction/1'),
-      diameterMm: junctionRing ? factOf(make, 2 * Math.sqrt(junctionRing.areaMm2 / Math.PI), Math.hypot(2 * edge, 0.1), 'mm', 'root.junction/1', ['root.levels']) : noJunction('root.junction/1'),
+      diameterMm: junctionRing ? factOf(make, 2 * Math.sqrt(junctionRing.areaMm2 / Math.PI), Math.hypot(2 * edge, 0.2), 'mm', 'root.junction/1', ['root.levels']) : noJunction('root.junction/1'),
     },
     ascendingAorta: {
       diameterMm: ascending
@@ -154,7 +177,7 @@ function measureAll(
     leaflets: measureLeaflets(root, mapped, nadirRad, make, names),
     calcium,
     septum: {
-      bulgeMm: factOf(make, septum.bulgeMm, Math.hypot(edge, 0.2), 'mm', 'root.septum/1', ['root.map'], names),
+      bulgeMm: factOf(make, septum.bulgeMm, Math.hypot(edge, 0.5), 'mm', 'root.septum/1', ['root.map'], names),
       bulgeHeightMm: factOf(make, septum.bulgeHeightMm, Math.hypot(planeSd, 1), 'mm', 'root.septum/1', ['root.map'], names),
       angleToBasalPlaneDeg: factOf(make, septum.angleDeg, Math.hypot(doubt.tilt95Deg / 2.45, 1.5), 'deg', 'root.septum/1', ['root.map'], names),
     },
@@ -195,12 +218,17 @@ function nameReasons(root: SettledRoot, messages: PlanMessage[]): Reason[] {
   return [reason];
 }
 
-function bridgedReason(table: WallTable, isBridged: Uint8Array, heightMm: number): Reason[] {
+/** Share of the wall around a height that was bridged over calcium. */
+function bridgedShareAt(table: WallTable, isBridged: Uint8Array, heightMm: number): number {
   const h = Math.max(0, Math.min(table.heights - 1, Math.round((heightMm - table.lowMm) / table.stepMm)));
   let n = 0;
   for (let a = 0; a < table.azimuths; a++) n += isBridged[h * table.azimuths + a]!;
-  if (n < table.azimuths / 4) return [];
-  return [{ code: 'wall-hidden-by-calcium', text: `Calcium hides ${Math.round((100 * n) / table.azimuths)} % of the wall at this height; it was bridged.`, next: 'Check the contour on the cut through this level.' }];
+  return n / table.azimuths;
+}
+
+function bridgedReason(share: number): Reason[] {
+  if (share < 0.25) return [];
+  return [{ code: 'wall-hidden-by-calcium', text: `Calcium hides ${Math.round(100 * share)} % of the wall at this height; it was bridged.`, next: 'Check the contour on the cut through this level.' }];
 }
 
 function measureCoronaries(
@@ -258,7 +286,7 @@ function measureLeaflets(root: SettledRoot, mapped: MappedWall, nadirRad: ByCusp
     const near = root.look.hinges.filter((h) => Math.abs(Math.atan2(Math.sin(h.azimuthRad - local), Math.cos(h.azimuthRad - local))) < 0.2);
     const angle = near.length > 0 ? (near.reduce((s, h) => s + h.leafletAngleDeg, 0) / near.length / 180) * Math.PI : 0.6;
     const trace = traceLeaflet(mapped.block, rad, cylinderFromLps(root.frame, point).radiusMm, 0, angle, mapped.blood.levelHu, TISSUE_HU);
-    if (trace && trace.clearness > 0.3) out[c] = { lengthMm: factOf(make, trace.lengthMm, 1.2, 'mm', 'root.leaflets/1', ['root.basalPlane', 'scan'], names) };
+    if (trace && trace.clearness > 0.3) out[c] = { lengthMm: factOf(make, trace.lengthMm, 2.2, 'mm', 'root.leaflets/1', ['root.basalPlane', 'scan'], names) };
   }
   return out;
 }

@@ -11,7 +11,7 @@ const STEP_MM = 0.5;
 const REACH_MM = 28;
 /** Longer traces have run on into another leaflet or the wall. */
 const LONGEST_MM = 24;
-const SEEN = 0.22;
+const SEEN = 0.16;
 const CALCIUM_HU = 120;
 
 /**
@@ -75,7 +75,7 @@ export function traceLeaflet(
       length = (n + 1) * STEP_MM;
       clear += here;
       seen++;
-    } else if (++missed >= 3) break;
+    } else if (++missed >= 4) break;
   }
   if (length < 6 || length > LONGEST_MM || seen === 0) return null;
   return { lengthMm: length, clearness: clear / seen };
