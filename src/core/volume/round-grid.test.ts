@@ -4,7 +4,7 @@ import { roundGrid } from './round-grid.ts';
 
 const makeVolume = (x: number, step: number): CtVolume => ({
   samplesHu: new Int16Array(8), dims: [2, 2, 2], paddingHu: null, spacingMm: [1.5, 1.5, step],
-  lpsFromVoxel: { to: 'lps', from: 'voxel', rows: [1.5, 0, 0, x, 0, 1.5, 0, -255.658203125, 0, 0, step, 540.2000122070312] },
+  lpsFromVoxel: { to: 'lps', from: 'voxel', rows: [1.5, 0, 0, x, 0, 1.5, 0, -255.658203125, 0, 0, step, Math.fround(540.2)] },
 });
 
 test('gives one grid for the float32 and the decimal form of the same place', () => {

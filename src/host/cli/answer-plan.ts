@@ -14,7 +14,7 @@ import { writeStl } from '../../formats/stl/write-stl.ts';
 import { surveyRootTask } from '../../tasks/survey-root.ts';
 import { makeScanFacts } from '../intake/make-scan-facts.ts';
 import type { LoadedVolume } from '../intake/scan-types.ts';
-import type { PlanAnswer, PlanRequest } from './make-plan.ts';
+import type { PlanAnswer, PlanRequest } from './plan-types.ts';
 import type { Progress } from './progress-bar.ts';
 
 /** At most 80 characters: what STL's header holds. */

@@ -1,6 +1,4 @@
-import type { Plan } from '../../core/case/plan-types.ts';
 import { fail, type Failure, type Result } from '../../core/result.ts';
-import type { Landmarks } from '../../core/root/root-types.ts';
 import { PLAN_EN } from '../../core/text/plan-en.ts';
 import type { FactStamp } from '../../core/units/fact.ts';
 import { roundGrid } from '../../core/volume/round-grid.ts';
@@ -9,23 +7,9 @@ import { scanPath } from '../intake/scan-path.ts';
 import type { LoadedVolume } from '../intake/scan-types.ts';
 import { countWorkers } from '../jobs/count-workers.ts';
 import { WorkerPool } from '../jobs/worker-pool.ts';
-import { checkLandmarks, type HandedFile } from './check-landmarks.ts';
+import { checkLandmarks } from './check-landmarks.ts';
+import type { PlanAnswer, PlanRequest } from './plan-types.ts';
 import type { Progress } from './progress-bar.ts';
-
-export interface PlanRequest {
-  readonly path: string;
-  readonly seriesUid?: string | undefined;
-  readonly landmarks?: HandedFile<Landmarks> | undefined;
-  readonly devices?: HandedFile<{ readonly training: boolean }> | undefined;
-  readonly patient?: HandedFile<unknown> | undefined;
-  /** False: the scan alone is answered. */
-  readonly wantsRoot: boolean;
-}
-/** One answer, before it is written: the plan and its files by path below the output folder. */
-export interface PlanAnswer {
-  readonly plan: Plan;
-  readonly files: Readonly<Record<string, string | Uint8Array>>;
-}
 
 /**
  * From a path to a plan: scan, read, survey, pictures, surfaces. Writes nothing.
