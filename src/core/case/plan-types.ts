@@ -1,12 +1,6 @@
 import type { RootSurvey, ScanFacts } from '../root/root-types.ts';
+import type { PlanMessage } from '../root/survey-types.ts';
 
-/** One message for the reader of a plan: a section that could not be answered, or a doubt. */
-export interface PlanMessage {
-  readonly code: string;
-  readonly section: 'scan' | 'root' | 'calcium' | 'size' | 'landing' | 'views' | 'route' | 'release';
-  readonly text: string;
-  readonly next: string;
-}
 export interface PlanInputs {
   readonly files: number;
   readonly bytes: number;

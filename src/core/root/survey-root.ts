@@ -1,5 +1,4 @@
 import { succeed, type Result } from '../result.ts';
-import type { PlanMessage } from '../case/plan-types.ts';
 import { refuseFact, type Fact, type Reason } from '../units/fact.ts';
 import type { Vec3 } from '../math/vec3.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
@@ -18,7 +17,7 @@ import { factOf, makeBasalRing, makeLevel, type FactMaker } from './ring-facts.t
 import { cylinderFromLps, lpsFromCylinder, type RootFrame } from './root-frame.ts';
 import { CUSPS, type ByCusp, type CoronaryOstium, type Cusp, type LevelRing, type RootMap, type RootSurvey, type Xyz } from './root-types.ts';
 import { settleFrame, type SettledRoot } from './settle-frame.ts';
-import type { SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-types.ts';
+import type { PlanMessage, SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-types.ts';
 import { traceLeaflet } from './trace-leaflet.ts';
 
 export type { SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-types.ts';

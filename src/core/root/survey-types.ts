@@ -1,9 +1,15 @@
-import type { PlanMessage } from '../case/plan-types.ts';
 import type { FactStamp, Reason } from '../units/fact.ts';
 import type { WallTable } from './find-junction.ts';
 import type { RootFrame } from './root-frame.ts';
 import type { Landmarks, RootSurvey } from './root-types.ts';
 
+/** One message for the reader of a plan: a section that could not be answered, or a doubt. */
+export interface PlanMessage {
+  readonly code: string;
+  readonly section: 'scan' | 'root' | 'calcium' | 'size' | 'landing' | 'views' | 'route' | 'release';
+  readonly text: string;
+  readonly next: string;
+}
 export interface SurveyContext {
   readonly stamp: FactStamp;
   /** Doubts of the scan, carried into every number. */

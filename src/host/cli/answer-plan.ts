@@ -1,11 +1,11 @@
 import { formatPlan } from '../../core/case/format-plan.ts';
-import type { Plan, PlanMessage } from '../../core/case/plan-types.ts';
+import type { Plan } from '../../core/case/plan-types.ts';
 import { succeed, type Result } from '../../core/result.ts';
 import { NO_CUTS, type PlanCuts } from '../../core/root/cut-types.ts';
 import { makeCalciumSurface, makeLumenSurface } from '../../core/root/make-root-surfaces.ts';
 import { makeRootCuts } from '../../core/root/make-root-cuts.ts';
 import type { ScanFacts } from '../../core/root/root-types.ts';
-import type { SurveyAnswer, SurveyFailureCode } from '../../core/root/survey-types.ts';
+import type { PlanMessage, SurveyAnswer, SurveyFailureCode } from '../../core/root/survey-types.ts';
 import type { TriangleMesh } from '../../core/surface/mesh-types.ts';
 import { PLAN_EN } from '../../core/text/plan-en.ts';
 import { makeFact, type FactStamp, type Reason } from '../../core/units/fact.ts';
