@@ -1,5 +1,7 @@
 import { sub, unit, type Vec3 } from '../math/vec3.ts';
+import type { WallTable } from './find-junction.ts';
 import type { Opening } from './find-ostia.ts';
+import type { PolarBlock } from './polar-block.ts';
 import { lpsFromCylinder, type RootFrame } from './root-frame.ts';
 import { CUSPS, type ByCusp, type Cusp } from './root-types.ts';
 
@@ -14,10 +16,41 @@ export interface CuspNames {
 
 /** Where the cusps face in an upright patient, LPS x and y: right forward, left to the back left, non-coronary back right. */
 const FACING: ByCusp<readonly [number, number]> = { R: [0, -1], L: [0.866, 0.5], N: [-0.866, 0.5] };
-const MIRROR_COST = 1.2;
+const MIRROR_COST = 0.9;
 const OSTIUM_GAIN = 1.1;
 
 const angleBetween = (a: number, b: number): number => Math.abs(Math.atan2(Math.sin(a - b), Math.cos(a - b)));
+
+/** Azimuth of the left atrium behind the root, from blood of the left heart just outside the wall; null when none is seen. */
+export function findBack(block: PolarBlock, table: WallTable, bloodHu: number): number | null {
+  const { azimuths, radii, radiusStepMm: dr, heightStepMm: dh, lowMm, valuesHu } = block;
+  let x = 0;
+  let y = 0;
+  let all = 0;
+  let samples = 0;
+  for (let mm = BACK_LOW_MM; mm <= BACK_HIGH_MM; mm += 1) {
+    const h = Math.round((mm - lowMm) / dh);
+    if (h < 0 || h >= table.heights) continue;
+    for (let a = 0; a < azimuths; a++) {
+      const c = h * azimuths + a;
+      const from = Math.round((table.radiusMm[c]! + 4) / dr);
+      for (let k = from; k <= Math.round((table.radiusMm[c]! + 10) / dr) && k < radii; k += 2) {
+        samples++;
+        // The right heart is opacified differently; blood of the left heart is alike within a sixth.
+        if (!(Math.abs(valuesHu[c * radii + k]! - bloodHu) < bloodHu / 6)) continue;
+        const t = (2 * Math.PI * a) / azimuths;
+        x += Math.cos(t);
+        y += Math.sin(t);
+        all++;
+      }
+    }
+  }
+  if (samples === 0 || all < 0.04 * samples || Math.hypot(x, y) < 0.4 * all) return null;
+  return Math.atan2(y, x);
+}
+
+const BACK_LOW_MM = -4;
+const BACK_HIGH_MM = 14;
 
 /** The best opening within a cusp's sector, and how central it lies. */
 function openingIn(openings: readonly Opening[], nadirRad: number): { opening: Opening; value: number } | null {
@@ -33,9 +66,10 @@ function openingIn(openings: readonly Opening[], nadirRad: number): { opening: O
 
 /**
  * Names by anatomy: coronary arteries leave the R and L sinuses, the R sinus faces forward, and seen from the aorta the
- * order is R, L, N counter-clockwise unless the heart is mirrored. The six namings are scored; the best wins.
+ * order is R, L, N counter-clockwise unless the heart is mirrored; the R sinus faces away from the left atrium, which
+ * holds also when the patient lies turned. The six namings are scored; the best wins.
  */
-export function nameCusps(frame: RootFrame, nadirRad: readonly number[], openings: readonly Opening[]): CuspNames {
+export function nameCusps(frame: RootFrame, nadirRad: readonly number[], openings: readonly Opening[], backRad: number | null = null): CuspNames {
   const inSector = nadirRad.map((n) => openingIn(openings, n));
   const facing = nadirRad.map((azimuthRad) => {
     const tip = lpsFromCylinder(frame, { azimuthRad, heightMm: 0, radiusMm: 10 });
@@ -50,7 +84,11 @@ export function nameCusps(frame: RootFrame, nadirRad: readonly number[], opening
       let score = isMirrored ? -MIRROR_COST : 0;
       names.forEach((name, i) => {
         const side = isMirrored ? -1 : 1;
-        score += 0.5 * (side * FACING[name][0] * facing[i]![0] + FACING[name][1] * facing[i]![1]);
+        if (backRad !== null) {
+          const toBack = Math.cos(nadirRad[i]! - backRad);
+          score += name === 'R' ? -toBack : 0.3 * toBack;
+        }
+        score += (backRad === null ? 0.5 : 0.4) * (side * FACING[name][0] * facing[i]![0] + FACING[name][1] * facing[i]![1]);
         const value = inSector[i]?.value ?? 0;
         score += name === 'N' ? -OSTIUM_GAIN * value : OSTIUM_GAIN * value;
       });

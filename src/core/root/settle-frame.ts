@@ -8,7 +8,7 @@ import { findTubes, type Tube } from './find-tubes.ts';
 import { glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, refitCrown, ringCentre, settleRoot, TISSUE_HU, turnFrame, type RootLook } from './locate-root.ts';
 import { mapWall } from './map-wall.ts';
 import type { Crown } from './find-crown.ts';
-import { nameCusps, type CuspNames } from './name-cusps.ts';
+import { findBack, nameCusps, type CuspNames } from './name-cusps.ts';
 import { cylinderFromLps, lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
 import { CUSPS, type ByCusp, type Landmarks } from './root-types.ts';
 import type { SurveyFailureCode } from './survey-types.ts';
@@ -112,7 +112,7 @@ function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[]):
   if (!plane) return null;
   const { crown } = look.crown;
   const openings = findOpenings(look.block, mapped.table, look.blood.levelHu, TISSUE_HU, 6, 28);
-  const names = nameCusps(look.frame, crown.nadirRad, openings);
+  const names = nameCusps(look.frame, crown.nadirRad, openings, findBack(look.block, mapped.table, look.blood.levelHu));
   const centre = ringCentre(look, plane);
   const byCusp = <T>(f: (index: number) => T): ByCusp<T> => ({ R: f(names.indexOf.R), L: f(names.indexOf.L), N: f(names.indexOf.N) });
   const frame = makeRootFrame(centre, plane.normalLps, points[names.indexOf.R]!);

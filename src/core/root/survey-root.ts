@@ -24,6 +24,8 @@ export type { SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-ty
 
 const LOWEST_LEVEL_MM = -12;
 const LEVELS_ABOVE_JUNCTION_MM = 6;
+/** An ostium lies in the middle of its sinus; farther off it is a pocket or a neighbour. */
+const OSTIUM_OFF_RAD = 0.75;
 const byCusp = <T>(f: (c: Cusp) => T): ByCusp<T> => ({ R: f('R'), L: f('L'), N: f('N') });
 
 /**
@@ -105,7 +107,9 @@ function measureAll(
   const { blood, block, fine } = mapped;
   const voxelMm = Math.cbrt(volume.spacingMm[0] * volume.spacingMm[1] * volume.spacingMm[2]);
   const edgeSdMm = estimateEdgeSd(fine.blurMm, voxelMm, blood.noiseHu, blood.levelHu - TISSUE_HU);
-  const doubt = propagateNadirs(frame, CUSPS.map((c) => root.nadirsLps[c]), CUSPS.map((c) => root.nadirSdMm[c]), edgeSdMm);
+  // The phantoms of the calibration have voxels up to 0.6 mm; coarser ones blur the hinge itself.
+  const coarse = 0.35 * Math.max(0, voxelMm - 0.6);
+  const doubt = propagateNadirs(frame, CUSPS.map((c) => root.nadirsLps[c]), CUSPS.map((c) => Math.hypot(root.nadirSdMm[c], coarse)), edgeSdMm);
   const names = nameReasons(root, messages);
   const order = [...CUSPS].sort((a, b) => fromR(root, a) - fromR(root, b));
   const sectors = byCusp((c): Sector => {
@@ -247,7 +251,7 @@ function measureCoronaries(
     let value = 0;
     for (const o of openings) {
       const off = Math.abs(Math.atan2(Math.sin(o.azimuthRad - nadirRad[c]), Math.cos(o.azimuthRad - nadirRad[c])));
-      if (off > 1.05) continue;
+      if (off > OSTIUM_OFF_RAD) continue;
       const v = Math.min(1, o.areaMm2 / 5) * o.strength * (1 - 0.35 * off);
       if (v > value) {
         value = v;
