@@ -132,7 +132,8 @@ export interface SurveyChange {
 
 /**
  * Compares two surveys of one root: Facts by value; nadirs and plane in the root's own frame, against their stated
- * uncertainty. A Fact that only one of them has, or only one of them refuses, counts as an endless change.
+ * uncertainty. A Fact that only one of them has, or only one of them refuses, counts as an endless change; but the
+ * topmost level follows the junction by whole millimetres and may be there once only.
  */
 export function compareSurveys(a: RootSurvey, poseA: PhantomPose, b: RootSurvey, poseB: PhantomPose): readonly SurveyChange[] {
   const out: SurveyChange[] = [];
@@ -144,6 +145,7 @@ export function compareSurveys(a: RootSurvey, poseA: PhantomPose, b: RootSurvey,
   for (const path of new Set([...inA.keys(), ...inB.keys()])) {
     const [x, y] = [inA.get(path), inB.get(path)];
     if (x && y && x.value !== null && y.value !== null) put(path, Math.abs(x.value - y.value), (x.high! - x.low!) / 2, (y.high! - y.low!) / 2);
+    else if ((!x || !y) && path.startsWith('levels')) continue;
     else if (!x || !y || x.value !== y.value) out.push({ path, ratio: Infinity, text: `${path}: ${x?.value} against ${y?.value}` });
   }
   for (const cusp of CUSPS) {
