@@ -1,4 +1,4 @@
-import { add, cross, distance, dot, scale, sub, unit, type Vec3 } from '../math/vec3.ts';
+import { add, cross, distance, dot, scale, sub, type Vec3 } from '../math/vec3.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import { findCrown, gatherCrownEvidence, type Crown, type CrownFit } from './find-crown.ts';
 import { fitHinges, type Hinge } from './fit-hinges.ts';

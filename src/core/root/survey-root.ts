@@ -3,7 +3,7 @@ import { refuseFact, type Fact, type Reason } from '../units/fact.ts';
 import type { Vec3 } from '../math/vec3.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import { readCrown, type Crown } from './find-crown.ts';
-import { findJunction, type Junction, type WallTable } from './find-junction.ts';
+import { findJunction, type WallTable } from './find-junction.ts';
 import { findOpenings, type Opening } from './find-ostia.ts';
 import { TISSUE_HU } from './locate-root.ts';
 import { BASAL, mapWall, measureCut, readTable, type MappedWall } from './map-wall.ts';
@@ -14,7 +14,7 @@ import { bridgeCalcium, openPockets, straightenHinge, type PocketWall } from './
 import { isTrusted } from './refine-crown.ts';
 import { estimateEdgeSd, propagateNadirs } from './propagate.ts';
 import { factOf, makeBasalRing, makeLevel, type FactMaker } from './ring-facts.ts';
-import { cylinderFromLps, lpsFromCylinder, type RootFrame } from './root-frame.ts';
+import { cylinderFromLps, lpsFromCylinder } from './root-frame.ts';
 import { CUSPS, type ByCusp, type CoronaryOstium, type Cusp, type LevelRing, type RootMap, type RootSurvey, type Xyz } from './root-types.ts';
 import { settleFrame, type SettledRoot } from './settle-frame.ts';
 import type { PlanMessage, SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-types.ts';
