@@ -18,6 +18,7 @@ const PX_PER_DEG = (WIDTH - LEFT - RIGHT) / 360;
 const DOT_STEP = 5;
 /** Wall that stands in less than this against the ring above it is not shaded. */
 const BULGE_STEP_MM = 0.6;
+const SEPTUM_REACH_DEG = 60;
 
 /**
  * The unrolled landing zone: azimuth across, height up, radius as lines, calcium as dots, septal bulge as shade.
@@ -92,11 +93,11 @@ export function drawUnrolledMap(root: RootSurvey, picture: { readonly id: string
     parts.push(`<circle class="open" cx="${formatCoordinate(cx)}" cy="${formatCoordinate(cy)}" r="6.5"/><circle class="solid" cx="${formatCoordinate(cx)}" cy="${formatCoordinate(cy)}" r="1.8"/>`);
     const isRoomRight = cx < WIDTH - RIGHT - 120;
     const words = side === 'left' ? REPORT_EN.leftOstiumShort : REPORT_EN.rightOstiumShort;
-    parts.push(drawText(`halo${isRoomRight ? '' : ' end'}`, cx + (isRoomRight ? 12 : -12), cy - 9, words));
+    parts.push(drawText(`halo${isRoomRight ? '' : ' end'}`, cx + (isRoomRight ? 12 : -12), cy + (side === 'left' ? 22 : -9), words));
   }
   const bulge = hasBulge ? findBulge(radius) : null;
   if (bulge && isAnswered(root.septum.bulgeMm)) {
-    parts.push(drawText('halo mid', x(bulge.deg), y(bulge.mm) + 5, REPORT_EN.septalBulge));
+    parts.push(drawText('halo mid', x(bulge.deg), Math.min(y(bulge.mm) + 5, y(lowMm) - 6), REPORT_EN.septalBulge));
   }
   const wanted = labels.map((l) => y(l.mm) + 5);
   spreadLabels(wanted, 17, TOP + 10, bottom).forEach((labelY, i) => {
@@ -216,7 +217,9 @@ function findBulge(grid: ScalarGrid): { readonly deg: number; readonly mm: numbe
   let deepest = BULGE_STEP_MM;
   let at: { deg: number; mm: number } | null = null;
   bulge.values.forEach((row, r) => row.forEach((v, c) => {
-    if (v !== null && v > deepest) {
+    // The septum lies below the R cusp; a narrowing elsewhere is no bulge of it.
+    const deg = bulge.xs[c]! - 360 * Math.round(bulge.xs[c]! / 360);
+    if (v !== null && v > deepest && Math.abs(deg) <= SEPTUM_REACH_DEG) {
       deepest = v;
       at = { deg: bulge.xs[c]!, mm: bulge.ys[r]! };
     }
