@@ -5,7 +5,7 @@ import { distance, dot, sub, type Vec3 } from '../math/vec3.ts';
 import { normalAt } from '../math/random.ts';
 import { drawPhantom } from '../phantom/draw-phantom.ts';
 import { makeSeededShape } from '../phantom/draw-seeded-shape.ts';
-import { cutToRoot, fuseRightAndLeft, makeTwoSinuses, removeContrast, truncateAbove } from '../phantom/phantom-variants.ts';
+import { cutToRoot, makeTwoSinuses, removeContrast, truncateAbove } from '../phantom/phantom-variants.ts';
 import type { PhantomScan, PhantomShape, PhantomTruth } from '../phantom/phantom-types.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import { cylinderFromLps } from './root-frame.ts';
