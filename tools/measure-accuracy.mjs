@@ -201,7 +201,7 @@ export function drawAccuracyTable(seeds, results, rows) {
     '|---|---|---|---|---|---|---|---|---|---|',
     ...rows.map((r) => {
       const goal = r.goal === undefined ? '–' : `${r.goal} / ${2 * r.goal}`;
-      const coverage = r.coverage === null ? '–' : `${(100 * r.coverage).toFixed(0)} %`;
+      const coverage = r.coverage === null ? '–' : `${(100 * r.coverage).toFixed(1)} %`;
       return `| ${r.label} | ${r.unit} | ${r.n} | ${r.unanswered} | ${show(r.median)} | ${show(r.p95)} | ${show(r.mean)} | ${coverage} | ${goal} | ${r.misses.length === 0 ? 'yes' : `no: ${r.misses.join(', ')}`} |`;
     }),
   ].join('\n');

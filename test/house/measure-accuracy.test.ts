@@ -105,6 +105,6 @@ describe('summing up', () => {
   test('refusals are named and 1 of 21 is few', () => {
     const text = drawAccuracyTable([1, 21], [...results, { seed: 21, refused: 'root-not-found' }], rows);
     expect(text).toContain('Refused as a whole: 1 (1 root-not-found); goal at most 5 %: met.');
-    expect(text).toContain('| basal ring, area | % | 20 | 0 | 5.00 | 9.00 | 0.50 | 95 % | 1.5 / 3 | no: median, 95th percentile |');
+    expect(text).toContain('| basal ring, area | % | 20 | 0 | 5.00 | 9.00 | 0.50 | 95.0 % | 1.5 / 3 | no: median, 95th percentile |');
   });
 });
