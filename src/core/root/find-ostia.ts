@@ -104,7 +104,7 @@ function meanAround(mean: Float64Array, table: WallTable, block: PolarBlock, rad
 
 /**
  * Openings between two heights: places where blood continues through the wall for THROUGH_MM without a dark wall between,
- * as connected patches of 2 to 60 mm2 on the wall. A chamber lying against the wall is parted from it by the wall.
+ * as connected patches of 1 to 60 mm2 on the wall. A chamber lying against the wall is parted from it by the wall.
  * Shape     strongest first
  * Accuracy  docs/methods/root-survey.md, "Ostia"
  */

@@ -140,7 +140,8 @@ function fitEdge(profile: Float32Array, dr: number, bloodHu: number, blurGuessMm
  * Subvoxel wall: aligned mean profiles give the local tissue level; the wall is where the mean profile crosses half-way
  * between the root's blood and that tissue. Two passes, since the first alignment is only as good as the coarse wall.
  * Shape     one radius per (height, azimuth), smoothed by the window of 7 x 7 columns
- * Accuracy  docs/methods/root-survey.md: bias under 0.05 mm for walls of 1 mm and more at blur up to 0.8 mm
+ * Accuracy  docs/methods/root-survey.md: bias under 0.06 mm for walls of 1.5 mm and more at blur up to 0.6 mm;
+ *           a 1 mm wall before lung reads up to 0.3 mm too narrow at blur 0.8 mm
  */
 export function refineWall(raw: PolarBlock, coarse: WallMap, bloodHu: number, blurGuessMm: number, noiseHu: number): FineWall {
   const { heights, azimuths, radiusStepMm: dr } = raw;

@@ -1,5 +1,7 @@
 import { fail, succeed, type Result } from '../result.ts';
 import { add, scale, sub, type Vec3 } from '../math/vec3.ts';
+import { applyToPoint, invertAffine } from '../units/affine.ts';
+import { lpsPoint } from '../units/frames.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import { makeCoarseField } from '../volume/coarse-field.ts';
 import { findOpenings } from './find-ostia.ts';
@@ -24,16 +26,33 @@ export interface SettledRoot {
   readonly commissureAfterLps: ByCusp<Vec3>;
   readonly names: CuspNames | null;
   readonly isMarked: boolean;
+  /** The last crown fits less well than a settled one: every number that hangs on the nadirs is doubtful. */
+  readonly isUneven: boolean;
 }
 
 /** Scatter of a person's marks about the truth, one SD; between readers 0.3-0.6 mm per coordinate [M]. */
 const MARK_SD_MM = 0.5;
 /** What the hinge fit leaves open beyond its own covariance; calibrated on phantoms (docs/methods/root-survey.md). */
 const HINGE_MODEL_SD_MM = 0.27;
+/** Added where the crown is uneven: on such phantoms one nadir may be several millimetres off. */
+const UNEVEN_SD_MM = 1.2;
 const BLUR_GUESS_MM = 0.7;
 const MAX_CANDIDATES = 3;
 
 const MARK_BY_HAND = 'Mark the three nadirs by hand and plan again with --landmarks.';
+
+const MARK_MARGIN_MM = 6;
+
+/** Whether a ball about the point lies inside the grid; voxel edges are taken along the three columns of the affine. */
+function isWithinScan(volume: CtVolume, point: Vec3, marginMm: number): boolean {
+  const inverse = invertAffine(volume.lpsFromVoxel);
+  if (!inverse) return false;
+  const at = applyToPoint(inverse, lpsPoint(point[0], point[1], point[2]));
+  return at.every((v, a) => {
+    const margin = marginMm / volume.spacingMm[a]!;
+    return v >= margin && v <= volume.dims[a]! - 1 - margin;
+  });
+}
 
 /** How far the picture agrees with a three-leaflet root. Limits are set on phantoms with and without three sinuses. */
 export interface CrownQuality {
@@ -110,6 +129,8 @@ function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[]):
   const points = nadirPoints(look);
   const plane = planeThrough(points, look.frame.normalLps);
   if (!plane) return null;
+  const quality = judgeCrown(look);
+  const isUneven = quality.spacingDeg[1] > 140 || quality.spacingDeg[0] < 98 || quality.leastSupport < 5 || Math.max(...look.crown.nadirSdMm) > 0.6;
   const { crown } = look.crown;
   const openings = findOpenings(look.block, mapped.table, look.blood.levelHu, TISSUE_HU, 6, 28);
   const names = nameCusps(look.frame, crown.nadirRad, openings, findBack(look.block, mapped.table, look.blood.levelHu));
@@ -123,10 +144,11 @@ function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[]):
     look,
     tubes,
     nadirsLps: byCusp((i) => points[i]!),
-    nadirSdMm: byCusp((i) => Math.min(2, Math.hypot(look.crown.nadirSdMm[i]! * 0.6, HINGE_MODEL_SD_MM))),
+    nadirSdMm: byCusp((i) => Math.min(3, Math.hypot(look.crown.nadirSdMm[i]! * 0.6, HINGE_MODEL_SD_MM, isUneven ? UNEVEN_SD_MM : 0))),
     commissureAfterLps: byCusp(commissure),
     names,
     isMarked: false,
+    isUneven,
   };
 }
 
@@ -155,11 +177,14 @@ function settleOnMarks(volume: CtVolume, nadirs: ByCusp<readonly [number, number
   if (Math.min(...sides) < 8 || Math.max(...sides) > 45) {
     return fail('nadirs-implausible', `The marked nadirs are ${sides.map((s) => s.toFixed(0)).join(', ')} mm apart; 8 to 45 mm are possible.`, 'Check the marks and that they are LPS coordinates in mm.');
   }
+  if (!points.every((p) => isWithinScan(volume, p, MARK_MARGIN_MM))) {
+    return fail('root-outside-scan', `A marked nadir lies outside the scan or within ${MARK_MARGIN_MM} mm of its border.`, 'Check that the marks are LPS coordinates in mm of this series, or use a series that shows the whole root.');
+  }
   const first = makeRootFrame(middle, plane.normalLps, points[0]!);
   const options = { lowMm: -16, highMm: 34, crownLowMm: -2, crownHighMm: 2, tiltReachMm: 1 };
   const rough = lookAtRoot(volume, first, options, BLUR_GUESS_MM);
   if (!(rough.blood.levelHu > 100)) {
-    return fail('root-not-opacified', `The blood around the marks has ${rough.blood.levelHu.toFixed(0)} HU; 100 and more are needed.`, 'Check that the marks belong to this series.', { bloodHu: round(rough.blood.levelHu) });
+    return fail('root-not-opacified', Number.isFinite(rough.blood.levelHu) ? `The blood around the marks has ${rough.blood.levelHu.toFixed(0)} HU; 100 and more are needed.` : 'No blood level can be read around the marks.', 'Check that the marks belong to this series.', Number.isFinite(rough.blood.levelHu) ? { bloodHu: round(rough.blood.levelHu) } : {});
   }
   const frame = makeRootFrame(ringCentre(rough, plane), plane.normalLps, points[0]!);
   const azimuth = (p: Vec3): number => cylinderFromLps(frame, p).azimuthRad;
@@ -179,6 +204,7 @@ function settleOnMarks(volume: CtVolume, nadirs: ByCusp<readonly [number, number
     commissureAfterLps: { R: after('R'), L: after('L'), N: after('N') },
     names: null,
     isMarked: true,
+    isUneven: false,
   });
 }
 

@@ -1,4 +1,4 @@
-import { succeed, type Result } from '../result.ts';
+import { fail, succeed, type Result } from '../result.ts';
 import { refuseFact, type Fact, type Reason } from '../units/fact.ts';
 import type { Vec3 } from '../math/vec3.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
@@ -45,10 +45,41 @@ export function surveyRoot(volume: CtVolume, context: SurveyContext): Result<Sur
   const bridged = bridgeCalcium(mapped.block, mapped.table, mapped.blood.levelHu);
   const table = openPockets(straightenHinge(bridged.table, (rad) => readCrown(crown, rad)), root.isMarked ? [] : listPocketWalls(root));
   const messages: PlanMessage[] = [];
-  const make: FactMaker = { stamp: context.stamp, doubts: context.doubts, kind: root.isMarked ? 'edited' : 'computed' };
+  const seen = countSeenWall(mapped);
+  if (seen < LEAST_SEEN_WALL) {
+    return fail('root-model-does-not-fit', `Only ${Math.round(100 * seen)} % of the wall around the basal plane shows an edge between blood and tissue.`, 'Check the marks and that the series shows the root with contrast.', { seenWallRatio: Math.round(100 * seen) / 100 });
+  }
+  if (!root.isMarked && !findJunction(table)) {
+    return fail('root-model-does-not-fit', 'No junction closes the sinuses above the supposed cusps: the valve may be bicuspid or the scan cut off above.', 'Mark the three nadirs by hand and plan again with --landmarks, or use a series that reaches higher.', {});
+  }
+  const doubts = root.isUneven ? [...context.doubts, UNEVEN_CROWN] : context.doubts;
+  if (root.isUneven) messages.push({ ...UNEVEN_CROWN, section: 'root' });
+  const make: FactMaker = { stamp: context.stamp, doubts, kind: root.isMarked ? 'edited' : 'computed' };
   const answer = measureAll(volume, context, root, mapped, table, crown, bridged.isBridged, make, messages);
   report(1);
   return succeed({ root: answer, blood: mapped.blood, frame: root.frame, wall: table, messages });
+}
+
+const LEAST_SEEN_WALL = 0.6;
+const UNEVEN_CROWN: Reason = {
+  code: 'crown-uneven',
+  text: 'The three cusps are unequal or one of them is poorly seen, so a nadir may be several millimetres off.',
+  next: 'Check the three nadirs on the long cuts and mark them by hand where they are wrong.',
+};
+
+/** Share of the wall within 3 mm of the plane where an edge was found. */
+function countSeenWall(mapped: MappedWall): number {
+  const { fine, table } = mapped;
+  let n = 0;
+  let all = 0;
+  for (let h = 0; h < table.heights; h++) {
+    if (Math.abs(table.lowMm + h * table.stepMm) > 3) continue;
+    for (let a = 0; a < table.azimuths; a++) {
+      all++;
+      n += fine.isEdge[h * table.azimuths + a]!;
+    }
+  }
+  return all > 0 ? n / all : 0;
 }
 
 /** The crown in the basal frame: nadirs on the plane, commissures where the fit put them. */
@@ -145,7 +176,7 @@ function measureAll(
   const sinuses = junction ? measureSinuses(table, junction, sectors, nadirRad) : null;
   const calcium = measureCalcium({
     volume, frame, wall: table, commissureRad: sectors, bloodHu: blood.levelHu, bloodPerMmHu: blood.perMmHu, noiseHu: blood.noiseHu,
-    blurMm: fine.blurMm, junctionHeightMm: junctionMm, stamp: context.stamp, doubts: context.doubts,
+    blurMm: fine.blurMm, junctionHeightMm: junctionMm, stamp: context.stamp, doubts: make.doubts,
   });
   const junctionRing = junction ? measureCut(table, BASAL, junction.heightMm) : null;
   return {
