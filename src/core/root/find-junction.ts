@@ -1,3 +1,4 @@
+import { solveSmall } from '../math/solve-small.ts';
 import { measureRing, smoothRing } from './measure-ring.ts';
 
 /** Radii by height and azimuth in the basal frame; index h * azimuths + a, height lowMm + h * stepMm. */
@@ -116,7 +117,7 @@ export function findJunction(table: WallTable): Junction | null {
 /** Mean plus first wave (a tilt), robust by two reweightings. */
 function fitWaves(points: readonly (readonly [rad: number, mm: number])[]): (rad: number) => number {
   let weights = points.map(() => 1);
-  let p = [0, 0, 0];
+  let p: ArrayLike<number> = [0, 0, 0];
   for (let pass = 0; pass < 4; pass++) {
     const m = new Float64Array(9);
     const b = new Float64Array(3);
@@ -130,19 +131,8 @@ function fitWaves(points: readonly (readonly [rad: number, mm: number])[]): (rad
     // A ridge on the tilt keeps it finite when only one side shows the junction.
     m[4]! += 0.5;
     m[8]! += 0.5;
-    p = solve3(m, b);
+    p = solveSmall(m, b, 3) ?? p;
     weights = points.map(([rad, mm]) => 1 / (1 + ((mm - p[0]! - p[1]! * Math.cos(rad) - p[2]! * Math.sin(rad)) / 1) ** 2));
   }
   return (rad) => p[0]! + p[1]! * Math.cos(rad) + p[2]! * Math.sin(rad);
-}
-
-function solve3(m: Float64Array, b: Float64Array): number[] {
-  const det = (a: number, c: number, d: number, e: number, f: number, g: number, h: number, i: number, j: number): number =>
-    a * (f * j - g * i) - c * (e * j - g * h) + d * (e * i - f * h);
-  const all = det(m[0]!, m[1]!, m[2]!, m[3]!, m[4]!, m[5]!, m[6]!, m[7]!, m[8]!);
-  return [0, 1, 2].map((k) => {
-    const q = Float64Array.from(m);
-    for (let r = 0; r < 3; r++) q[r * 3 + k] = b[r]!;
-    return det(q[0]!, q[1]!, q[2]!, q[3]!, q[4]!, q[5]!, q[6]!, q[7]!, q[8]!) / all;
-  });
 }

@@ -53,7 +53,7 @@ function assessNoise(s: CtStatistics): Finding[] {
 
 function assessMetal(s: CtStatistics): Finding[] {
   if (s.metalMl <= L.metalMl.value) return [];
-  return [makeFinding('metal-heavy', 'doubt', `${s.metalMl.toFixed(1)} mL lie above ${L.metalHu.value} HU: metal, with streaks around it.`,
+  return [makeFinding('metal-heavy', 'doubt', `${s.metalMl.toFixed(1)} mL lie above ${L.metalHu.value} HU: metal or undiluted contrast in a vein, either with streaks around it.`,
     'Check on the pictures that no streak crosses the root.')];
 }
 
