@@ -9,7 +9,7 @@ import type {
   StoredValues,
 } from './dicom-types.ts';
 import { findFrameBytes } from './find-frame-bytes.ts';
-import { inflateBounded } from './inflate-bounded.ts';
+import { inflateBounded } from '../inflate/inflate-bounded.ts';
 import { findBodyStart, prependHead } from './parse-part10.ts';
 import { hasCodestreamEnd, readCodestreamShape } from './read-codestream-shape.ts';
 import { findSyntaxRule } from './transfer-syntaxes.ts';

@@ -1,7 +1,7 @@
 import dicomParser, { type ByteArrayParser, type DataSet, type Element } from 'dicom-parser';
 import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
 import type { ParseFailureCode, PixelLocation } from './dicom-types.ts';
-import { inflateBounded } from './inflate-bounded.ts';
+import { inflateBounded } from '../inflate/inflate-bounded.ts';
 
 /** A data set up to, not including, the value of its pixel data. */
 export interface DicomDataset {

@@ -1,5 +1,5 @@
 import { fail, succeed, type Result } from '../../core/result.ts';
-import { inflateBounded } from '../dicom/inflate-bounded.ts';
+import { inflateBounded } from '../inflate/inflate-bounded.ts';
 import {
   ALWAYS_MISSING,
   buildVolume,
