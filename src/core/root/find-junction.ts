@@ -1,4 +1,4 @@
-import { solveSmall } from '../math/solve-small.ts';
+import { makeCornerFitter } from './fit-wall-corner.ts';
 import { measureRing, smoothRing } from './measure-ring.ts';
 
 /** Radii by height and azimuth in the basal frame; index h * azimuths + a, height lowMm + h * stepMm. */
@@ -13,7 +13,7 @@ export interface WallTable {
 export interface Junction {
   readonly heightMm: number;
   readonly heightSdMm: number;
-  /** Height at each azimuth of the table, harmonic up to the second wave. */
+  /** Height at each azimuth of the table: the mean and a tilt. */
   readonly heightsMm: Float64Array;
   readonly widestHeightMm: number;
   readonly isNarrowing: boolean;
@@ -61,12 +61,74 @@ function findLevelling(series: Float64Array, from: number, to: number, stepMm: n
   return NaN;
 }
 
+/** The wall from this far below to this far above the first guess is looked at, and the corner is sought this far around it. */
+const BELOW_MM = 10;
+const ABOVE_MM = 6;
+const SEARCH_MM = 4;
+const CORNER_STEP_MM = 0.25;
+/** Every third column, each the mean of three. */
+const COLUMN_STEP = 3;
+/** Columns about 30 degrees apart are independent: the wall is a mean over seven columns, and its errors reach farther. */
+const COLUMNS_PER_FACT = 8;
+/** One column may not say more than this against a height (in squared SDs); beyond it grows slowly. */
+const LARGEST_SAY = 9;
+/** SD of the tilt of a junction against the basal plane, as the height it adds at one side, mm. */
+const TILT_SD_MM = 1;
+/** What the shape of the model leaves open. */
+const MODEL_SD_MM = 0.2;
+
 /**
- * Sinotubular junction: where the wall, followed upward past the widest sinus, stops narrowing.
- * Per azimuth first, then two waves of azimuth through the azimuths that show it (a tilted, slightly saddle ring).
+ * Sinotubular junction: the corner of the wall where the sinuses end and the tube begins, one plane through all columns.
+ * Every column says how well a corner at each height explains it; the plane (mean and tilt) with the best sum wins, so
+ * deep sinuses speak loudly and commissures hardly at all.
  * Source    definition as in docs/methods/root-survey.md, "Junction"
  */
 export function findJunction(table: WallTable): Junction | null {
+  const { radiusMm, heights, azimuths, lowMm, stepMm } = table;
+  const guess = guessJunction(table);
+  if (!guess) return null;
+  const { levelMm, widestMm, mean } = guess;
+  const rowOf = (mm: number): number => Math.max(0, Math.min(heights - 1, Math.round((mm - lowMm) / stepMm)));
+  const first = rowOf(levelMm - BELOW_MM);
+  const count = rowOf(levelMm + ABOVE_MM) - first + 1;
+  const rowsMm = Array.from({ length: count }, (_, i) => lowMm + (first + i) * stepMm);
+  const cornersMm = Array.from({ length: Math.round((2 * SEARCH_MM) / CORNER_STEP_MM) + 1 }, (_, i) => levelMm - SEARCH_MM + i * CORNER_STEP_MM);
+  const fit = makeCornerFitter(rowsMm, cornersMm);
+  const columns = Array.from({ length: Math.ceil(azimuths / COLUMN_STEP) }, (_, i) => i * COLUMN_STEP);
+  const costs = columns.map((a) =>
+    fit(rowsMm.map((_, i) => [-1, 0, 1].reduce((sum, d) => sum + radiusMm[(first + i) * azimuths + ((a + d + azimuths) % azimuths)]! / 3, 0))).costMm2,
+  );
+  const least = costs.map((c) => Math.min(...c));
+  const variance = Math.max(1e-4, [...least].sort((p, q) => p - q)[least.length >> 1]! / Math.max(1, count - 6));
+  const says = costs.map((c, i) => c.map((v) => {
+    const x = (v - least[i]!) / variance;
+    return x < LARGEST_SAY ? x : LARGEST_SAY * (1 + Math.log(x / LARGEST_SAY));
+  }));
+  const sayAt = (i: number, mm: number): number => {
+    const x = (mm - cornersMm[0]!) / CORNER_STEP_MM;
+    const k = Math.max(0, Math.min(cornersMm.length - 2, Math.floor(x)));
+    const f = Math.max(0, Math.min(1, x - k));
+    return says[i]![k]! * (1 - f) + says[i]![k + 1]! * f + Math.abs(x - k - f);
+  };
+  const heightAt = (p: readonly number[], rad: number): number => p[0]! + p[1]! * Math.cos(rad) + p[2]! * Math.sin(rad);
+  const total = (p: readonly number[]): number =>
+    columns.reduce((sum, a, i) => sum + sayAt(i, heightAt(p, (2 * Math.PI * a) / azimuths)), 0) / COLUMNS_PER_FACT
+    + (p[1]! ** 2 + p[2]! ** 2) / (2 * TILT_SD_MM ** 2);
+  const best = searchPlane(total, levelMm);
+  const at = (d: number): number => total([best[0]! + d, best[1]!, best[2]!]);
+  const bend = (at(0.5) + at(-0.5) - 2 * at(0)) / 0.25;
+  const row = rowOf(best[0]!);
+  return {
+    heightMm: best[0]!,
+    heightSdMm: Math.min(3, Math.hypot(MODEL_SD_MM, Math.sqrt(2 / Math.max(0.05, bend)))),
+    heightsMm: Float64Array.from({ length: azimuths }, (_, a) => heightAt(best, (2 * Math.PI * a) / azimuths)),
+    widestHeightMm: widestMm,
+    isNarrowing: mean[Math.min(heights - 1, row + Math.round(4 / stepMm))]! > mean[row]!,
+  };
+}
+
+/** Where the mean radius, smoothed, stops falling past its first clear maximum: right to a millimetre or two. */
+function guessJunction(table: WallTable): { readonly levelMm: number; readonly widestMm: number; readonly mean: Float64Array } | null {
   const { radiusMm, heights, azimuths, lowMm, stepMm } = table;
   const areas = Float64Array.from({ length: heights }, (_, h) => measureRing(smoothRing(radiusMm, azimuths, h * azimuths)).areaMm2);
   const row = (mm: number): number => Math.max(0, Math.min(heights - 1, Math.round((mm - lowMm) / stepMm)));
@@ -77,62 +139,27 @@ export function findJunction(table: WallTable): Junction | null {
     if (mean[h]! > mean[widest]! + 1e-9) widest = h;
     else if (mean[widest]! - mean[h]! > 0.25) break;
   }
-  const level = findLevelling(mean, widest, Math.min(heights - 3, row(lowMm + heights * stepMm)), stepMm);
-  if (!(level === level)) return null;
-  const picked: { a: number; mm: number }[] = [];
-  for (let a = 0; a < azimuths; a++) {
-    const series = smoothSeries(
-      Array.from({ length: heights }, (_, h) => {
-        let sum = 0;
-        for (let d = -2; d <= 2; d++) sum += radiusMm[h * azimuths + ((a + d + azimuths) % azimuths)]! / 5;
-        return sum;
-      }),
-      1.5,
-    );
-    let top = Math.max(row(4), Math.round(level) - Math.round(14 / stepMm));
-    const end = Math.round(level);
-    for (let h = top; h <= end; h++) if (series[h]! > series[top]!) top = h;
-    if (series[top]! - series[Math.min(heights - 1, end)]! < 0.4) continue;
-    const at = findLevelling(series, top, Math.min(heights - 3, Math.round(level + 6 / stepMm)), stepMm);
-    if (at === at && Math.abs(at - level) * stepMm < 5) picked.push({ a, mm: lowMm + at * stepMm });
-  }
-  const heightsMm = new Float64Array(azimuths).fill(lowMm + level * stepMm);
-  let spread = 1;
-  if (picked.length >= azimuths / 3) {
-    const wave = fitWaves(picked.map((p) => [(2 * Math.PI * p.a) / azimuths, p.mm] as const));
-    for (let a = 0; a < azimuths; a++) heightsMm[a] = wave((2 * Math.PI * a) / azimuths);
-    const offs = picked.map((p) => Math.abs(p.mm - heightsMm[p.a]!)).sort((x, y) => x - y);
-    spread = 1.4826 * offs[offs.length >> 1]!;
-  }
-  const meanMm = heightsMm.reduce((s, v) => s + v, 0) / azimuths;
-  return {
-    heightMm: meanMm,
-    heightSdMm: Math.max(0.15, spread / Math.sqrt(Math.max(1, picked.length / 6))),
-    heightsMm,
-    widestHeightMm: lowMm + widest * stepMm,
-    isNarrowing: mean[Math.min(heights - 1, Math.round(level) + Math.round(4 / stepMm))]! > mean[Math.round(level)]!,
-  };
+  const level = findLevelling(mean, widest, heights - 3, stepMm);
+  return level === level ? { levelMm: lowMm + level * stepMm, widestMm: lowMm + widest * stepMm, mean } : null;
 }
 
-/** Mean plus first wave (a tilt), robust by two reweightings. */
-function fitWaves(points: readonly (readonly [rad: number, mm: number])[]): (rad: number) => number {
-  let weights = points.map(() => 1);
-  let p: ArrayLike<number> = [0, 0, 0];
-  for (let pass = 0; pass < 4; pass++) {
-    const m = new Float64Array(9);
-    const b = new Float64Array(3);
-    points.forEach(([rad, mm], i) => {
-      const f = [1, Math.cos(rad), Math.sin(rad)];
-      for (let r = 0; r < 3; r++) {
-        b[r]! += weights[i]! * f[r]! * mm;
-        for (let c = 0; c < 3; c++) m[r * 3 + c]! += weights[i]! * f[r]! * f[c]!;
-      }
-    });
-    // A ridge on the tilt keeps it finite when only one side shows the junction.
-    m[4]! += 0.5;
-    m[8]! += 0.5;
-    p = solveSmall(m, b, 3) ?? p;
-    weights = points.map(([rad, mm]) => 1 / (1 + ((mm - p[0]! - p[1]! * Math.cos(rad) - p[2]! * Math.sin(rad)) / 1) ** 2));
+/** Mean height and tilt (cosine, sine) of least cost: level planes first, then steps along each coordinate. */
+function searchPlane(cost: (p: readonly number[]) => number, startMm: number): readonly number[] {
+  let best: readonly number[] = [startMm, 0, 0];
+  let least = cost(best);
+  const accept = (p: readonly number[]): boolean => {
+    const c = cost(p);
+    if (!(c < least - 1e-9)) return false;
+    least = c;
+    best = p;
+    return true;
+  };
+  for (let d = -3; d <= 3; d += 0.25) accept([startMm + d, 0, 0]);
+  for (const step of [1, 0.5, 0.25, 0.1, 0.05, 0.02]) {
+    for (let round = 0; round < 8; round++) {
+      const moved = [0, 1, 2].map((i) => accept(best.map((v, k) => (k === i ? v + step : v))) || accept(best.map((v, k) => (k === i ? v - step : v))));
+      if (!moved.includes(true)) break;
+    }
   }
-  return (rad) => p[0]! + p[1]! * Math.cos(rad) + p[2]! * Math.sin(rad);
+  return best;
 }
