@@ -1,5 +1,5 @@
 import type { Cusp } from '../root/root-types.ts';
-import type { PhantomShape } from './phantom-types.ts';
+import type { Commissure, PhantomShape, ValveKind } from './phantom-types.ts';
 import { attachmentHeight, commissureHeight, readWall, type CuspPlace, type RootWall } from './root-wall.ts';
 
 /** Leaflets as thin sheets, radius over (azimuth, height) between the attachment and the free edge. */
@@ -13,18 +13,26 @@ export interface LeafletSheets {
   readonly halfThicknessMm: number;
 }
 
+/** Where a fused valve has its raphe instead of a commissure, and a whole commissure that sets the height of the edge there. */
+const RAPHE: Readonly<Partial<Record<ValveKind, { readonly at: Commissure; readonly whole: Commissure }>>> = {
+  'fused-R-L': { at: 'RL', whole: 'LN' },
+  'fused-R-N': { at: 'NR', whole: 'LN' },
+  'fused-L-N': { at: 'LN', whole: 'RL' },
+};
+
 /** Height of the free edge; where cusps are fused it stays up across the raphe. */
 function edgeHeight(shape: PhantomShape, place: CuspPlace): number {
   const top = commissureHeight(shape, place.commissure);
-  const isFused = shape.valve === 'fused-R-L' && place.commissure === 'RL';
-  const full = isFused ? commissureHeight(shape, 'LN') : top;
+  const raphe = RAPHE[shape.valve];
+  const isFused = raphe?.at === place.commissure;
+  const full = isFused ? commissureHeight(shape, raphe.whole) : top;
   const middle = shape.leaflets.edgeHeightShare[place.cusp] * (isFused ? full : top);
   return isFused ? middle : middle + (top - middle) * place.share * place.share;
 }
 
 function edgeRadius(shape: PhantomShape, place: CuspPlace, wallMm: number): number {
   const middle = shape.leaflets.edgeRadiusMm[place.cusp];
-  if (shape.valve === 'fused-R-L' && place.commissure === 'RL') return middle;
+  if (RAPHE[shape.valve]?.at === place.commissure) return middle;
   // in the narrowed valve the edges stay near the axis until close to the commissure
   const power = shape.leaflets.state === 'open' ? 2 : 4;
   return middle + (wallMm - middle) * place.share ** power;

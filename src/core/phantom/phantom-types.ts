@@ -25,7 +25,8 @@ export interface PolarContour {
 }
 
 export type LeafletState = 'stenotic' | 'open' | 'closed';
-export type ValveKind = 'three-leaflet' | 'fused-R-L' | 'two-sinus';
+/** `fused-A-B`: three sinuses, but the cusps A and B have grown together and a low raphe stands where their commissure was. */
+export type ValveKind = 'three-leaflet' | 'fused-R-L' | 'fused-R-N' | 'fused-L-N' | 'two-sinus';
 
 /** An ellipsoid of calcium, placed in root cylinder coordinates; semi-axes radial, tangential, along the leaf. */
 export interface CalciumShape {

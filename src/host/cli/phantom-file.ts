@@ -28,7 +28,7 @@ const calcium = z.strictObject({
 
 const shape = z
   .strictObject({
-    valve: z.enum(['three-leaflet', 'fused-R-L', 'two-sinus']),
+    valve: z.enum(['three-leaflet', 'fused-R-L', 'fused-R-N', 'fused-L-N', 'two-sinus']),
     pose: z
       .strictObject({
         positionLps: triple(number(-2000, 2000)), angulationDeg: number(0, 90), leanTowardDeg: angleDeg, rightNadirTurnDeg: angleDeg,
