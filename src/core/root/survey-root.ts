@@ -13,12 +13,13 @@ import { measureSeptum, measureSinuses, type Sector } from './measure-sinuses.ts
 import { bridgeCalcium, openPockets, straightenHinge, type PocketWall } from './mend-wall.ts';
 import { isTrusted } from './refine-crown.ts';
 import { estimateEdgeSd, propagateNadirs } from './propagate.ts';
-import { factOf, makeBasalRing, makeLevel, type FactMaker } from './ring-facts.ts';
-import { cylinderFromLps, lpsFromCylinder } from './root-frame.ts';
+import { factOf, makeBasalRing, makeLevel, type FactMaker, type RingOrigin } from './ring-facts.ts';
+import { cylinderFromLps, lpsFromCylinder, makeRootFrame } from './root-frame.ts';
 import { CUSPS, type ByCusp, type CoronaryOstium, type Cusp, type LevelRing, type RootMap, type RootSurvey, type Xyz } from './root-types.ts';
 import { settleFrame, type SettledRoot } from './settle-frame.ts';
 import type { PlanMessage, SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-types.ts';
 import { traceLeaflet } from './trace-leaflet.ts';
+import { checkContourPlace, CONTOUR_METHOD, FADE_MM, readContour, useContour, type UsedContour } from './use-contour.ts';
 
 export type { SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-types.ts';
 
@@ -31,31 +32,40 @@ const byCusp = <T>(f: (c: Cusp) => T): ByCusp<T> => ({ R: f('R'), L: f('L'), N: 
 /**
  * The whole automatic survey of one contrast CT: from voxels to `root` of plan.json.
  * Units     LPS mm; every number a Fact with a 95 % interval
- * Fails     aorta-not-found, root-not-found, root-not-opacified, root-model-does-not-fit, nadirs-collinear, nadirs-implausible
+ * Fails     aorta-not-found, root-not-found, root-not-opacified, root-model-does-not-fit, nadirs-collinear,
+ *           nadirs-implausible; with a contour by hand also as readContour and useContour
  * Source    docs/methods/root-survey.md: method, intervals, accuracy table, limits
  */
 export function surveyRoot(volume: CtVolume, context: SurveyContext): Result<SurveyAnswer, SurveyFailureCode> {
   const report = context.report ?? (() => undefined);
   const settled = settleFrame(volume, context.marks, report);
   if (!settled.ok) return settled;
-  const root = settled.value;
+  const contour = context.marks?.contourLps ? readContour(context.marks.contourLps, settled.value.frame) : null;
+  if (contour && !contour.ok) return contour;
+  const astray = contour && checkContourPlace(contour.value, settled.value.frame);
+  if (astray) return astray;
+  const root = contour ? centreOn(settled.value, contour.value.centreLps) : settled.value;
   const mapped = mapWall(volume, root.frame, root.look.wall.blurMm);
   report(0.75);
   const crown = crownInFrame(root);
   const bridged = bridgeCalcium(mapped.block, mapped.table, mapped.blood.levelHu);
-  const table = openPockets(straightenHinge(bridged.table, (rad) => readCrown(crown, rad)), root.isMarked ? [] : listPocketWalls(root));
+  const automatic = openPockets(straightenHinge(bridged.table, (rad) => readCrown(crown, rad)), root.isMarked ? [] : listPocketWalls(root));
   const messages: PlanMessage[] = [];
   const seen = countSeenWall(mapped);
   if (seen < LEAST_SEEN_WALL) {
     return fail('root-model-does-not-fit', `Only ${Math.round(100 * seen)} % of the wall around the basal plane shows an edge between blood and tissue.`, 'Check the marks and that the series shows the root with contrast.', { seenWallRatio: Math.round(100 * seen) / 100 });
   }
-  if (!root.isMarked && !findJunction(table)) {
+  if (!root.isMarked && !findJunction(automatic)) {
     return fail('root-model-does-not-fit', 'No junction closes the sinuses above the supposed cusps: the valve may be bicuspid or the scan cut off above.', 'Mark the three nadirs by hand and plan again with --landmarks, or use a series that reaches higher.', {});
   }
   const doubts = root.isUneven ? [...context.doubts, UNEVEN_CROWN] : context.doubts;
   if (root.isUneven) messages.push({ ...UNEVEN_CROWN, section: 'root' });
   const make: FactMaker = { stamp: context.stamp, doubts, kind: root.isMarked ? 'edited' : 'computed' };
-  const answer = measureAll(volume, context, root, mapped, table, crown, bridged.isBridged, make, messages);
+  const byHand = contour ? useContour(contour.value, automatic) : null;
+  if (byHand && !byHand.ok) return byHand;
+  const table = byHand?.value.wall ?? automatic;
+  if (byHand) messages.push(CONTOUR_BY_HAND);
+  const answer = measureAll(volume, context, root, mapped, table, crown, bridged.isBridged, make, messages, byHand?.value ?? null);
   report(1);
   return succeed({ root: answer, blood: mapped.blood, frame: root.frame, wall: table, messages });
 }
@@ -66,6 +76,17 @@ const UNEVEN_CROWN: Reason = {
   text: 'The three cusps are unequal or one of them is poorly seen, so a nadir may be several millimetres off.',
   next: 'Check the three nadirs on the long cuts and mark them by hand where they are wrong.',
 };
+
+const CONTOUR_BY_HAND: PlanMessage = {
+  code: 'contour-by-hand', section: 'root',
+  text: `The basal ring is the contour a person drew; rings within ${FADE_MM} mm of it lean toward it, all others are as found.`,
+  next: 'Leave contourLps out of the landmarks to see the automatic ring.',
+};
+
+/** The same root about another axis, parallel to its own. */
+function centreOn(root: SettledRoot, centreLps: Xyz): SettledRoot {
+  return { ...root, frame: makeRootFrame(centreLps, root.frame.normalLps, root.nadirsLps.R) };
+}
 
 /** Share of the wall within 3 mm of the plane where an edge was found. */
 function countSeenWall(mapped: MappedWall): number {
@@ -133,6 +154,7 @@ function measureAll(
   isBridged: Uint8Array,
   make: FactMaker,
   messages: PlanMessage[],
+  byHand: UsedContour | null,
 ): RootSurvey {
   const { frame } = root;
   const { blood, block, fine } = mapped;
@@ -153,9 +175,12 @@ function measureAll(
   if (!junction) {
     messages.push({ code: 'junction-not-found', section: 'root', text: 'The wall above the sinuses shows no junction; levels go to 26 mm.', next: 'Look at the long cuts and mark the junction by hand.' });
   }
+  const handRing: RingOrigin | null = byHand && { method: CONTOUR_METHOD, from: ['landmarks.contourLps', 'root.basalPlane'], spread: byHand.spreadAt };
+  const edited: FactMaker = { ...make, kind: 'edited' };
   const levelAt = (h: number): LevelRing => {
     const share = bridgedShareAt(table, isBridged, h);
-    return makeLevel(frame, table, h, doubt, make, bridgedReason(share), share);
+    if (!handRing || byHand!.shareAt(h) === 0) return makeLevel(frame, table, h, doubt, make, bridgedReason(share), share);
+    return makeLevel(frame, table, h, doubt, edited, h === 0 ? byHand!.doubts : [...byHand!.doubts, byHand!.carried, ...bridgedReason(share)], share, handRing);
   };
   const ringShare = bridgedShareAt(table, isBridged, 0);
   const highest = Math.min(Math.ceil(junctionMm + LEVELS_ABOVE_JUNCTION_MM), table.lowMm + (table.heights - 2) * table.stepMm);
@@ -189,7 +214,9 @@ function measureAll(
       nadirUncertaintyMm: byCusp((c) => 2.2 * Math.hypot(root.nadirSdMm[c], 0.5)),
     },
     angulationDeg: factOf(make, angulation, doubt.tilt95Deg / 2.45, 'deg', 'root.angulation/1', ['root.basalPlane']),
-    basalRing: makeBasalRing(frame, table, doubt, make, bridgedReason(ringShare), ringShare),
+    basalRing: handRing
+      ? makeBasalRing(frame, table, doubt, edited, byHand!.doubts, 0, handRing)
+      : makeBasalRing(frame, table, doubt, make, bridgedReason(ringShare), ringShare),
     levels,
     outflowTract: outflow,
     sinuses: {

@@ -2,6 +2,7 @@ import type { FactStamp, Reason } from '../units/fact.ts';
 import type { WallTable } from './find-junction.ts';
 import type { RootFrame } from './root-frame.ts';
 import type { Landmarks, RootSurvey } from './root-types.ts';
+import type { ContourFailureCode } from './use-contour.ts';
 
 /** One message for the reader of a plan: a section that could not be answered, or a doubt. */
 export interface PlanMessage {
@@ -25,6 +26,7 @@ export interface SurveyAnswer {
   readonly messages: readonly PlanMessage[];
 }
 export type SurveyFailureCode =
+  | ContourFailureCode
   | 'aorta-not-found'
   | 'root-not-found'
   | 'root-not-opacified'

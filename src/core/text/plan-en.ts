@@ -28,6 +28,4 @@ export const PLAN_EN = makeCatalogue({
   devicesNotYetNext: 'Compare the ring with the table by hand.',
   patientNotYet: 'A patient file was given and its hash noted; no section of this version uses it yet.',
   patientNotYetNext: 'Nothing to do here.',
-  contourNotYet: 'The landmarks hold a contour; this version measures its own and does not use it yet.',
-  contourNotYetNext: 'Move the nadirs instead: the ring follows them.',
 });

@@ -84,13 +84,10 @@ function assemblePlan(
 }
 
 /** Files that were accepted for sections which this version does not reach: said, not passed over. */
-function listNotYet({ devices, patient, landmarks }: PlanRequest): PlanMessage[] {
+function listNotYet({ devices, patient }: PlanRequest): PlanMessage[] {
   const messages: PlanMessage[] = [];
   if (devices) messages.push({ code: 'size-not-in-version', section: 'size', text: PLAN_EN.devicesNotYet, next: PLAN_EN.devicesNotYetNext });
   if (patient) messages.push({ code: 'patient-not-in-version', section: 'size', text: PLAN_EN.patientNotYet, next: PLAN_EN.patientNotYetNext });
-  if (landmarks?.content.contourLps) {
-    messages.push({ code: 'contour-not-in-version', section: 'root', text: PLAN_EN.contourNotYet, next: PLAN_EN.contourNotYetNext });
-  }
   return messages;
 }
 

@@ -4,13 +4,14 @@ import { z } from 'zod';
 import { cross, norm, sub } from '../../core/math/vec3.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import type { Landmarks } from '../../core/root/root-types.ts';
+import { dropRepeats, failTooFew, LEAST_POINTS } from '../../core/root/use-contour.ts';
 import { listMarks, type HandedFile } from './check-landmarks.ts';
 
 /** The small files a person hands to `plan` beside the CT. All are pages of text; anything longer is something else. */
 const MOST_FILE_BYTES = 4 << 20;
 
 export type LandmarksFailureCode =
-  'landmarks-unreadable' | 'landmarks-not-json' | 'landmarks-invalid' | 'landmarks-empty' | 'nadirs-collinear';
+  'landmarks-unreadable' | 'landmarks-not-json' | 'landmarks-invalid' | 'landmarks-empty' | 'nadirs-collinear' | 'contour-too-few-points';
 export type TableFailureCode =
   | 'devices-unreadable' | 'devices-not-json' | 'devices-invalid' | 'patient-unreadable' | 'patient-not-json' | 'patient-invalid';
 
@@ -22,7 +23,7 @@ const LANDMARKS = z.strictObject({
   frameOfReferenceUid: z.string().max(64).optional(),
   nadirsLps: z.strictObject({ R: xyz, L: xyz, N: xyz }).optional(),
   ostiaLps: z.strictObject({ left: xyz.optional(), right: xyz.optional() }).optional(),
-  contourLps: z.array(xyz).min(36).max(10_000).optional(),
+  contourLps: z.array(xyz).max(10_000).optional(),
 });
 /** Formats of files that a later section reads; here only the promise on the first line is looked at. */
 const TABLES = {
@@ -37,7 +38,7 @@ const LEAST_TRIANGLE_MM = 2;
  * A person's marks (landmarks.json of the contract).
  * Units   LPS mm
  * Fails   landmarks-unreadable, landmarks-not-json, landmarks-invalid (names the first field), landmarks-empty,
- *         nadirs-collinear
+ *         nadirs-collinear, contour-too-few-points
  */
 export async function readLandmarks(path: string): Promise<Result<HandedFile<Landmarks>, LandmarksFailureCode>> {
   const read = await readJson(path);
@@ -47,10 +48,14 @@ export async function readLandmarks(path: string): Promise<Result<HandedFile<Lan
   if (!parsed.success) {
     const { field, problem } = describeIssue(parsed.error);
     return fail('landmarks-invalid', `The landmarks file does not fit at ${field} (${problem}).`,
-      'It holds format, by, frameOfReferenceUid, nadirsLps { R, L, N } and ostiaLps { left, right } as [x, y, z] in LPS mm.', { field, problem });
+      'It holds format, by, frameOfReferenceUid, nadirsLps { R, L, N }, ostiaLps { left, right } and contourLps, each point as [x, y, z] in LPS mm.', { field, problem });
   }
   const marks = parsed.data;
-  if (listMarks(marks).length === 0) return fail('landmarks-empty', 'The landmarks file holds no mark.', 'Give nadirsLps, ostiaLps or both.');
+  if (listMarks(marks).length === 0 && !marks.contourLps) return fail('landmarks-empty', 'The landmarks file holds no mark.', 'Give nadirsLps, ostiaLps, contourLps or several of them.');
+  if (marks.contourLps) {
+    const points = dropRepeats(marks.contourLps).length;
+    if (points < LEAST_POINTS) return failTooFew(points);
+  }
   if (marks.nadirsLps) {
     const { R: r, L: l, N: n } = marks.nadirsLps;
     const longest = Math.max(norm(sub(l, r)), norm(sub(n, r)), norm(sub(n, l)));
