@@ -127,6 +127,9 @@ export function findJunction(table: WallTable): Junction | null {
   };
 }
 
+/** The shallowest sinuses drawn stand 0.3 mm out of the mean wall; its noise is a few hundredths. */
+const CLEAR_FALL_MM = 0.12;
+
 /** Where the mean radius, smoothed, stops falling past its first clear maximum: right to a millimetre or two. */
 function guessJunction(table: WallTable): { readonly levelMm: number; readonly widestMm: number; readonly mean: Float64Array } | null {
   const { radiusMm, heights, azimuths, lowMm, stepMm } = table;
@@ -137,7 +140,7 @@ function guessJunction(table: WallTable): { readonly levelMm: number; readonly w
   for (let h = row(5); h <= row(22); h++) {
     // The first clear maximum: above the junction the ascending aorta may be wider still.
     if (mean[h]! > mean[widest]! + 1e-9) widest = h;
-    else if (mean[widest]! - mean[h]! > 0.25) break;
+    else if (mean[widest]! - mean[h]! > CLEAR_FALL_MM) break;
   }
   const level = findLevelling(mean, widest, heights - 3, stepMm);
   return level === level ? { levelMm: lowMm + level * stepMm, widestMm: lowMm + widest * stepMm, mean } : null;

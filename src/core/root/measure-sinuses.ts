@@ -1,8 +1,8 @@
+import { normalAt } from '../math/random.ts';
 import type { Junction, WallTable } from './find-junction.ts';
 import { BASAL, cutRing } from './map-wall.ts';
 import { ringCentroid, smoothRing } from './measure-ring.ts';
 import type { ByCusp, Cusp } from './root-types.ts';
-import { CUSPS } from './root-types.ts';
 
 export interface Sector {
   readonly from: number;
@@ -13,9 +13,19 @@ export const wrapTurn = (a: number): number => a - TURN * Math.floor(a / TURN);
 export const isInSector = (rad: number, s: Sector): boolean => wrapTurn(rad - s.from) <= wrapTurn(s.to - s.from);
 
 const MIDDLE_RAD = 0.7;
+/** Rings drawn about the measured one; the spread of 48 is known to a tenth. */
+const DRAWS = 48;
+/** Waves in which the wall of a sinus may be wrong, and by how much at one point (set on phantoms). */
+const WAVES = [2, 3, 4, 5, 6, 7, 8, 9, 10] as const;
+const WALL_SD_MM = 0.2;
+/** Left over where the farthest point is clear. */
+const CLEAR_SD_MM = 0.3;
+/** Any fixed number: the same rings for every patient. */
+const SEED = 7;
 
 export interface SinusMeasures {
   readonly widthMm: ByCusp<number>;
+  readonly widthSdMm: ByCusp<number>;
   readonly heightMm: ByCusp<number>;
   readonly widestHeightMm: number;
 }
@@ -23,18 +33,56 @@ export interface SinusMeasures {
 /**
  * Widths in the plane, parallel to the basal one, where the sinuses are widest: from the cusp's wall point farthest from
  * the ring's centroid, through the centroid, to the far wall. Heights: basal plane to junction at the nadir's azimuth.
+ * In a shallow sinus many points are about equally far, and the far wall changes by millimetres between them. So the
+ * width is the mean over rings that the wall's own error allows, and their spread is its SD.
+ * Source    docs/methods/root-survey.md, "Sinus widths"; drawing the inputs of a measure: JCGM 101:2008
  */
 export function measureSinuses(table: WallTable, junction: Junction, sectors: ByCusp<Sector>, nadirRad: ByCusp<number>): SinusMeasures {
   const fine = smoothRing(cutRing(table, BASAL, junction.widestHeightMm));
+  const sums = { R: 0, L: 0, N: 0 };
+  const squares = { R: 0, L: 0, N: 0 };
+  for (let draw = 0; draw < DRAWS; draw++) {
+    const widths = measureWidths(bendRing(fine, draw), sectors, nadirRad);
+    for (const c of ['R', 'L', 'N'] as const) {
+      sums[c] += widths[c] / DRAWS;
+      squares[c] += widths[c] ** 2 / DRAWS;
+    }
+  }
+  const height = (c: Cusp): number => {
+    const a = Math.round((wrapTurn(nadirRad[c]) / TURN) * table.azimuths) % table.azimuths;
+    return junction.heightsMm[a]!;
+  };
+  const byCusp = (f: (c: Cusp) => number): ByCusp<number> => ({ R: f('R'), L: f('L'), N: f('N') });
+  return {
+    widthMm: sums,
+    widthSdMm: byCusp((c) => Math.hypot(CLEAR_SD_MM, Math.sqrt(Math.max(0, squares[c] - sums[c] ** 2)))),
+    heightMm: byCusp(height),
+    widestHeightMm: junction.widestHeightMm,
+  };
+}
+
+/** The ring with one draw of wall error on it. */
+function bendRing(fine: Float64Array, draw: number): Float64Array {
+  const out = Float64Array.from(fine);
+  const n = fine.length;
+  const sd = WALL_SD_MM / Math.sqrt(WAVES.length);
+  for (const k of WAVES) {
+    const c = sd * normalAt(SEED, draw, 2 * k);
+    const s = sd * normalAt(SEED, draw, 2 * k + 1);
+    for (let i = 0; i < n; i++) out[i]! += c * Math.cos((TURN * ((k * i) % n)) / n) + s * Math.sin((TURN * ((k * i) % n)) / n);
+  }
+  return out;
+}
+
+function measureWidths(fine: Float64Array, sectors: ByCusp<Sector>, nadirRad: ByCusp<number>): ByCusp<number> {
   const [cx, cy] = ringCentroid(fine);
   const n = fine.length;
-  const fromCentroid = (i: number): { r: number; rad: number } => {
-    const t = (TURN * i) / n;
-    const x = fine[i]! * Math.cos(t) - cx;
-    const y = fine[i]! * Math.sin(t) - cy;
-    return { r: Math.hypot(x, y), rad: Math.atan2(y, x) };
-  };
-  const points = Array.from({ length: n }, (_, i) => ({ ...fromCentroid(i), azimuth: (TURN * i) / n }));
+  const points = Array.from(fine, (r, i) => {
+    const azimuth = (TURN * i) / n;
+    const x = r * Math.cos(azimuth) - cx;
+    const y = r * Math.sin(azimuth) - cy;
+    return { r: Math.hypot(x, y), rad: Math.atan2(y, x), azimuth };
+  });
   const across = (rad: number): number => {
     let best = points[0]!;
     let off = Infinity;
@@ -56,44 +104,5 @@ export function measureSinuses(table: WallTable, junction: Junction, sectors: By
     }
     return far.r + across(far.rad + Math.PI);
   };
-  const height = (c: Cusp): number => {
-    const a = Math.round((wrapTurn(nadirRad[c]) / TURN) * table.azimuths) % table.azimuths;
-    return junction.heightsMm[a]!;
-  };
-  const byCusp = (f: (c: Cusp) => number): ByCusp<number> => ({ R: f(CUSPS[0]!), L: f(CUSPS[1]!), N: f(CUSPS[2]!) });
-  return { widthMm: byCusp(width), heightMm: byCusp(height), widestHeightMm: junction.widestHeightMm };
-}
-
-export interface SeptumMeasures {
-  readonly bulgeMm: number;
-  readonly bulgeHeightMm: number;
-  readonly angleDeg: number;
-  readonly azimuthRad: number;
-}
-
-/**
- * How far the septal wall stands inside the ring: largest fall of the radius from the plane to 12 mm below it, at one
- * azimuth, in the sector of the septum (from the N-R to the R-L commissure). Angle: the wall over the first 10 mm
- * against the basal plane; 90 is straight down, less leans inward.
- */
-export function measureSeptum(table: WallTable, sector: Sector): SeptumMeasures {
-  let best: SeptumMeasures = { bulgeMm: 0, bulgeHeightMm: -1, angleDeg: 90, azimuthRad: sector.from };
-  let isFirst = true;
-  const smooth = (h: number): Float64Array => smoothRing(cutRing(table, BASAL, h));
-  const top = smooth(0);
-  const at10 = smooth(-10);
-  const n = top.length;
-  for (let h = -12; h <= -1; h += 0.5) {
-    const ring = smooth(h);
-    for (let i = 0; i < n; i += 3) {
-      const rad = (TURN * i) / n;
-      if (!isInSector(rad, sector)) continue;
-      const fall = top[i]! - ring[i]!;
-      if (isFirst || fall > best.bulgeMm) {
-        best = { bulgeMm: fall, bulgeHeightMm: h, angleDeg: 90 - (Math.atan2(top[i]! - at10[i]!, 10) * 180) / Math.PI, azimuthRad: rad };
-        isFirst = false;
-      }
-    }
-  }
-  return best.bulgeMm > 0 ? best : { ...best, bulgeMm: 0 };
+  return { R: width('R'), L: width('L'), N: width('N') };
 }

@@ -9,7 +9,8 @@ import { TISSUE_HU } from './locate-root.ts';
 import { BASAL, mapWall, measureCut, readTable, type MappedWall } from './map-wall.ts';
 import { measureAscending } from './measure-ascending.ts';
 import { measureCalcium } from './measure-calcium.ts';
-import { measureSeptum, measureSinuses, type Sector } from './measure-sinuses.ts';
+import { measureSeptum } from './measure-septum.ts';
+import { measureSinuses, type Sector } from './measure-sinuses.ts';
 import { bridgeCalcium, openPockets, straightenHinge, type PocketWall } from './mend-wall.ts';
 import { isTrusted } from './refine-crown.ts';
 import { estimateEdgeSd, propagateNadirs } from './propagate.ts';
@@ -220,7 +221,7 @@ function measureAll(
     levels,
     outflowTract: outflow,
     sinuses: {
-      widthMm: byCusp((c) => (sinuses ? factOf(make, sinuses.widthMm[c], Math.hypot(0.7, 2 * edge), 'mm', 'root.sinuses/1', ['root.levels'], names) : noJunction('root.sinuses/1'))),
+      widthMm: byCusp((c) => (sinuses ? factOf(make, sinuses.widthMm[c], Math.hypot(sinuses.widthSdMm[c], 2 * edge), 'mm', 'root.sinuses/1', ['root.levels'], names) : noJunction('root.sinuses/1'))),
       heightMm: byCusp((c) =>
         sinuses && junction ? factOf(make, sinuses.heightMm[c], Math.hypot(planeSd, 2 * junction.heightSdMm, 0.85), 'mm', 'root.sinuses/1', ['root.basalPlane', 'root.sinotubularJunction'], names) : noJunction('root.sinuses/1'),
       ),
