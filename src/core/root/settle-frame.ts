@@ -7,12 +7,11 @@ import { makeCoarseField } from '../volume/coarse-field.ts';
 import { findOpenings } from './find-ostia.ts';
 import { findRootCandidates, type RootCandidate } from './find-root-axis.ts';
 import { findTubes, type Tube } from './find-tubes.ts';
-import { glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, refitCrown, ringCentre, settleRoot, TISSUE_HU, turnFrame, type RootLook } from './locate-root.ts';
-import { mapWall } from './map-wall.ts';
-import type { Crown } from './find-crown.ts';
+import { glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, settleRoot, TISSUE_HU, turnFrame, type RootLook } from './locate-root.ts';
 import { findBack, nameCusps, type CuspNames } from './name-cusps.ts';
 import { cylinderFromLps, lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
 import { CUSPS, type ByCusp, type Landmarks } from './root-types.ts';
+import { settleCrown } from './settle-crown.ts';
 import type { SurveyFailureCode } from './survey-types.ts';
 
 /** The basal frame with everything that led to it. */
@@ -119,13 +118,9 @@ export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, repo
 const round = (v: number): number => Math.round(v * 100) / 100;
 
 function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[]): SettledRoot | null {
-  // A look on the settled plane, where the wall may be left free: its hinges are the last word.
   const turned = turnFrame(first, nadirPoints(first));
   if (!turned) return null;
-  const mapped = mapWall(volume, turned, first.wall.blurMm);
-  const start = crownIn(turned, first);
-  const refit = refitCrown(mapped.block, mapped.fine, mapped.blood.levelHu, start, first.hinges);
-  const look: RootLook = { frame: turned, block: mapped.block, coarse: mapped.fine, wall: mapped.fine, crownFit: first.crownFit, ...refit, blood: mapped.blood };
+  const { look, mapped } = settleCrown(volume, first, turned);
   const points = nadirPoints(look);
   const plane = planeThrough(points, look.frame.normalLps);
   if (!plane) return null;
@@ -150,18 +145,6 @@ function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[]):
     isMarked: false,
     isUneven,
   };
-}
-
-/** The crown of a look, as seen from another frame. */
-function crownIn(frame: RootFrame, look: RootLook): Crown {
-  const c = look.crown.crown;
-  const move = (rad: number, mm: number): { rad: number; mm: number } => {
-    const p = cylinderFromLps(frame, lpsFromCylinder(look.frame, { azimuthRad: rad, heightMm: mm, radiusMm: 12 }));
-    return { rad: turn(p.azimuthRad), mm: p.heightMm };
-  };
-  const nadirs = c.nadirRad.map((rad, i) => move(rad, c.nadirMm[i]!));
-  const commissures = c.commissureRad.map((rad, i) => move(rad, c.commissureMm[i]!));
-  return { nadirRad: nadirs.map((n) => n.rad), nadirMm: nadirs.map((n) => n.mm), commissureRad: commissures.map((n) => n.rad), commissureMm: commissures.map((n) => n.mm) };
 }
 
 /** A person's nadirs: the plane and the names are theirs; the picture adds wall, blood and commissures. */
