@@ -99,6 +99,38 @@ describe(`extractIsosurface (seed ${seed})`, () => {
       }
     }
   });
+  test('gives the same mesh when samples are judged two by two (widths of whole words), at any level and border', () => {
+    const extremes = [-32768, -32767, -1, 0, 1, 32766, 32767];
+    const value = (i: number, j: number, k: number): number => {
+      const u = uniformAt(seed, i + 100 * j, k);
+      return u < 0.5 ? extremes[Math.floor(14 * u)]! : Math.round(131070 * (u - 0.75));
+    };
+    for (const width of [32, 64, 96]) {
+      const grid = sample([width, 6, 5], value);
+      const whole = Int16Array.from(grid.samples);
+      const shifted = new Int16Array(whole.length + 1).subarray(1); // begins within a word: judged one by one
+      shifted.set(whole);
+      for (const level of [
+        -32768, -32767.5, -40000, -20000, -1, -0.5, 0, 0.5, 1, 250.5, 20000, 32767, 32767.5, 50000,
+      ]) {
+        for (const border of ['open', 'closed'] as const) {
+          const float = surface(grid, level, { border });
+          for (const samples of [whole, shifted]) {
+            const other = surface({ ...grid, samples }, level, { border });
+            expect(
+              Buffer.compare(Buffer.from(other.triangles.buffer), Buffer.from(float.triangles.buffer)),
+            ).toBe(0);
+            expect(
+              Buffer.compare(
+                Buffer.from(other.verticesLpsMm.buffer),
+                Buffer.from(float.verticesLpsMm.buffer),
+              ),
+            ).toBe(0);
+          }
+        }
+      }
+    }
+  });
   test('area and volume of a ball converge at second order', () => {
     const errors = [20, 40, 80].map((n) => {
       const mesh = ball(n);

@@ -2,6 +2,7 @@ import { fail, succeed, type Result } from '../result.ts';
 import type { Affine } from '../units/frames.ts';
 import { determinant } from '../units/affine.ts';
 import { CELL_CASES } from './cell-cases.ts';
+import { markPairRow, markRealRow, markWholeRow, viewPairs } from './mark-bright.ts';
 import type { TriangleMesh } from './mesh-types.ts';
 
 export type IsosurfaceFailureCode =
@@ -82,6 +83,7 @@ export function extractIsosurface(
 /** State of one extraction: the bright bits of the whole grid (an eighth of a byte per voxel) and vertex numbers of two slices. */
 interface Walk {
   readonly samples: Int16Array | Float32Array | Uint8Array;
+  readonly pairs: Int32Array | null;
   readonly nx: number;
   readonly ny: number;
   readonly nz: number;
@@ -119,6 +121,7 @@ function makeWalk(grid: SampleGrid, level: number, frame: 0 | 1, turn: 0 | 1): W
   for (let i = 0; i + 1 < px; i++) hasRight[i >> 5]! |= 1 << (i & 31);
   return {
     samples: grid.samples,
+    pairs: viewPairs(grid.samples, nx),
     nx,
     ny,
     nz,
@@ -147,80 +150,23 @@ function classifySlice(w: Walk, k: number): void {
   const { samples, nx, ny, frame, bits } = w;
   const slice = k - frame;
   if (slice < 0 || slice >= w.nz) return; // bits come as zeros
-  // A whole number is at or above the level when it is above the whole number before the level. Clamped it stays 32 bit;
+  // A whole number is at or above the level when it is at or above the next whole number. Clamped it stays 32 bit;
   // "| 0" tells the compiler so, which halves the time.
-  const below = Math.max(-40000, Math.min(40000, Math.ceil(w.level) - 1)) | 0;
+  const least = Math.max(-40000, Math.min(40000, Math.ceil(w.level))) | 0;
   for (let j = 0; j < ny; j++) {
     const from = (slice * ny + j) * nx;
     const row = rowAt(w, j + frame, k);
-    if (samples instanceof Int16Array) classifyWholeRow(samples, from, nx, frame, below, bits, row);
-    else classifyRealRow(samples, from, nx, frame, w.level, bits, row);
+    const at = k * w.py + j + frame;
+    if (w.pairs !== null) {
+      w.hasBright[at] = markPairRow(w.pairs, from >> 1, nx >> 1, frame, least, bits, row);
+      continue;
+    }
+    if (samples instanceof Int16Array) markWholeRow(samples, from, nx, frame, least - 1, bits, row);
+    else markRealRow(samples, from, nx, frame, w.level, bits, row);
     let some = 0;
     for (let word = 0; word < w.words; word++) some |= bits[row + word]!;
-    w.hasBright[k * w.py + j + frame] = some === 0 ? 0 : 1;
+    w.hasBright[at] = some === 0 ? 0 : 1;
   }
-}
-
-/** Bit i + frame of the row = sample i is bright. Without a branch: the sign of below - sample is the answer. */
-function classifyWholeRow(
-  samples: Int16Array,
-  from: number,
-  nx: number,
-  frame: number,
-  below: number,
-  bits: Int32Array,
-  row: number,
-): void {
-  let word = 0;
-  let shift = frame;
-  let i = from;
-  const stop = from + nx;
-  for (; i + 8 <= stop; i += 8) {
-    const eight =
-      ((below - samples[i]!) >>> 31) |
-      (((below - samples[i + 1]!) >>> 31) << 1) |
-      (((below - samples[i + 2]!) >>> 31) << 2) |
-      (((below - samples[i + 3]!) >>> 31) << 3) |
-      (((below - samples[i + 4]!) >>> 31) << 4) |
-      (((below - samples[i + 5]!) >>> 31) << 5) |
-      (((below - samples[i + 6]!) >>> 31) << 6) |
-      (((below - samples[i + 7]!) >>> 31) << 7);
-    word |= eight << shift;
-    shift += 8;
-    if (shift < 32) continue;
-    bits[row++] = word;
-    shift -= 32;
-    word = eight >>> (8 - shift);
-  }
-  for (; i < stop; i++) {
-    word |= ((below - samples[i]!) >>> 31) << shift++;
-    if (shift < 32) continue;
-    bits[row++] = word;
-    word = 0;
-    shift = 0;
-  }
-  if (shift > 0) bits[row] = word;
-}
-
-function classifyRealRow(
-  samples: Float32Array | Int16Array | Uint8Array,
-  from: number,
-  nx: number,
-  frame: number,
-  level: number,
-  bits: Int32Array,
-  row: number,
-): void {
-  let word = 0;
-  let shift = frame;
-  for (let i = from; i < from + nx; i++) {
-    if (samples[i]! >= level) word |= 1 << shift;
-    if (++shift < 32) continue;
-    bits[row++] = word;
-    word = 0;
-    shift = 0;
-  }
-  if (shift > 0) bits[row] = word;
 }
 
 /** Adds the vertices on the edges that begin in slice k and the triangles of the cells below it. */
