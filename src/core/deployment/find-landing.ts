@@ -1,5 +1,6 @@
 import type { Device, DeviceSize, PatientFacts, RuleSet } from '../device/device-types.ts';
 import type { RootSurvey } from '../root/root-types.ts';
+import { LANDING_EN } from '../text/landing-en.ts';
 import type { Reason } from '../units/fact.ts';
 import { limitCoronary, limitDevice, limitJunction, limitMitral, limitOutflowCalcium, limitSeptalBulge, limitSeptum } from './landing-limits.ts';
 import type { LandingLimit, LandingWindow } from './landing-types.ts';
@@ -39,7 +40,7 @@ export function findLanding(root: RootSurvey, device: Device, size: DeviceSize, 
       ...none, atValues, conflict: { low: lower.code, high: upper.code, gapMm: low - high, gapAtValuesMm },
       reasons: [{
         code: 'landing-empty',
-        text: `No depth satisfies all limits: ${lower.code} wants at least ${low.toFixed(1)} mm, ${upper.code} at most ${high.toFixed(1)} mm, ${(low - high).toFixed(1)} mm apart.${held}`,
+        text: `No depth satisfies all limits: ${nameLandingLimit(lower.code)} wants at least ${low.toFixed(1)} mm, ${nameLandingLimit(upper.code)} at most ${high.toFixed(1)} mm, ${(low - high).toFixed(1)} mm apart.${held}`,
         next: 'The team decides and signs which limit yields, or chooses another size or valve.',
       }, ...reasons],
     };
@@ -52,4 +53,9 @@ export function findLanding(root: RootSurvey, device: Device, size: DeviceSize, 
     ...base, state: unknown.length > 0 ? 'incomplete' : 'window', empty: false, conflict: null, atValues,
     startMm: Math.max(least, Math.min(most, size.depthMm.start)), aimLowMm: low, aimHighMm: high, stopMm: Math.min(size.depthMm.stop, most), reasons,
   };
+}
+
+/** Name of a limit for the reader. */
+export function nameLandingLimit(code: string): string {
+  return (LANDING_EN as Readonly<Record<string, string>>)[`limit-${code}`] ?? code;
 }

@@ -117,6 +117,14 @@ describe('the roles', () => {
     }
   });
 
+  it('an ostium known to 1.5 mm, leaves its view atan(1.5 / distance) with the plane\'s 2 deg', () => {
+    const [x, z] = [12, 12];
+    const n = ROOT.basalPlane.normalLps;
+    const along = x * n[0] + z * n[2];
+    const axisMm = Math.sqrt(x * x + z * z - along * along);
+    expect(pick(views, 'left-coronary').withinDeg).toBeCloseTo(Math.hypot(2, (Math.atan(1.5 / axisMm) * 180) / Math.PI), 9);
+  });
+
   it('a mirrored patient has mirrored angles', () => {
     const m = (p: Vec3): Vec3 => [-p[0], p[1], p[2]];
     const mirrored = chooseViews(makeRoot({ R: m(R), L: m(L), N: m(N) }), SUPINE);

@@ -75,8 +75,9 @@ export function chooseViews(root: RootSurvey, context: ViewContext): PlanViews {
       without.push({ role, code: 'ostium-not-found', text: `The ${side} ostium was not found.`, next: 'Mark the ostium by hand and plan again with --landmarks.' });
       continue;
     }
-    const out = flatten(sub(ostium, plane.pointLps), plane);
-    put(role, cross(plane.normalLps, out), Math.hypot(plane.tiltUncertaintyDeg, Math.atan2(OSTIUM_95_MM, norm(out)) / RAD), `The ${side} ostium is seen in profile: its height above the plane is not shortened.`);
+    const offset = sub(ostium, plane.pointLps);
+    const axisMm = norm(sub(offset, scale(plane.normalLps, dot(offset, plane.normalLps))));
+    put(role, cross(plane.normalLps, flatten(offset, plane)), Math.hypot(plane.tiltUncertaintyDeg, Math.atan2(OSTIUM_95_MM, axisMm) / RAD), `The ${side} ostium is seen in profile: its height above the plane is not shortened.`);
   }
   return {
     offered: true, perpendicular, chosen, without, errorMap: mapViewErrors(plane.normalLps, plane.tiltUncertaintyDeg),
