@@ -2,6 +2,7 @@ import { fail, succeed, type Result } from '../result.ts';
 import { refuseFact, type Fact, type Reason } from '../units/fact.ts';
 import type { Vec3 } from '../math/vec3.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
+import { checkValve } from './check-valve.ts';
 import { readCrown, type Crown } from './find-crown.ts';
 import { findJunction, type WallTable } from './find-junction.ts';
 import { findOpenings, type Opening } from './find-ostia.ts';
@@ -29,11 +30,12 @@ const LEVELS_ABOVE_JUNCTION_MM = 6;
 /** An ostium lies in the middle of its sinus; farther off it is a pocket or a neighbour. */
 const OSTIUM_OFF_RAD = 0.75;
 const byCusp = <T>(f: (c: Cusp) => T): ByCusp<T> => ({ R: f('R'), L: f('L'), N: f('N') });
+const voxelSize = (v: CtVolume): number => Math.cbrt(v.spacingMm[0] * v.spacingMm[1] * v.spacingMm[2]);
 
 /**
  * The whole automatic survey of one contrast CT: from voxels to `root` of plan.json.
  * Units     LPS mm; every number a Fact with a 95 % interval
- * Fails     aorta-not-found, root-not-found, root-not-opacified, root-model-does-not-fit, nadirs-collinear,
+ * Fails     aorta-not-found, root-not-found, root-not-opacified, root-model-does-not-fit, valve-not-three-leaflet, nadirs-collinear,
  *           nadirs-implausible; with a contour by hand also as readContour and useContour
  * Source    docs/methods/root-survey.md: method, intervals, accuracy table, limits
  */
@@ -59,6 +61,9 @@ export function surveyRoot(volume: CtVolume, context: SurveyContext): Result<Sur
   if (!root.isMarked && !findJunction(automatic)) {
     return fail('root-model-does-not-fit', 'No junction closes the sinuses above the supposed cusps: the valve may be bicuspid or the scan cut off above.', 'Mark the three nadirs by hand and plan again with --landmarks, or use a series that reaches higher.', {});
   }
+  const valve = checkValve(root, mapped, voxelSize(volume));
+  if (!valve.ok) return valve;
+  for (const reason of valve.value) messages.push({ ...reason, section: 'root' });
   const doubts = root.isUneven ? [...context.doubts, UNEVEN_CROWN] : context.doubts;
   if (root.isUneven) messages.push({ ...UNEVEN_CROWN, section: 'root' });
   const make: FactMaker = { stamp: context.stamp, doubts, kind: root.isMarked ? 'edited' : 'computed' };
@@ -66,7 +71,7 @@ export function surveyRoot(volume: CtVolume, context: SurveyContext): Result<Sur
   if (byHand && !byHand.ok) return byHand;
   const table = byHand?.value.wall ?? automatic;
   if (byHand) messages.push(CONTOUR_BY_HAND);
-  const answer = measureAll(volume, context, root, mapped, table, crown, bridged.isBridged, make, messages, byHand?.value ?? null);
+  const answer = measureAll(volume, context, root, mapped, table, crown, bridged.isBridged, make, messages, byHand?.value ?? null, valve.value);
   report(1);
   return succeed({ root: answer, blood: mapped.blood, frame: root.frame, wall: table, messages });
 }
@@ -156,15 +161,17 @@ function measureAll(
   make: FactMaker,
   messages: PlanMessage[],
   byHand: UsedContour | null,
+  valve: readonly Reason[],
 ): RootSurvey {
   const { frame } = root;
   const { blood, block, fine } = mapped;
-  const voxelMm = Math.cbrt(volume.spacingMm[0] * volume.spacingMm[1] * volume.spacingMm[2]);
+  const voxelMm = voxelSize(volume);
   const edgeSdMm = estimateEdgeSd(fine.blurMm, voxelMm, blood.noiseHu, blood.levelHu - TISSUE_HU);
   // The phantoms of the calibration have voxels up to 0.6 mm; coarser ones blur the hinge itself.
   const coarse = 0.35 * Math.max(0, voxelMm - 0.6);
   const doubt = propagateNadirs(frame, CUSPS.map((c) => root.nadirsLps[c]), CUSPS.map((c) => Math.hypot(root.nadirSdMm[c], coarse)), edgeSdMm);
   const names = nameReasons(root, messages);
+  const byLeaflet = [...names, ...valve];
   const order = [...CUSPS].sort((a, b) => fromR(root, a) - fromR(root, b));
   const sectors = byCusp((c): Sector => {
     const i = order.indexOf(c);
@@ -221,9 +228,9 @@ function measureAll(
     levels,
     outflowTract: outflow,
     sinuses: {
-      widthMm: byCusp((c) => (sinuses ? factOf(make, sinuses.widthMm[c], Math.hypot(sinuses.widthSdMm[c], 2 * edge), 'mm', 'root.sinuses/1', ['root.levels'], names) : noJunction('root.sinuses/1'))),
+      widthMm: byCusp((c) => (sinuses ? factOf(make, sinuses.widthMm[c], Math.hypot(sinuses.widthSdMm[c], 2 * edge), 'mm', 'root.sinuses/1', ['root.levels'], byLeaflet) : noJunction('root.sinuses/1'))),
       heightMm: byCusp((c) =>
-        sinuses && junction ? factOf(make, sinuses.heightMm[c], Math.hypot(planeSd, 2 * junction.heightSdMm, 0.85), 'mm', 'root.sinuses/1', ['root.basalPlane', 'root.sinotubularJunction'], names) : noJunction('root.sinuses/1'),
+        sinuses && junction ? factOf(make, sinuses.heightMm[c], Math.hypot(planeSd, 2 * junction.heightSdMm, 0.85), 'mm', 'root.sinuses/1', ['root.basalPlane', 'root.sinotubularJunction'], byLeaflet) : noJunction('root.sinuses/1'),
       ),
     },
     sinotubularJunction: {
@@ -236,7 +243,7 @@ function measureAll(
         : refused('ascending-not-in-field', 'The scan does not show 10 mm of ascending aorta above the junction.', 'Use a series that reaches higher.', 'mm', 'root.ascending/1'),
     },
     coronaries: measureCoronaries(context, root, openings, sectors, nadirRad, make, names, messages),
-    leaflets: measureLeaflets(root, mapped, nadirRad, make, names),
+    leaflets: measureLeaflets(root, mapped, nadirRad, make, byLeaflet),
     calcium,
     septum: {
       bulgeMm: factOf(make, septum.bulgeMm, Math.hypot(edge, 0.5), 'mm', 'root.septum/1', ['root.map'], names),

@@ -32,5 +32,6 @@ export type SurveyFailureCode =
   | 'root-not-opacified'
   | 'root-outside-scan'
   | 'root-model-does-not-fit'
+  | 'valve-not-three-leaflet'
   | 'nadirs-collinear'
   | 'nadirs-implausible';
