@@ -4,7 +4,7 @@ import type { TubeSection } from './find-tubes.ts';
 import { findRayExits, medianOf } from './find-wall.ts';
 import { TISSUE_HU } from './locate-root.ts';
 import { measureRing, smoothRing } from './measure-ring.ts';
-import { samplePolarBlock } from './polar-block.ts';
+import { samplePolarBlock, type PolarBlock } from './polar-block.ts';
 import { makeRootFrame, type RootFrame } from './root-frame.ts';
 
 export interface AscendingMeasure {
@@ -15,6 +15,11 @@ export interface AscendingMeasure {
 
 const AT_MM = 40;
 const AZIMUTHS = 72;
+/** Rings this far before and behind the place show which way the vessel runs. */
+const HALF_LENGTH_MM = 8;
+const CORE_MM = 4;
+const PASSES = 3;
+const WALL_HU = TISSUE_HU + 10;
 
 /**
  * Area-equivalent diameter of the ascending aorta across its own axis, 40 mm above the basal plane along the centreline
@@ -61,41 +66,83 @@ export function measureAscending(
   // The tracker's own direction lags in a bend; the chord over 8 mm either side does not.
   const before = walk[Math.max(0, chosenAt - 4)]!;
   const after = walk[Math.min(walk.length - 1, chosenAt + 4)]!;
-  const direction = unit(sub(after.centreLps, before.centreLps));
+  let direction = unit(sub(after.centreLps, before.centreLps));
   let centre: Vec3 = chosen.centreLps;
-  for (let pass = 0; pass < 3; pass++) {
+  for (let pass = 0; pass < PASSES; pass++) {
     const local = makeRootFrame(centre, direction);
     const block = samplePolarBlock(volume, local, {
-      lowMm: -1.5, heightStepMm: 0.75, heights: 5, azimuths: AZIMUTHS, radiusStepMm: 0.25, radii: 112,
+      lowMm: -HALF_LENGTH_MM, heightStepMm: 1, heights: 2 * HALF_LENGTH_MM + 1, azimuths: AZIMUTHS, radiusStepMm: 0.25, radii: 112,
     });
-    const mean = new Float32Array(AZIMUTHS * block.radii);
-    for (let h = 0; h < block.heights; h++) {
-      for (let i = 0; i < mean.length; i++) mean[i]! += block.valuesHu[h * mean.length + i]! / block.heights;
-    }
-    const exits = findRayExits({ ...block, heights: 1, valuesHu: mean }, bloodHu, TISSUE_HU + 10, 1.2);
-    const median = medianOf(exits);
-    if (!(median > 6)) return null;
-    let x = 0;
-    let y = 0;
-    let bad = 0;
-    const radii = Float64Array.from(exits, (e, a) => {
-      const isBad = !(e === e) || Math.abs(e - median) > 0.3 * median;
-      if (isBad) bad++;
-      const r = isBad ? median : interpolateExit(mean, a, block.radii, block.radiusStepMm, e, (bloodHu + TISSUE_HU + 10) / 2);
-      const t = (2 * Math.PI * a) / AZIMUTHS;
-      x += (2 * r * Math.cos(t)) / AZIMUTHS;
-      y += (2 * r * Math.sin(t)) / AZIMUTHS;
-      return r;
-    });
-    if (bad > 0.35 * AZIMUTHS) return null;
-    if (pass < 2) {
-      centre = along(along(centre, local.uLps, x), local.vLps, y);
+    // Contrast fades along the vessel: the half-level is that of the blood here, not of the root's.
+    const here = medianOf(block.valuesHu.filter((_, i) => i % block.radii < CORE_MM / block.radiusStepMm));
+    if (!(here > 0.5 * bloodHu)) return null;
+    if (pass < PASSES - 1) {
+      const line = followAxis(block, here);
+      if (!line) return null;
+      centre = along(along(centre, local.uLps, line.x), local.vLps, line.y);
+      direction = unit(along(along(direction, local.uLps, line.dx), local.vLps, line.dy));
       continue;
     }
-    const { areaMm2 } = measureRing(smoothRing(radii));
-    return { diameterMm: 2 * Math.sqrt(areaMm2 / Math.PI), heightMm: chosenWay, sdMm: 0.28 + (0.4 * bad) / AZIMUTHS };
+    const mean = averageRows(block, HALF_LENGTH_MM - 1, HALF_LENGTH_MM + 1);
+    const ring = readRing(mean, block, here);
+    if (!ring || ring.bad > 0.35 * AZIMUTHS) return null;
+    const { areaMm2 } = measureRing(smoothRing(ring.radii));
+    return { diameterMm: 2 * Math.sqrt(areaMm2 / Math.PI), heightMm: chosenWay, sdMm: 0.2 + (0.4 * ring.bad) / AZIMUTHS };
   }
   return null;
+}
+
+/** Mean of the rows `first` to `last` of a block. */
+function averageRows(block: PolarBlock, first: number, last: number): Float32Array {
+  const size = block.azimuths * block.radii;
+  const mean = new Float32Array(size);
+  for (let h = first; h <= last; h++) for (let i = 0; i < size; i++) mean[i]! += block.valuesHu[h * size + i]! / (last - first + 1);
+  return mean;
+}
+
+interface VesselRing {
+  readonly radii: Float64Array;
+  readonly x: number;
+  readonly y: number;
+  /** Rays without an edge near the others'. */
+  readonly bad: number;
+}
+
+function readRing(mean: Float32Array, block: PolarBlock, bloodHu: number): VesselRing | null {
+  const exits = findRayExits({ ...block, heights: 1, valuesHu: mean }, bloodHu, WALL_HU, 1.2);
+  const median = medianOf(exits);
+  if (!(median > 6)) return null;
+  let x = 0;
+  let y = 0;
+  let bad = 0;
+  const radii = Float64Array.from(exits, (e, a) => {
+    const isBad = !(e === e) || Math.abs(e - median) > 0.3 * median;
+    if (isBad) bad++;
+    const r = isBad ? median : interpolateExit(mean, a, block.radii, block.radiusStepMm, e, (bloodHu + WALL_HU) / 2);
+    const t = (2 * Math.PI * a) / AZIMUTHS;
+    x += (2 * r * Math.cos(t)) / AZIMUTHS;
+    y += (2 * r * Math.sin(t)) / AZIMUTHS;
+    return r;
+  });
+  return { radii, x, y, bad };
+}
+
+/** Straight line through the centres of the rings below, at and above the middle: where the vessel's own axis runs. */
+function followAxis(block: PolarBlock, bloodHu: number): { readonly x: number; readonly y: number; readonly dx: number; readonly dy: number } | null {
+  const rings: { readonly mm: number; readonly ring: VesselRing }[] = [];
+  for (let h = 1; h < block.heights - 1; h += 2) {
+    const ring = readRing(averageRows(block, h - 1, h + 1), block, bloodHu);
+    if (ring && ring.bad < 0.35 * AZIMUTHS) rings.push({ mm: block.lowMm + h * block.heightStepMm, ring });
+  }
+  if (rings.length < 3) return null;
+  const n = rings.length;
+  const mm = rings.reduce((s, r) => s + r.mm, 0) / n;
+  const x = rings.reduce((s, r) => s + r.ring.x, 0) / n;
+  const y = rings.reduce((s, r) => s + r.ring.y, 0) / n;
+  const spread = rings.reduce((s, r) => s + (r.mm - mm) ** 2, 0);
+  const dx = rings.reduce((s, r) => s + (r.mm - mm) * (r.ring.x - x), 0) / spread;
+  const dy = rings.reduce((s, r) => s + (r.mm - mm) * (r.ring.y - y), 0) / spread;
+  return { x: x - dx * mm, y: y - dy * mm, dx, dy };
 }
 
 /** Place of the level between the last sample above it and the first below. */
