@@ -27,8 +27,8 @@ export interface AnalyticRoot {
   readonly blends: StiffnessBlends;
 }
 
-/** Where the wall opens above the leaflets, mm for a leaflet of 9 mm; junction and ascending aorta in mm. */
-const OPENING = { fromMm: 8, toMm: 14, junctionMm: 20, ascendingMm: 32 } as const;
+/** Where the wall opens above the leaflets, mm for a leaflet of 9 mm; fitted like the blends of wall-stiffness.ts. */
+export const OPENING = { fromMm: 9.277892, toMm: 15.500342, junctionMm: 21, ascendingMm: 40.862129 } as const;
 const DEEP_MM = -10;
 const MIDDLE_MM = -5;
 

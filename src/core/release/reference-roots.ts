@@ -6,8 +6,8 @@ export const REFERENCE_ROOT_NAMES = ['straight', 'tapered', 'flared', 'bulge', '
 export type ReferenceRootName = (typeof REFERENCE_ROOT_NAMES)[number];
 
 const SEPTAL_RAD = 0;
-/** Direction of the block: not stated in the reference; on the fibrous side (docs/methods/release.md). */
-export const BLOCK_RAD = Math.PI;
+/** Direction of the block against the septum: not stated in the reference, fitted (docs/methods/release.md). */
+export const BLOCK_RAD = 1.942438;
 
 const STRAIGHT: AnalyticRoot = {
   annulusMm: 11.5,

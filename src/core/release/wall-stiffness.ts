@@ -31,9 +31,11 @@ export interface StiffnessBlends {
   readonly sideToMm: number;
 }
 export const LEAFLET_HEIGHT_MM = 9;
+/** Fitted, see above: near a rise from -5 to 0 mm, a fall from 0 to 3 and a fade from 6 to 10.5. */
 export const DEFAULT_BLENDS: StiffnessBlends = {
-  riseFromMm: -5, riseToMm: 0, fallFromMm: 0, fallToMm: 3, fadeFromMm: 6, fadeToMm: 10, fadeLeft: 0.1, sinusFromMm: 9,
-  sinusToMm: 15, sideRatio: 0.25, sideFromMm: -5, sideToMm: 0,
+  riseFromMm: -4.940762, riseToMm: -0.104462, fallFromMm: -0.000093, fallToMm: 2.984385, fadeFromMm: 5.931047,
+  fadeToMm: 10.532796, fadeLeft: 0.261481, sinusFromMm: 10.064003, sinusToMm: 19.1023, sideRatio: 0.262049,
+  sideFromMm: -5.479746, sideToMm: -0.998795,
 };
 
 /** Slots of one place's parts: value then slope along s. */
