@@ -36,29 +36,35 @@ interface Patch {
   readonly n: number;
 }
 
+/** Calcium and its rim are neither blood nor leaflet: samples this far above blood, and what lies within two samples of them, are left out. */
+const CALCIUM_OVER_BLOOD_HU = 140;
+const RIM_SAMPLES = 2;
+
 /** Mean of three neighbouring half-planes, each shifted along the crown so that the attachment stays in place. */
 function cutPatch(block: PolarBlock, wall: FineWall, crown: Crown, a: number, height0: number, bloodHu: number): Patch {
   const { azimuths, heights, radii, radiusStepMm: dr, heightStepMm: dh, lowMm, valuesHu } = block;
   const rowsOf = Math.round((BELOW_MM + ABOVE_MM) / HEIGHT_STEP_MM) + 1;
   const columnsOf = Math.round((INSIDE_MM + OUTSIDE_MM) / RADIUS_STEP_MM) + 4;
-  const h: number[] = [];
-  const r: number[] = [];
-  const v: number[] = [];
   const rad = (i: number): number => (2 * Math.PI * i) / azimuths;
+  const means = new Float64Array(rowsOf * columnsOf).fill(NaN);
+  const edges = new Float64Array(rowsOf);
+  const isHidden = new Uint8Array(rowsOf * columnsOf);
+  const columns = [-1, 0, 1].map((d) => {
+    const b = (a + d + azimuths) % azimuths;
+    return { b, shift: clamp(readCrown(crown, rad(b)) - readCrown(crown, rad(a)), -2, 2) / dh };
+  });
   for (let i = 0; i < rowsOf; i++) {
-    const u = -BELOW_MM + i * HEIGHT_STEP_MM;
-    const row = (height0 + u - lowMm) / dh;
+    const row = (height0 - BELOW_MM + i * HEIGHT_STEP_MM - lowMm) / dh;
     if (row < 1 || row > heights - 2) continue;
-    const edge = wall.radiusMm[Math.round(row) * azimuths + a]!;
+    edges[i] = wall.radiusMm[Math.round(row) * azimuths + a]!;
     for (let k = 0; k < columnsOf; k++) {
-      const radius = edge + OUTSIDE_MM - k * RADIUS_STEP_MM;
+      const radius = edges[i]! + OUTSIDE_MM - k * RADIUS_STEP_MM;
       if (radius < 1) break;
       let sum = 0;
       let n = 0;
-      for (let d = -1; d <= 1; d++) {
-        const b = (a + d + azimuths) % azimuths;
-        const shift = readCrown(crown, rad(b)) - readCrown(crown, rad(a));
-        const rr = row + Math.max(-2, Math.min(2, shift)) / dh;
+      let peak = -Infinity;
+      for (const { b, shift } of columns) {
+        const rr = row + shift;
         const i0 = Math.floor(rr);
         if (i0 < 0 || i0 >= heights - 1) continue;
         const q = radius / dr;
@@ -71,16 +77,49 @@ function cutPatch(block: PolarBlock, wall: FineWall, crown: Crown, a: number, he
         const value =
           (valuesHu[o]! * (1 - fr) + valuesHu[o + 1]! * fr) * (1 - fh) +
           (valuesHu[p]! * (1 - fr) + valuesHu[p + 1]! * fr) * fh;
+        if (value > peak) peak = value;
         sum += value > bloodHu ? bloodHu : value;
         n++;
       }
       if (n === 0 || sum !== sum) continue;
-      h.push(u);
-      r.push(radius);
-      v.push(sum / n);
+      means[i * columnsOf + k] = sum / n;
+      if (peak > bloodHu + CALCIUM_OVER_BLOOD_HU) hideAround(isHidden, i, k, rowsOf, columnsOf);
+    }
+  }
+  const h: number[] = [];
+  const r: number[] = [];
+  const v: number[] = [];
+  for (let i = 0; i < rowsOf; i++) {
+    for (let k = 0; k < columnsOf; k++) {
+      const at = i * columnsOf + k;
+      if (isHidden[at] || means[at] !== means[at]) continue;
+      h.push(-BELOW_MM + i * HEIGHT_STEP_MM);
+      r.push(edges[i]! + OUTSIDE_MM - k * RADIUS_STEP_MM);
+      v.push(means[at]!);
     }
   }
   return { heights: Float64Array.from(h), radii: Float64Array.from(r), values: Float64Array.from(v), n: v.length };
+}
+
+function hideAround(isHidden: Uint8Array, row: number, column: number, rows: number, columns: number): void {
+  for (let i = Math.max(0, row - RIM_SAMPLES); i <= Math.min(rows - 1, row + RIM_SAMPLES); i++) {
+    for (let k = Math.max(0, column - RIM_SAMPLES); k <= Math.min(columns - 1, column + RIM_SAMPLES); k++) isHidden[i * columns + k] = 1;
+  }
+}
+
+/** What is known of the leaflets' thickness: at first a guess, then what the other azimuths of the same valve say. */
+interface Thickness {
+  readonly mm: number;
+  readonly sdMm: number;
+}
+const THICKNESS_GUESS: Thickness = { mm: 0.9, sdMm: 0.5 };
+const THICKNESS_SCATTER_MM = 0.15;
+/** Thinner than this share of the others is no leaflet: the fit explains the picture by a bent wall alone. */
+const LEAST_THICKNESS_RATIO = 0.5;
+
+function learnThickness(before: readonly Hinge[]): Thickness {
+  const seen = before.filter((h) => h.misfit < 0.12 && h.leafletMm > 0.35 && h.leafletMm < 2.5).map((h) => h.leafletMm).sort((a, b) => a - b);
+  return seen.length < 8 ? THICKNESS_GUESS : { mm: seen[seen.length >> 1]!, sdMm: THICKNESS_SCATTER_MM };
 }
 
 /**
@@ -88,7 +127,7 @@ function cutPatch(block: PolarBlock, wall: FineWall, crown: Crown, a: number, he
  * leaving at the hinge, all blurred alike. Parameters: height, radius, lower slope, upper angle, upper bend, leaflet
  * angle, leaflet thickness, leaflet bend.
  */
-function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: number, blurMm: number, leafletHu: number, iterations: number): LeastSquaresFit {
+function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: number, blurMm: number, leafletHu: number, thickness: Thickness, iterations: number): LeastSquaresFit {
   const sd = 0.08 * (bloodHu - tissueHu);
   const { n } = patch;
   const prior = start.slice();
@@ -130,7 +169,7 @@ function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: numb
       out[n] = (p[2]! - prior[2]!) / 0.25;
       out[n + 1] = (p[3]! - prior[3]!) / 0.5;
       out[n + 2] = (p[4]! - 0.04) / 0.02;
-      out[n + 3] = (p[6]! - 0.9) / 0.5;
+      out[n + 3] = (p[6]! - thickness.mm) / thickness.sdMm;
       out[n + 4] = (p[5]! - prior[5]!) / 0.6;
       out[n + 5] = (p[0]! - prior[0]!) / 2;
       out[n + 6] = (p[7]! - 0.03) / 0.04;
@@ -145,6 +184,7 @@ function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: numb
 }
 
 const START_ANGLES_RAD = [0.25, 0.8, 1.3];
+const START_LIFTS_MM = [0, -1.2];
 
 /** A hinge per second azimuth of the block, starting from the `before` fit of the same azimuth where there is one; azimuths where the patch leaves the scan are left out. */
 export function fitHinges(
@@ -158,6 +198,7 @@ export function fitHinges(
 ): Hinge[] {
   const { azimuths, heights, heightStepMm: dh, lowMm } = block;
   const hinges: Hinge[] = [];
+  const thickness = learnThickness(before);
   const readRadius = (height: number, a: number): number => {
     const row = Math.max(0, Math.min(heights - 1, Math.round((height - lowMm) / dh)));
     return wall.radiusMm[row * azimuths + a]!;
@@ -172,14 +213,19 @@ export function fitHinges(
     const radius0 = readRadius(height0, a);
     const below = (radius0 - readRadius(height0 - 4, a)) / 4;
     const above = (readRadius(height0 + 2.5, a) - radius0) / 2.5;
-    let best: LeastSquaresFit | null = null;
     const known = before.find((h) => h.azimuthRad === azimuthRad);
-    for (const angle of known ? [(known.leafletAngleDeg * Math.PI) / 180] : START_ANGLES_RAD) {
-      const start = [0, radius0, clamp(below, -0.6, 0.6), Math.atan(clamp(above, -0.6, 4)), 0, angle, known?.leafletMm ?? 0.9, 0.03];
-      const fit = fitPatch(patch, start, bloodHu, localTissue, wall.blurMm, leafletHu, known ? 10 : 5);
-      if (!best || fit.residualSum < best.residualSum) best = fit;
+    const isLeaflet = known && known.leafletMm > LEAST_THICKNESS_RATIO * thickness.mm && known.leafletMm < 2 * thickness.mm;
+    const angles = isLeaflet ? [(known.leafletAngleDeg * Math.PI) / 180] : START_ANGLES_RAD;
+    const thick = isLeaflet ? known.leafletMm : thickness.mm;
+    let best: LeastSquaresFit | null = null;
+    for (const lift of isLeaflet || !known ? [0] : START_LIFTS_MM) {
+      for (const angle of angles) {
+        const start = [lift, radius0, clamp(below, -0.6, 0.6), Math.atan(clamp(above, -0.6, 4)), 0, angle, thick, 0.03];
+        const fit = fitPatch(patch, start, bloodHu, localTissue, wall.blurMm, leafletHu, thickness, isLeaflet ? 10 : 5);
+        if (!best || fit.residualSum < best.residualSum) best = fit;
+      }
     }
-    if (!known) best = fitPatch(patch, [...best!.parameters], bloodHu, localTissue, wall.blurMm, leafletHu, 8);
+    if (!isLeaflet) best = fitPatch(patch, [...best!.parameters], bloodHu, localTissue, wall.blurMm, leafletHu, thickness, 8);
     const p = best!.parameters;
     // Samples 0.4 x 0.5 mm apart share voxels and blur: about one in four is independent.
     const variance = (4 * best!.residualSum) / Math.max(1, patch.n - 8);
