@@ -13,6 +13,8 @@ interface Artery {
   readonly rad: number;
   readonly mm: number;
   readonly radiusMm: number;
+  /** Millimetres upward for each one outward. */
+  readonly rise?: number;
 }
 const soft = (insideMm: number): number => Math.max(0, Math.min(1, 0.5 + insideMm / 0.8));
 /** A tube of blood, 1.6 mm of wall, fat around it; round arteries leave it straight outward. */
@@ -20,7 +22,7 @@ const drawRoot = (arteries: readonly Artery[], outsideHu: (rad: number, mm: numb
   makePolarBlock(SPEC, (rad, mm, r) => {
     if (r < WALL_MM - 1) return BLOOD;
     const shell = soft(WALL_MM - r) * BLOOD + (1 - soft(WALL_MM - r)) * (TISSUE + (outsideHu(rad, mm) - TISSUE) * soft(r - WALL_MM - 1.6));
-    const artery = Math.max(0, ...arteries.map((a) => soft(a.radiusMm - Math.hypot(Math.atan2(Math.sin(rad - a.rad), Math.cos(rad - a.rad)) * r, mm - a.mm))));
+    const artery = Math.max(0, ...arteries.map((a) => soft(a.radiusMm - Math.hypot(Math.atan2(Math.sin(rad - a.rad), Math.cos(rad - a.rad)) * r, mm - a.mm - (a.rise ?? 0) * (r - WALL_MM)))));
     return shell + artery * (BLOOD - shell);
   });
 const left: Artery = { rad: 2.1, mm: 13.2, radiusMm: 2 };
@@ -43,6 +45,16 @@ describe('findOpenings', () => {
       const [only] = findOpenings(drawRoot([{ rad, mm, radiusMm: 1.8 }]), table, BLOOD, TISSUE, 6, 26);
       expectWithin(Math.hypot(Math.atan2(Math.sin(only!.azimuthRad - rad), Math.cos(only!.azimuthRad - rad)) * WALL_MM, only!.heightMm - mm), 0, { relative: 0, absolute: 0.3, from: 'as above' });
     }
+  });
+  test('finds a thin artery that leaves slanted, and puts it where it leaves the wall', () => {
+    for (const rise of [-0.7, 0.7]) {
+      const [only] = findOpenings(drawRoot([{ rad: 2.1, mm: 14, radiusMm: 1.3, rise }]), table, BLOOD, TISSUE, 6, 26);
+      expectWithin(only!.heightMm, 14, { relative: 0, absolute: 0.5, from: 'drawn back over 1 mm of a slant of 0.7, rows of 0.5 mm' });
+    }
+  });
+  test('an artery beside a chamber is told from it', () => {
+    const found = findOpenings(drawRoot([{ rad: 2.6, mm: 12, radiusMm: 1.9 }], (rad) => (rad > 3 && rad < 4.5 ? 380 : FAT)), table, BLOOD, TISSUE, 6, 26);
+    expect(found.map((o) => Math.round(10 * o.azimuthRad))).toEqual([26]);
   });
   test('finds none in a whole wall, nor where a chamber lies against it', () => {
     expect(findOpenings(drawRoot([]), table, BLOOD, TISSUE, 6, 26)).toEqual([]);

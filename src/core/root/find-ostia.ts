@@ -14,8 +14,22 @@ export interface Opening {
   readonly strength: number;
 }
 
+/** Depths over which an artery must show, from just inside the wall outward. */
+const FROM_MM = -0.3;
 const THROUGH_MM = 3.2;
-const SHARE = 0.5;
+const DEPTH_STEP_MM = 0.35;
+/** An artery leaves at up to 42 degrees off the wall's normal, along it and around it. */
+const SLANTS = [-0.9, -0.45, 0, 0.45, 0.9];
+/** Openness is the mean of the darkest samples on the way out, not the darkest one: noise must not close a thin artery. */
+const DARKEST = 4;
+/** Patch limits (the next one where a patch is too large), least peak, and least mean blood share beyond the wall, set on phantoms (docs/methods/root-survey.md, "Ostia"). */
+const PATCH_SHARES = [0.4, 0.55, 0.7, 0.82] as const;
+const PEAK_SHARE = 0.5;
+const LEAST_AREA_MM2 = 1;
+const MOST_AREA_MM2 = 60;
+const OUTSIDE_SHARE = 0.35;
+/** Where no neighbour shows this much blood outside the wall no way out is looked for. */
+const LOOK_SHARE = 0.3;
 
 /** Wall without its openings: at each height the running median over azimuth, so that an ostium does not dent it. */
 function bridgeWall(table: WallTable): Float64Array {
@@ -102,36 +116,68 @@ function meanAround(mean: Float64Array, table: WallTable, block: PolarBlock, rad
   return n > 0 ? sum / n : 0;
 }
 
-/**
- * Openings between two heights: places where blood continues through the wall for THROUGH_MM without a dark wall between,
- * as connected patches of 1 to 60 mm2 on the wall. A chamber lying against the wall is parted from it by the wall.
- * Shape     strongest first
- * Accuracy  docs/methods/root-survey.md, "Ostia"
- */
-export function findOpenings(block: PolarBlock, table: WallTable, bloodHu: number, tissueHu: number, lowMm: number, highMm: number): Opening[] {
+/** Mean blood share straight outward from 1 mm beyond the wall to THROUGH_MM, per column between two rows. */
+function meanOutside(block: PolarBlock, bridged: Float64Array, bloodHu: number, tissueHu: number, first: number, last: number): Float64Array {
+  const { azimuths, radii, radiusStepMm: dr, valuesHu } = block;
+  const mean = new Float64Array(bridged.length);
+  for (let c = first * azimuths; c < (last + 1) * azimuths; c++) {
+    const from = Math.round((bridged[c]! + NEAR_MM) / dr);
+    const to = Math.round((bridged[c]! + THROUGH_MM) / dr);
+    let sum = 0;
+    for (let r = from; r <= Math.min(to, radii - 1); r++) sum += bloodShare(valuesHu[c * radii + r]!, bloodHu, tissueHu);
+    mean[c] = sum / (to - from + 1);
+  }
+  return mean;
+}
+
+/** Sum of the smallest DARKEST entries of a short list, which is sorted in place as far as needed. */
+function meanOfDarkest(shares: Float64Array): number {
+  let sum = 0;
+  for (let i = 0; i < DARKEST; i++) {
+    let least = i;
+    for (let k = i + 1; k < shares.length; k++) if (shares[k]! < shares[least]!) least = k;
+    const v = shares[least]!;
+    shares[least] = shares[i]!;
+    shares[i] = v;
+    sum += v;
+  }
+  return sum / DARKEST;
+}
+
+/** How open the best slanted way out is at each place of the wall, 0 to 1, smoothed over 3 x 3 places. */
+function findOpenness(block: PolarBlock, bridged: Float64Array, mean: Float64Array, bloodHu: number, tissueHu: number, first: number, last: number): Float64Array {
   const { heights, azimuths, radii, radiusStepMm: dr, heightStepMm: dh, valuesHu } = block;
-  const bridged = bridgeWall(table);
-  const through = new Float64Array(heights * azimuths);
-  const mean = new Float64Array(heights * azimuths);
-  const first = Math.max(0, Math.round((lowMm - block.lowMm) / dh));
-  const last = Math.min(heights - 1, Math.round((highMm - block.lowMm) / dh));
+  const open = new Float64Array(bridged.length);
+  const steps = Math.floor((THROUGH_MM - FROM_MM) / DEPTH_STEP_MM) + 1;
+  const shares = new Float64Array(steps);
+  const isWorth = (h: number, a: number): boolean => {
+    for (let g = Math.max(first, h - 2); g <= Math.min(last, h + 2); g++) {
+      for (let e = -1; e <= 1; e++) if (mean[g * azimuths + ((a + e + azimuths) % azimuths)]! >= LOOK_SHARE) return true;
+    }
+    return false;
+  };
   for (let h = first; h <= last; h++) {
     for (let a = 0; a < azimuths; a++) {
-      const c = h * azimuths + a;
-      const from = Math.round((bridged[c]! - 0.3) / dr);
-      const to = Math.round((bridged[c]! + THROUGH_MM) / dr);
-      let least = 1;
-      let sum = 0;
-      for (let r = from; r <= to; r++) {
-        const b = r < radii ? bloodShare(valuesHu[c * radii + r]!, bloodHu, tissueHu) : 0;
-        least = Math.min(least, b);
-        sum += b / (to - from + 1);
+      if (!isWorth(h, a)) continue;
+      const wall = bridged[h * azimuths + a]!;
+      const perMm = azimuths / (2 * Math.PI * wall);
+      let best = 0;
+      for (const up of SLANTS) {
+        for (const around of SLANTS) {
+          for (let i = 0; i < steps; i++) {
+            const d = FROM_MM + i * DEPTH_STEP_MM;
+            const g = Math.round(h + (up * d) / dh);
+            const k = Math.round((wall + d) / dr);
+            const column = (((Math.round(a + around * d * perMm) % azimuths) + azimuths) % azimuths);
+            shares[i] = g < 0 || g >= heights || k >= radii ? 0 : bloodShare(valuesHu[(g * azimuths + column) * radii + k]!, bloodHu, tissueHu);
+          }
+          best = Math.max(best, meanOfDarkest(shares));
+        }
       }
-      through[c] = least;
-      mean[c] = sum;
+      open[h * azimuths + a] = best;
     }
   }
-  const smooth = new Float64Array(through.length);
+  const smooth = new Float64Array(open.length);
   for (let h = first; h <= last; h++) {
     for (let a = 0; a < azimuths; a++) {
       let sum = 0;
@@ -140,74 +186,108 @@ export function findOpenings(block: PolarBlock, table: WallTable, bloodHu: numbe
         for (let e = -1; e <= 1; e++) {
           const g = Math.max(first, Math.min(last, h + d));
           const q = (2 - Math.abs(d)) * (2 - Math.abs(e));
-          sum += q * through[g * azimuths + ((a + e + azimuths) % azimuths)]!;
+          sum += q * open[g * azimuths + ((a + e + azimuths) % azimuths)]!;
           w += q;
         }
       }
       smooth[h * azimuths + a] = sum / w;
     }
   }
-  const seen = new Uint8Array(smooth.length);
-  const found: Opening[] = [];
-  for (let h = first; h <= last; h++) {
-    for (let a = 0; a < azimuths; a++) {
-      const seed = h * azimuths + a;
-      if (seen[seed] || smooth[seed]! < SHARE * 0.7) continue;
+  return smooth;
+}
+
+/** Connected places at or above the lowest patch limit that keeps them from running together into more than an artery. */
+function listPatches(smooth: Float64Array, areaOf: (cell: number) => number, azimuths: number, first: number, last: number): number[][] {
+  const patches: number[][] = [];
+  let isLeft = new Uint8Array(smooth.length).fill(1);
+  for (const limit of PATCH_SHARES) {
+    const isTooLarge = new Uint8Array(smooth.length);
+    for (let seed = first * azimuths; seed < (last + 1) * azimuths; seed++) {
+      if (!isLeft[seed] || smooth[seed]! < limit) continue;
       const stack = [seed];
-      seen[seed] = 1;
+      isLeft[seed] = 0;
       const members: number[] = [];
+      let area = 0;
       while (stack.length > 0) {
         const c = stack.pop()!;
         members.push(c);
-        const ch = Math.floor(c / azimuths);
-        const ca = c % azimuths;
+        area += areaOf(c);
+        const h = Math.floor(c / azimuths);
+        const a = c % azimuths;
         for (const [d, e] of [[1, 0], [-1, 0], [0, 1], [0, -1]] as const) {
-          const g = ch + d;
+          const g = h + d;
           if (g < first || g > last) continue;
-          const n = g * azimuths + ((ca + e + azimuths) % azimuths);
-          if (!seen[n] && smooth[n]! >= SHARE * 0.7) {
-            seen[n] = 1;
-            stack.push(n);
-          }
+          const n = g * azimuths + ((a + e + azimuths) % azimuths);
+          if (!isLeft[n] || smooth[n]! < limit) continue;
+          isLeft[n] = 0;
+          stack.push(n);
         }
       }
-      let w = 0;
-      let x = 0;
-      let y = 0;
-      let z = 0;
-      let r = 0;
-      let strength = 0;
-      let area = 0;
-      let low = Infinity;
-      let peak = 0;
-      for (const c of members) {
-        const share = smooth[c]! - SHARE * 0.6;
-        const t = (2 * Math.PI * (c % azimuths)) / azimuths;
-        const height = block.lowMm + Math.floor(c / azimuths) * dh;
-        w += share;
-        x += share * Math.cos(t);
-        y += share * Math.sin(t);
-        z += share * height;
-        r += share * bridged[c]!;
-        strength += share * mean[c]!;
-        peak = Math.max(peak, smooth[c]!);
-        area += ((2 * Math.PI * bridged[c]!) / azimuths) * dh;
-        if (smooth[c]! >= SHARE * 0.8) low = Math.min(low, height);
-      }
-      if (area < 1 || area > 60 || peak < SHARE || !(w > 0)) continue;
-      // An artery lies in fat: around the opening there is no blood outside the wall. Beside a chamber there is.
-      const around = meanAround(mean, table, block, Math.atan2(y, x), z / w, r / w, first, last);
-      if (strength / w - around < LEAST_LEAD) continue;
-      const mouth = traceMouth(block, bridged, Math.atan2(y, x), z / w, r / w, bloodHu, tissueHu);
-      found.push({
-        azimuthRad: mouth?.azimuthRad ?? Math.atan2(y, x),
-        heightMm: mouth?.heightMm ?? z / w,
-        radiusMm: r / w,
-        areaMm2: area,
-        lowerEdgeMm: Number.isFinite(low) ? low : z / w,
-        strength: strength / w,
-      });
+      if (area <= MOST_AREA_MM2) patches.push(members);
+      else for (const c of members) isTooLarge[c] = 1;
     }
+    isLeft = isTooLarge;
+  }
+  return patches;
+}
+
+/**
+ * Openings between two heights: places where blood continues through the wall for THROUGH_MM, straight or slanted,
+ * as connected patches of 1 to 60 mm2 on the wall. A chamber lying against the wall is parted from it by the wall.
+ * Shape     strongest first
+ * Accuracy  docs/methods/root-survey.md, "Ostia"
+ */
+export function findOpenings(block: PolarBlock, table: WallTable, bloodHu: number, tissueHu: number, lowMm: number, highMm: number): Opening[] {
+  const { heights, azimuths, heightStepMm: dh } = block;
+  const bridged = bridgeWall(table);
+  const first = Math.max(0, Math.round((lowMm - block.lowMm) / dh));
+  const last = Math.min(heights - 1, table.heights - 1, Math.round((highMm - block.lowMm) / dh));
+  const mean = meanOutside(block, bridged, bloodHu, tissueHu, first, last);
+  const smooth = findOpenness(block, bridged, mean, bloodHu, tissueHu, first, last);
+  const areaOf = (c: number): number => ((2 * Math.PI * bridged[c]!) / azimuths) * dh;
+  const found: Opening[] = [];
+  for (const members of listPatches(smooth, areaOf, azimuths, first, last)) {
+    let w = 0;
+    let x = 0;
+    let y = 0;
+    let z = 0;
+    let r = 0;
+    let strength = 0;
+    let area = 0;
+    let low = Infinity;
+    let peak = 0;
+    let brightest = 0;
+    for (const c of members) brightest = Math.max(brightest, mean[c]!);
+    for (const c of members) {
+      const share = (smooth[c]! - 0.8 * PATCH_SHARES[0]) * mean[c]!;
+      const t = (2 * Math.PI * (c % azimuths)) / azimuths;
+      const height = block.lowMm + Math.floor(c / azimuths) * dh;
+      w += share;
+      x += share * Math.cos(t);
+      y += share * Math.sin(t);
+      z += share * height;
+      r += share * bridged[c]!;
+      strength += share * mean[c]!;
+      peak = Math.max(peak, smooth[c]!);
+      // Slanted ways out widen the patch: the opening itself is where blood runs straight out at half strength.
+      if (mean[c]! < 0.5 * brightest) continue;
+      area += areaOf(c);
+      low = Math.min(low, height);
+    }
+    if (area < LEAST_AREA_MM2 || peak < PEAK_SHARE || !(w > 0)) continue;
+    // An artery lies in fat: around the opening there is no blood outside the wall. Beside a chamber there is.
+    if (strength / w < OUTSIDE_SHARE) continue;
+    const around = meanAround(mean, table, block, Math.atan2(y, x), z / w, r / w, first, last);
+    if (strength / w - around < LEAST_LEAD) continue;
+    const mouth = traceMouth(block, bridged, Math.atan2(y, x), z / w, r / w, bloodHu, tissueHu);
+    found.push({
+      azimuthRad: mouth?.azimuthRad ?? Math.atan2(y, x),
+      heightMm: mouth?.heightMm ?? z / w,
+      radiusMm: r / w,
+      areaMm2: area,
+      lowerEdgeMm: Number.isFinite(low) ? low : z / w,
+      strength: strength / w,
+    });
   }
   return found.sort((p, q) => q.strength * Math.min(q.areaMm2, 12) - p.strength * Math.min(p.areaMm2, 12));
 }

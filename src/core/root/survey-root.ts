@@ -29,6 +29,8 @@ const LOWEST_LEVEL_MM = -12;
 const LEVELS_ABOVE_JUNCTION_MM = 6;
 /** An ostium lies in the middle of its sinus; farther off it is a pocket or a neighbour. */
 const OSTIUM_OFF_RAD = 0.75;
+/** Scatter of an ostium's height beyond the plane's; over seeds 1 to 60 both sides are then covered in 96 to 98 %. */
+const OSTIUM_SD_MM = 0.37;
 const byCusp = <T>(f: (c: Cusp) => T): ByCusp<T> => ({ R: f('R'), L: f('L'), N: f('N') });
 const voxelSize = (v: CtVolume): number => Math.cbrt(v.spacingMm[0] * v.spacingMm[1] * v.spacingMm[2]);
 
@@ -338,7 +340,7 @@ function measureCoronaries(
     }
     return {
       ostiumLps: xyz(lpsFromCylinder(frame, o)),
-      heightMm: factOf(make, o.heightMm, Math.hypot(0.7 * planeSd, 0.45), 'mm', 'root.coronaries/1', ['root.basalPlane', 'scan'], names),
+      heightMm: factOf(make, o.heightMm, Math.hypot(0.7 * planeSd, OSTIUM_SD_MM), 'mm', 'root.coronaries/1', ['root.basalPlane', 'scan'], names),
     };
   };
   const left = make1('L', 'left');
