@@ -19,12 +19,10 @@ export const OUT_SHARE = 0.05;
  * Fails     never: what cannot be judged is "cannot say" with its reason
  */
 export function chooseSize(root: RootSurvey, table: DeviceTable, patient: PatientFacts | null): SizeAnswer {
-  const { hospital, signedBy, signedAt, training } = table;
-  const signed = { hospital, signedBy, signedAt, training };
   const ring = readRingDoubt(root.basalRing);
   if (!ring) {
     const reason = root.basalRing.perimeterMm.reasons[0] ?? { code: 'ring-not-measured', text: 'The basal ring was not measured.', next: 'Mark the nadirs by hand and plan again.' };
-    return { answer: null, byDevice: table.devices.map((d) => noAnswer(d)), candidates: [], doubt: [reason], next: [reason.next], table: signed };
+    return { answer: null, byDevice: table.devices.map((d) => noAnswer(d)), candidates: [], doubt: [reason], next: [reason.next], table };
   }
   const tooWide = listTooWide(root, table.devices);
   const candidates = table.devices.flatMap((device) => device.sizes.map((size) => judgeCandidate(device, size, root, ring, patient, tooWide.has(device.id))));
@@ -33,7 +31,7 @@ export function chooseSize(root: RootSurvey, table: DeviceTable, patient: Patien
   const doubt = [...describeSurveyDoubt(root), ...tooWide.values(), ...describeBetween(byDevice, candidates, ring), ...describeOpenLimits(byDevice, candidates)];
   return {
     answer: first ? { device: first.device, size: first.size! } : null,
-    byDevice, candidates, doubt, next: [...new Set(doubt.map((d) => d.next))], table: signed,
+    byDevice, candidates, doubt, next: [...new Set(doubt.map((d) => d.next))], table,
   };
 }
 

@@ -1,4 +1,5 @@
 import type { Reason } from '../units/fact.ts';
+import type { DeviceTable } from './device-types.ts';
 
 /** `holds` answers the contract's yes/no; `state` keeps "cannot say" apart from "fails" (missing is never taken for good). */
 export interface SizeLimit {
@@ -44,5 +45,6 @@ export interface SizeAnswer {
   readonly candidates: readonly SizeCandidate[];
   readonly doubt: readonly Reason[];
   readonly next: readonly string[];
-  readonly table: { readonly hospital: string; readonly signedBy: string; readonly signedAt: string; readonly training: boolean };
+  /** The whole table that was judged, so that the plan stands alone. */
+  readonly table: DeviceTable;
 }

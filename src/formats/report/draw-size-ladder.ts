@@ -1,5 +1,4 @@
 import type { SizeAnswer } from '../../core/device/size-types.ts';
-import type { DeviceTable } from '../../core/device/device-types.ts';
 import type { Fact } from '../../core/units/fact.ts';
 import { LANDING_EN } from '../../core/text/landing-en.ts';
 import { formatNumber, isAnswered } from './format-number.ts';
@@ -13,8 +12,9 @@ const ROW = 74;
 const BOX = 38;
 
 /** Sizes as boxes along the perimeter, one row per device; the ring as a line with its 95 % shade through all rows. */
-export function drawSizeLadder(size: SizeAnswer, table: DeviceTable, perimeter: Fact, picture: { readonly id: string; readonly isTraining: boolean }): string | null {
+export function drawSizeLadder(size: SizeAnswer, perimeter: Fact, picture: { readonly id: string; readonly isTraining: boolean }): string | null {
   if (!isAnswered(perimeter)) return null;
+  const { table } = size;
   const ranges = table.devices.flatMap((d) => d.sizes.map((s) => s.basalPerimeterMm));
   const from = Math.floor(Math.min(perimeter.low, ...ranges.map((r) => r[0])) - 2);
   const to = Math.ceil(Math.max(perimeter.high, ...ranges.map((r) => r[1])) + 2);

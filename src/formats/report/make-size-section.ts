@@ -1,4 +1,3 @@
-import type { DeviceTable } from '../../core/device/device-types.ts';
 import type { SizeAnswer, SizeCandidate } from '../../core/device/size-types.ts';
 import type { RootSurvey } from '../../core/root/root-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
@@ -11,8 +10,8 @@ import { escapeText } from './escape-text.ts';
 import { formatNumber } from './format-number.ts';
 
 /** The page that answers: which size of the hospital's table fits this ring, and how sure is that? */
-export function makeSizeSection(size: SizeAnswer, table: DeviceTable, root: RootSurvey, isTraining: boolean): PageSection {
-  const ladder = drawSizeLadder(size, table, root.basalRing.perimeterMm, { id: 'ladder', isTraining });
+export function makeSizeSection(size: SizeAnswer, root: RootSurvey, isTraining: boolean): PageSection {
+  const ladder = drawSizeLadder(size, root.basalRing.perimeterMm, { id: 'ladder', isTraining });
   const { hospital, signedBy, signedAt } = size.table;
   return {
     id: 'size', title: LANDING_EN.sectionSize,
