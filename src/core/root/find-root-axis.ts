@@ -106,7 +106,6 @@ function findWaists(tube: Tube, path: readonly PathPoint[]): RootCandidate[] {
       const aorticLengthMm = sign > 0 ? way[way.length - 1]! - way[i]! : way[i]!;
       const vesselSpread = Math.max(...vessel) / Math.min(...vessel) - 1;
       const score =
-        2 * axis[2] +
         Math.min(aorticLengthMm, 110) / 50 +
         2 * Math.min(0.6, chamberRatio - 1) +
         1.5 * Math.min(0.5, sinusRatio - 1) -
@@ -123,18 +122,17 @@ function tubeBlood(tube: Tube): number {
 }
 
 /**
- * Candidates for the aortic root, best first: tube ends that narrow and then open into a chamber.
- * The pulmonary trunk looks alike; where both are opacified the aortic one lies behind it, and its tube is longer.
+ * Candidates for the aortic root, best first: tube ends that narrow and then open into a chamber. Nothing here knows
+ * where the patient's head is: the way up is the likelier one by length and width, and the crown has the last word
+ * (glanceAtCandidate looks both ways). The pulmonary trunk looks alike; its tube is shorter and its crown is tried later.
  */
 export function findRootCandidates(f: CoarseField, tubes: readonly Tube[]): RootCandidate[] {
   const found = tubes.flatMap((tube) => findWaists(tube, extendTube(f, tube)));
   const merged: RootCandidate[] = [];
   for (const c of found.sort((a, b) => b.score - a.score)) {
-    if (!merged.some((m) => distance(m.ringCentreLps, c.ringCentreLps) < 14)) merged.push(c);
+    if (!merged.some((m) => distance(m.ringCentreLps, c.ringCentreLps) < MERGE_MM)) merged.push(c);
   }
-  // +y is posterior: 20 mm further back outweighs a little length.
-  const meanY = merged.reduce((sum, c) => sum + c.ringCentreLps[1], 0) / Math.max(1, merged.length);
-  return merged
-    .map((c) => ({ ...c, score: c.score + (c.ringCentreLps[1] - meanY) / 20 }))
-    .sort((a, b) => b.score - a.score);
+  return merged;
 }
+
+const MERGE_MM = 14;

@@ -238,7 +238,7 @@ function hingeRadius(look: RootLook, crown: Crown, i: number): number {
  * The fitted hinge lies a little above the attachment: real leaflets hug the wall before they leave it.
  * Mean over seeded phantoms (docs/methods/root-survey.md, "Nadirs"); its own doubt is part of the nadirs' SD.
  */
-const HINGE_BIAS_MM = 0.33;
+const HINGE_BIAS_MM = 0.28;
 
 export function nadirPoints(look: RootLook): Vec3[] {
   return look.crown.crown.nadirRad.map((azimuthRad, i) =>
@@ -304,23 +304,32 @@ export interface Glance {
   readonly score: number;
 }
 
+/** The root lies within this of a candidate's waist; a crown found farther off belongs to something else. */
+const DRIFT_MM = 24;
+/** A crown as clear as this needs no look the other way: upside down, a root has not been seen to score above 1.2. */
+const CLEAR_SCORE = 1.25;
+
 /**
  * Two glances from each start of a candidate: its narrowest cut, and the candidate itself where that leads elsewhere.
+ * Which way is up the crown tells, not the table: unless it is clear at once, the other way is looked at too.
  * Best crown first; empty when no plausible plane comes out.
  */
 export function glanceAtCandidate(volume: CtVolume, candidate: RootCandidate): Glance[] {
   const waist = findWaist(volume, candidate.ringCentreLps, candidate.axisLps, candidate.bloodHu, TISSUE_HU);
-  const starts = [makeRootFrame(candidate.ringCentreLps, candidate.axisLps)];
-  if (waist) starts.unshift(makeRootFrame(waist.centreLps, waist.axisLps));
+  const near = makeRootFrame(candidate.ringCentreLps, candidate.axisLps);
+  const first = waist ? makeRootFrame(waist.centreLps, waist.axisLps) : near;
   const glances: Glance[] = [];
-  for (const start of starts) {
+  const tryFrom = (start: RootFrame): void => {
     const glance = glanceTwice(volume, start);
-    if (!glance) continue;
+    if (!glance || distance(glance.frame.originLps, candidate.ringCentreLps) > DRIFT_MM) return;
     const isKnown = glances.some(
       (g) => distance(g.frame.originLps, glance.frame.originLps) < 2 && dot(g.frame.normalLps, glance.frame.normalLps) > 0.995,
     );
     if (!isKnown) glances.push(glance);
-  }
+  };
+  tryFrom(first);
+  if (waist) tryFrom(near);
+  if (!glances.some((g) => g.score > CLEAR_SCORE)) tryFrom(makeRootFrame(first.originLps, scale(first.normalLps, -1)));
   return glances.sort((a, b) => b.score - a.score);
 }
 

@@ -47,6 +47,26 @@ describe('nameCusps', () => {
     expect(named.isMirrored).toBe(true);
     expect(named.indexOf).toEqual({ R: 0, N: 1, L: 2 });
   });
+  test('the right artery alone does not tell L from N: a heart and its mirror image are both doubtful', () => {
+    const back = 0.1 + Math.PI;
+    const named = nameCusps(upright, nadirs, [ostia[0]!], back);
+    expect([named.indexOf, named.margin < 0.5]).toEqual([{ R: 0, L: 1, N: 2 }, true]);
+    const image = nameCusps(mirrored, [-nadirs[0]!, -nadirs[2]!, -nadirs[1]!], [{ ...ostia[0]!, azimuthRad: -0.2 }], -back);
+    expect([image.indexOf.R, image.margin < 0.5]).toEqual([0, true]);
+    // The left artery settles it either way.
+    expect(nameCusps(upright, nadirs, [ostia[1]!], back).margin).toBeGreaterThan(0.5);
+    const settled = nameCusps(mirrored, [-nadirs[0]!, -nadirs[2]!, -nadirs[1]!], ostia.map((o) => ({ ...o, azimuthRad: -o.azimuthRad })), -back);
+    expect([settled.indexOf, settled.margin > 0.5]).toEqual([{ R: 0, N: 1, L: 2 }, true]);
+  });
+  test('with the atrium seen, two arteries name the cusps however the patient lies', () => {
+    const back = 0.1 + Math.PI;
+    for (const normal of [[0, 0, -1], [0, 1, 0], [1, 0, 0], [0.6, -0.3, -0.74]] as const) {
+      for (const forward of [[1, 0.2, 0.1], [-0.3, 0.1, 1]] as const) {
+        const named = nameCusps(makeRootFrame([0, 0, 0], unit(normal), forward), nadirs, ostia, back);
+        expect([named.indexOf, named.isMirrored, named.margin > 0.5]).toEqual([{ R: 0, L: 1, N: 2 }, false, true]);
+      }
+    }
+  });
   test('without any artery the direction decides, and the names are doubtful where it leaves two choices', () => {
     expect(namesOf(upright, nadirs, [])).toEqual(['R', 'L', 'N']);
     let before = nameCusps(upright, nadirs, []);

@@ -1,4 +1,4 @@
-import { sub, unit, type Vec3 } from '../math/vec3.ts';
+import { scale, sub, type Vec3 } from '../math/vec3.ts';
 import type { WallTable } from './find-junction.ts';
 import type { Opening } from './find-ostia.ts';
 import type { PolarBlock } from './polar-block.ts';
@@ -9,14 +9,17 @@ export interface CuspNames {
   /** Index of the nadir (0, 1, 2, counter-clockwise seen from the aorta) that carries each name. */
   readonly indexOf: ByCusp<number>;
   readonly isMirrored: boolean;
-  /** Lead of the chosen naming over the next best; below 0.5 the names are doubtful. */
+  /** Lead of the chosen naming over the next best by what is seen; below 0.5 the names are doubtful. */
   readonly margin: number;
   readonly openingOf: { readonly R: Opening | null; readonly L: Opening | null };
 }
 
 /** Where the cusps face in an upright patient, LPS x and y: right forward, left to the back left, non-coronary back right. */
 const FACING: ByCusp<readonly [number, number]> = { R: [0, -1], L: [0.866, 0.5], N: [-0.866, 0.5] };
+/** A mirrored heart (or a mirrored scan) is rare: between two namings that the picture does not tell apart this decides ... */
 const MIRROR_COST = 0.9;
+/** ... but rarity is no sight: this much of it, at most, counts toward being sure. */
+const MIRROR_TRUST = 0.35;
 const OSTIUM_GAIN = 1.1;
 
 const angleBetween = (a: number, b: number): number => Math.abs(Math.atan2(Math.sin(a - b), Math.cos(a - b)));
@@ -74,7 +77,8 @@ export function nameCusps(frame: RootFrame, nadirRad: readonly number[], opening
   const facing = nadirRad.map((azimuthRad) => {
     const tip = lpsFromCylinder(frame, { azimuthRad, heightMm: 0, radiusMm: 10 });
     const d: Vec3 = sub(tip, frame.originLps);
-    return unit([d[0], d[1], 0]);
+    // A cusp that points along the body faces nowhere: no more than its share across the body counts.
+    return scale([d[0], d[1], 0], 0.1);
   });
   const namings: { names: Cusp[]; isMirrored: boolean; score: number }[] = [];
   for (const isMirrored of [false, true]) {
@@ -97,11 +101,13 @@ export function nameCusps(frame: RootFrame, nadirRad: readonly number[], opening
   }
   namings.sort((a, b) => b.score - a.score);
   const best = namings[0]!;
+  const lead = (other: (typeof namings)[number]): number =>
+    best.score - other.score - (other.isMirrored && !best.isMirrored ? MIRROR_COST - MIRROR_TRUST : 0);
   const indexOf = Object.fromEntries(CUSPS.map((c) => [c, best.names.indexOf(c)])) as Record<Cusp, number>;
   return {
     indexOf,
     isMirrored: best.isMirrored,
-    margin: best.score - namings[1]!.score,
+    margin: Math.max(0, Math.min(...namings.slice(1).map(lead))),
     openingOf: { R: inSector[indexOf.R]?.opening ?? null, L: inSector[indexOf.L]?.opening ?? null },
   };
 }
