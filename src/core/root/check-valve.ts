@@ -3,14 +3,11 @@ import type { Reason } from '../units/fact.ts';
 import { judgeValveForm } from './judge-valve-form.ts';
 import type { MappedWall } from './map-wall.ts';
 import { cylinderFromLps } from './root-frame.ts';
+import { refuseTwoCusps, TWO_CUSPS } from './refuse-two-cusps.ts';
 import { CUSPS, type Cusp } from './root-types.ts';
 import type { SettledRoot } from './settle-frame.ts';
 
 export type ValveFailureCode = 'valve-not-three-leaflet' | 'root-model-does-not-fit';
-
-const TWO_CUSPS = 'Two cusps explain the wall better than three: the valve seems to have two sinuses.';
-export const MARK_TWO_CUSPS =
-  'Mark the lowest point of each of the two cusps, and as third point the lowest attachment between them on the side of the longer cusp; plan again with --landmarks.';
 
 /**
  * Whether the root may be measured as one of three free cusps.
@@ -23,7 +20,7 @@ export function checkValve(root: SettledRoot, mapped: MappedWall, voxelMm: numbe
     const at = cylinderFromLps(root.frame, root.commissureAfterLps[c]);
     return { azimuthRad: at.azimuthRad, heightMm: root.isMarked ? NaN : at.heightMm };
   });
-  const { form, closed, evidence } = judgeValveForm(mapped.block, mapped.table, commissures, mapped.blood.levelHu, voxelMm);
+  const { form, closed, lobes, evidence } = judgeValveForm(mapped.block, mapped.table, commissures, mapped.blood.levelHu, voxelMm);
   switch (form) {
     case 'three-leaflet':
       return succeed([]);
@@ -43,7 +40,7 @@ export function checkValve(root: SettledRoot, mapped: MappedWall, voxelMm: numbe
       }]);
     case 'two-lobed':
       if (root.isMarked) return succeed([{ code: 'valve-not-three-leaflet', text: TWO_CUSPS, next: 'Check that the three marks fit a valve of two cusps; sinuses and leaflets by cusp do not mean much here.' }]);
-      return fail('valve-not-three-leaflet', TWO_CUSPS, MARK_TWO_CUSPS, evidence);
+      return refuseTwoCusps(lobes);
     case 'no-crown':
       if (root.isMarked) return succeed([]);
       return fail('root-model-does-not-fit', 'On the plane that was found the wall shows no leaflets attached in a crown: it may not be the root.', 'Mark the three nadirs by hand and plan again with --landmarks.', evidence);

@@ -25,14 +25,22 @@ const USUAL_JUNCTION_MM = 19;
  */
 export function compareLobes(evidence: CrownEvidence, wall: WallTable): LobeComparison {
   const [second, third] = measureBulgeWaves(wall);
-  return { twoCuspScore: scoreRegularCrown(evidence, 2), threeCuspScore: scoreRegularCrown(evidence, 3), secondWaveMm: second, thirdWaveMm: third };
+  return { twoCuspScore: seekRegularCrown(evidence, 2, OFFSETS_MM, TILTS_MM).score, threeCuspScore: seekRegularCrown(evidence, 3, OFFSETS_MM, TILTS_MM).score, secondWaveMm: second, thirdWaveMm: third };
 }
 
-/** Best mean evidence along a crown of `cusps` equal cusps: turned, shifted, tilted. */
-function scoreRegularCrown(e: CrownEvidence, cusps: number): number {
+/** A crown of equal cusps: height = offset + tilt, rising with the square of the way toward each commissure. */
+export interface RegularCrown {
+  readonly score: number;
+  readonly offsetMm: number;
+  /** Height added toward azimuth 0 and 90 degrees, at the wall. */
+  readonly tiltMm: readonly [number, number];
+}
+
+/** The regular crown of `cusps` cusps with the best mean evidence: turned, shifted, tilted. */
+export function seekRegularCrown(e: CrownEvidence, cusps: number, offsetsMm: readonly number[], tiltsMm: readonly number[]): RegularCrown {
   const { azimuths, heights, lowMm, heightStepMm, values } = e;
   const span = TURN / cusps;
-  let best = -Infinity;
+  let best: RegularCrown = { score: -Infinity, offsetMm: 0, tiltMm: [0, 0] };
   for (let turn = 0; turn < span - 1e-9; turn += TURN / 60) {
     // Share of the way from nadir to commissure, squared: the rise of the attachment.
     const rises: number[] = [];
@@ -42,16 +50,16 @@ function scoreRegularCrown(e: CrownEvidence, cusps: number): number {
       rises.push((off / (span / 2)) ** 2);
     }
     for (const rise of RISES_MM) {
-      for (const offset of OFFSETS_MM) {
-        for (const x of TILTS_MM) {
-          for (const y of TILTS_MM) {
+      for (const offsetMm of offsetsMm) {
+        for (const x of tiltsMm) {
+          for (const y of tiltsMm) {
             let sum = 0;
             for (let i = 0; i < rises.length; i++) {
               const rad = (TURN * 2 * i) / azimuths;
-              const row = Math.round((offset + rise * rises[i]! + x * Math.cos(rad) + y * Math.sin(rad) - lowMm) / heightStepMm);
+              const row = Math.round((offsetMm + rise * rises[i]! + x * Math.cos(rad) + y * Math.sin(rad) - lowMm) / heightStepMm);
               sum += row >= 0 && row < heights ? values[row * azimuths + 2 * i]! : -1;
             }
-            if (sum / rises.length > best) best = sum / rises.length;
+            if (sum / rises.length > best.score) best = { score: sum / rises.length, offsetMm, tiltMm: [x, y] };
           }
         }
       }

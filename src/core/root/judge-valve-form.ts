@@ -4,6 +4,7 @@ import { findJunction, type WallTable } from './find-junction.ts';
 import { TISSUE_HU } from './locate-root.ts';
 import { measureCommissures, type CommissureView, type ValveView } from './measure-commissures.ts';
 import { smoothPolarBlock, type PolarBlock } from './polar-block.ts';
+import { isTwoLobed } from './refuse-two-cusps.ts';
 
 /**
  * three-leaflet  three gaps between three cusps
@@ -18,24 +19,16 @@ export interface ValveJudgement {
   readonly form: ValveForm;
   /** Commissures that look closed, by index into those given. */
   readonly closed: readonly number[];
+  readonly lobes: LobeComparison;
   readonly evidence: Readonly<Record<string, number>>;
 }
 
 /** Limits were set on phantoms of seeds 1 to 60 and checked on 61 to 100 (docs/methods/valve-form.md). */
-const TWO_CUSP_SCORE = 0.8;
-const TWO_CUSP_LEAD = 0.3;
-const SECOND_WAVE_SHARE = 1.2;
 const LEAST_THREE_CUSP_SCORE = 0.4;
 /** A leaflet paler than this, or a lumen blurred over more, does not show its gaps. */
 const LEAST_DARKNESS = 0.25;
 const COARSEST_VOXEL_MM = 1.1;
 const OPEN_GAP = 0.55;
-
-/** What a wall says, without a look at the leaflets. Also for places where no root of three cusps was settled. */
-export function isTwoLobed(lobes: LobeComparison): boolean {
-  const lead = lobes.twoCuspScore - lobes.threeCuspScore;
-  return lobes.twoCuspScore > TWO_CUSP_SCORE && lead > TWO_CUSP_LEAD && lobes.secondWaveMm > SECOND_WAVE_SHARE * lobes.thirdWaveMm;
-}
 
 /**
  * How closed a commissure looks; above 0 it counts as closed. Two signs: leaflet bridges the gap (half a bare leaflet's
@@ -62,7 +55,7 @@ export function weighValveForm(lobes: LobeComparison, view: ValveView | null): V
     if (Number.isFinite(view.openingAspect)) evidence['openingAspect'] = view.openingAspect;
   }
   const rounded = Object.fromEntries(Object.entries(evidence).map(([k, v]) => [k, Math.round(100 * v) / 100]));
-  const judged = (form: ValveForm, closed: readonly number[] = []): ValveJudgement => ({ form, closed, evidence: rounded });
+  const judged = (form: ValveForm, closed: readonly number[] = []): ValveJudgement => ({ form, closed, lobes, evidence: rounded });
   if (isTwoLobed(lobes)) return judged('two-lobed');
   if (!(lobes.threeCuspScore > LEAST_THREE_CUSP_SCORE)) return judged('no-crown');
   if (!view || !(view.leafletDarkness > LEAST_DARKNESS)) return judged('not-seen');

@@ -10,7 +10,9 @@ import { findTubes, type Tube } from './find-tubes.ts';
 import { glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, settleRoot, TISSUE_HU, turnFrame, type RootLook } from './locate-root.ts';
 import { findBack, nameCusps, type CuspNames } from './name-cusps.ts';
 import { cylinderFromLps, lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
+import { isTwoLobed, refuseTwoCusps } from './refuse-two-cusps.ts';
 import { CUSPS, type ByCusp, type Landmarks } from './root-types.ts';
+import { seekTwoCusps } from './seek-two-cusps.ts';
 import { settleCrown } from './settle-crown.ts';
 import type { SurveyFailureCode } from './survey-types.ts';
 
@@ -107,6 +109,8 @@ export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, repo
     }
   }
   if (!last) return fail('root-not-opacified', 'The place where a root is expected is not filled with contrast.', 'Choose a series with contrast in the left heart.');
+  const lobes = seekTwoCusps(volume, candidates.slice(0, MAX_CANDIDATES));
+  if (lobes && isTwoLobed(lobes)) return refuseTwoCusps(lobes);
   return fail(
     'root-model-does-not-fit',
     'The wall does not show three leaflets attached in a crown: the valve may be bicuspid or fused, moved during the scan, or lie outside it.',

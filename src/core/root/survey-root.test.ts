@@ -238,7 +238,7 @@ describe('surveyRoot refuses', () => {
     expect(codeOf(drawPhantom(shape, truncateAbove(shape, quick, 10)).volume)).toMatch(NO_ROOT);
   });
   test('a valve with two sinuses', () => {
-    expect(codeOf(drawPhantom(makeTwoSinuses(shape), scan).volume)).toBe('root-model-does-not-fit');
+    expect(codeOf(drawPhantom(makeTwoSinuses(shape), scan).volume)).toBe('valve-not-three-leaflet');
   });
   test('noise, an even scan, extreme values, one slice and a handful of voxels, without throwing', () => {
     const cube = makeCube(48, 1.5, () => 0);
