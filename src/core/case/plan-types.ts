@@ -1,3 +1,7 @@
+import type { LandingWindow } from '../deployment/landing-types.ts';
+import type { RuleSet } from '../device/device-types.ts';
+import type { SizeAnswer } from '../device/size-types.ts';
+import type { PlanViews } from '../projection/view-types.ts';
 import type { RootSurvey, ScanFacts } from '../root/root-types.ts';
 import type { PlanMessage } from '../root/survey-types.ts';
 
@@ -9,6 +13,7 @@ export interface PlanInputs {
   readonly devicesSha256?: string;
   readonly patientSha256?: string;
   readonly landmarksSha256?: string;
+  readonly rulesSha256?: string;
 }
 /** plan.json. A section that was not computed is absent, never faked. */
 export interface Plan {
@@ -20,5 +25,10 @@ export interface Plan {
   readonly inputs: PlanInputs;
   readonly scan: ScanFacts;
   readonly root?: RootSurvey;
+  readonly size?: SizeAnswer;
+  readonly landing?: LandingWindow;
+  readonly views?: PlanViews;
+  /** The signed rules that acted; absent when none did. */
+  readonly rules?: RuleSet;
   readonly messages: readonly PlanMessage[];
 }

@@ -5,9 +5,9 @@ import type { DeviceSize } from './device-types.ts';
 
 /**
  * Correlation of the errors of perimeter-derived and area-derived diameter: one plane and one edge make both.
- * Measured on seeded phantoms (docs/methods/sizing.md); independence would understate a shared error.
+ * Measured on 58 seeded phantoms (docs/methods/sizing.md); independence would understate a shared error.
  */
-export const RING_ERROR_CORRELATION = 0.93;
+export const RING_ERROR_CORRELATION = 0.84;
 
 export interface RingDoubt {
   readonly perimeterMm: number;
