@@ -1,6 +1,8 @@
 import { InvalidArgumentError, type Command } from 'commander';
 import { formatText } from '../../core/text/catalogue.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
+import { TABLES_EN } from '../../core/text/tables-en.ts';
+import { VIEW_EN } from '../../core/text/view-en.ts';
 import type { CommandIo } from './command-io.ts';
 import type { DemoOptions, DemoSteps } from './demo-command.ts';
 
@@ -34,6 +36,15 @@ function parseWhole(low: number, high: number): (text: string) => number {
     const value = /^\d{1,10}$/.test(text) ? Number(text) : Number.NaN;
     if (value >= low && value <= high) return value;
     throw new InvalidArgumentError(formatText(HOUSE_EN, 'wholeNumber', { low, high }));
+  };
+}
+
+/** A number with a sign and decimals, as a camera angle is given. */
+function parseNumber(low: number, high: number): (text: string) => number {
+  return (text) => {
+    const value = /^[+-]?\d{1,4}(\.\d{1,6})?$/.test(text) ? Number(text) : Number.NaN;
+    if (value >= low && value <= high) return value;
+    throw new InvalidArgumentError(formatText(VIEW_EN, 'number', { low, high }));
   };
 }
 
@@ -88,6 +99,27 @@ const addPlan: AddVerb = (program, io, finish) => {
     });
 };
 
+const addView: AddVerb = (program, io, finish) => {
+  startVerb(program, 'view', VIEW_EN.viewVerb, 'trinadir view answer/plan.json --primary -12 --secondary -25')
+    .argument('<plan>', VIEW_EN.planArgument)
+    .requiredOption('--primary <degrees>', VIEW_EN.primary, parseNumber(-180, 180))
+    .requiredOption('--secondary <degrees>', VIEW_EN.secondary, parseNumber(-90, 90))
+    .action(async (path: string, options: SharedOptions & { readonly primary: number; readonly secondary: number }) => {
+      const { runViewCommand } = await import('./view-command.ts');
+      finish(await runViewCommand({ path, ...options }, io));
+    });
+};
+
+const addSign: AddVerb = (program, io, finish) => {
+  startVerb(program, 'sign', TABLES_EN.signVerb, 'trinadir sign devices.json --by "A. Person"')
+    .argument('<file>', TABLES_EN.tableArgument)
+    .requiredOption('--by <name>', TABLES_EN.signBy)
+    .action(async (path: string, options: SharedOptions & { readonly by: string }) => {
+      const { runSignCommand } = await import('./sign-command.ts');
+      finish(await runSignCommand({ path, ...options }, io));
+    });
+};
+
 /** The training case is a root and scan like any other: the demo makes it with `phantom` and measures it with `plan`. */
 const TRAINING_CASE = 'plain-root';
 const DEMO_STEPS: DemoSteps = {
@@ -116,4 +148,4 @@ const addDemo: AddVerb = (program, io, finish) => {
  * The verbs, in the order of the help. The module of each is loaded when it is used, so that --help and refusals of
  * wrong usage are quick.
  */
-export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom];
+export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addView, addSign];
