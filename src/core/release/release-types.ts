@@ -168,18 +168,24 @@ export interface Band {
   readonly mid: number;
   readonly high: number;
 }
+export interface OpenBand {
+  readonly low: number | null;
+  readonly mid: number | null;
+  readonly high: number | null;
+}
 export type ReleaseVerdict = 'stays' | 'stays or up' | 'stays or down' | 'up' | 'down' | 'cannot say';
 
 /** One world at one start: contract.md, `release.sweep[].worlds`. Movement + = up, mm. */
 export interface WorldForecast {
   readonly answer: ReleaseVerdict;
-  readonly movementMm: Band;
+  /** 5, 50 and 95 %; null where the frame leaves the landing zone (`leaves`). */
+  readonly movementMm: OpenBand;
   readonly finalDepthMm: Fact;
   readonly holdingMarginN: Fact;
   /** Ends that are not a depth but "leaves the landing zone". */
-  readonly leaves: { readonly low: ReleaseExit; readonly high: ReleaseExit };
+  readonly leaves: { readonly low: ReleaseExit; readonly mid: ReleaseExit; readonly high: ReleaseExit };
   /** The undamped bound of the same quantiles when it differs by more than 1 mm at any of them. */
-  readonly undampedMovementMm: Band | null;
+  readonly undampedMovementMm: OpenBand | null;
   readonly reasons: readonly Reason[];
 }
 export interface StartForecast {
@@ -195,16 +201,24 @@ export interface Driver {
 export interface ReleaseForecast {
   readonly seed: number;
   readonly releases: number;
+  readonly startMm: number;
+  readonly choice: ReleaseChoice;
   readonly sweep: readonly StartForecast[];
+  /** For the chosen start. */
   readonly answer: ReleaseVerdict;
   readonly drivers: readonly Driver[];
   readonly refusals: readonly Reason[];
   readonly repellingDepthMm: Readonly<Record<World, number | null>>;
   readonly divingDepthMm: Readonly<Record<World, number | null>>;
+  /** False: the starts that move lie apart, so the whole curve must be shown, never the single number. */
+  readonly isReachContiguous: boolean;
   readonly tippingDepthMm: Fact | null;
   readonly frictionNeeded: Fact;
-  readonly expectedFrame: ExpectedFrame;
+  readonly driveN: Fact;
+  readonly expectedFrame: ExpectedFrame | null;
   readonly recapture: { readonly unsheathedRatio: number; readonly uncoveredMm: number } | null;
+  readonly forceSource: FrameModel['forceSource'];
+  readonly model: string;
 }
 /** A gap between frame and wall: a place, not a grade. */
 export interface ContactGap {

@@ -1,5 +1,5 @@
 import type { GeometrySpread, FrameModel, ReleaseChoice, ReleaseEnd, ReleaseSample, ReleaseTables, WallBasis, WallGrid, World } from './release-types.ts';
-import { makeReleaseInputs, sampleInputs, type SampleScale } from './sample-inputs.ts';
+import { makeReleaseInputs, sampleInputs, UNKNOWN_TENSION_N, type SampleScale } from './sample-inputs.ts';
 import { readReleased, runRelease } from './stick-slip.ts';
 import { makeReleaseTables, tabulateRelease } from './tabulate-release.ts';
 import { combineWall } from './wall-grid.ts';
@@ -35,15 +35,19 @@ export interface EnsemblePart {
   readonly needSystole: Float64Array;
   readonly driveN: Float64Array;
   readonly gripN: Float64Array;
+  /** Movement in the middle world with 3 N of pull or push stored; filled only when the tension is unknown. */
+  readonly pulledMm: Float64Array;
+  readonly pushedMm: Float64Array;
   /** By sample: the tipping depth nearest to the middle start, NaN when there is none. */
   readonly tippingMm: Float64Array;
 }
 
 /**
  * Runs samples first..first+count-1. Each depends on its number only, so any split over workers gives the same answer
- * once the parts are joined in order.
+ * once the parts are joined in order. `kept` are tables by sample (keepTables): valid while frame, wall, wire bias and
+ * dilatation stay what they were; start, pacing and tension may change.
  */
-export function runEnsemblePart(plan: EnsemblePlan, first: number, count: number): EnsemblePart {
+export function runEnsemblePart(plan: EnsemblePlan, first: number, count: number, kept: readonly ReleaseTables[] = []): EnsemblePart {
   const starts = plan.startsMm.length;
   const worlds = plan.worlds.length;
   const cells = count * starts * worlds;
@@ -53,15 +57,18 @@ export function runEnsemblePart(plan: EnsemblePlan, first: number, count: number
     movementMm: make(cells), undampedMm: make(cells), depthMm: make(cells), marginN: make(cells),
     firstMoveRatio: make(cells).fill(NaN),
     needDiastole: make(count * starts), needSystole: make(count * starts), driveN: make(count * starts),
-    gripN: make(count * starts), tippingMm: make(count).fill(NaN),
+    gripN: make(count * starts), pulledMm: make(count * starts), pushedMm: make(count * starts), tippingMm: make(count).fill(NaN),
   };
-  const tables = makeReleaseTables();
+  const work = makeReleaseTables();
   let wall: WallGrid | undefined;
   const middle = plan.startsMm[starts >> 1] ?? 4;
   for (let i = 0; i < count; i++) {
     const sample = sampleInputs(plan.seed, first + i, plan.spread, plan.choice, plan.scale);
-    wall = combineWall(plan.basis, sample, wall);
-    tabulateSample(plan, sample, wall, tables);
+    let tables = kept[first + i];
+    if (!tables) {
+      wall = combineWall(plan.basis, sample, wall);
+      tables = tabulateSample(plan, sample, wall, work);
+    }
     const tips = findTippingDepths(tables);
     for (const mm of tips) {
       const known = part.tippingMm[i]!;
@@ -70,6 +77,16 @@ export function runEnsemblePart(plan: EnsemblePlan, first: number, count: number
     for (let s = 0; s < starts; s++) runStart(plan, sample, tables, part, i, s);
   }
   return part;
+}
+
+/** Tables of the first `count` samples, for what-ifs that leave frame and wall alone. 23 kB each. */
+export function keepTables(plan: EnsemblePlan, count: number): ReleaseTables[] {
+  let wall: WallGrid | undefined;
+  return Array.from({ length: count }, (_, i) => {
+    const sample = sampleInputs(plan.seed, i, plan.spread, plan.choice, plan.scale);
+    wall = combineWall(plan.basis, sample, wall);
+    return tabulateSample(plan, sample, wall, makeReleaseTables());
+  });
 }
 
 /** Tables of one sample: its own wall, frame factor and wire bias. */
@@ -91,6 +108,12 @@ function runStart(plan: EnsemblePlan, sample: ReleaseSample, tables: ReleaseTabl
   const released = readDrive(tables, depthMm);
   part.driveN[at] = released.driveN;
   part.gripN[at] = released.gripN;
+  if (plan.choice.tension === 'unknown') {
+    const inputs = makeReleaseInputs(sample, 'middle', startMm, plan.choice.paceBpm);
+    const move = (storedN: number): number => measureMovement(runRelease(tables, { ...inputs, storedN }), inputs.startMm);
+    part.pulledMm[at] = move(UNKNOWN_TENSION_N);
+    part.pushedMm[at] = move(-UNKNOWN_TENSION_N);
+  }
   for (let w = 0; w < plan.worlds.length; w++) {
     const inputs = makeReleaseInputs(sample, plan.worlds[w]!, startMm, plan.choice.paceBpm);
     const end = runRelease(tables, inputs);
@@ -135,6 +158,8 @@ export function joinParts(parts: readonly EnsemblePart[]): EnsemblePart {
     needSystole: join((p) => p.needSystole),
     driveN: join((p) => p.driveN),
     gripN: join((p) => p.gripN),
+    pulledMm: join((p) => p.pulledMm),
+    pushedMm: join((p) => p.pushedMm),
     tippingMm: join((p) => p.tippingMm),
   };
 }

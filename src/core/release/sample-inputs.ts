@@ -13,22 +13,22 @@ export const DEFAULT_SPREAD: GeometrySpread = {
   annulusMm: 0.3, outflow5Mm: 0.4, outflow10Mm: 0.5, narrowingMid: 0.07, narrowing: 0.02, startMm: 1,
 };
 export const DEFAULT_CHOICE: ReleaseChoice = {
-  paceBpm: 120, isPredilated: false, tension: 'unknown', wireBiasMm: 1.5, wireBiasAzimuthRad: 0, annulusShiftMm: 0,
+  paceBpm: 120, isPredilated: false, tension: 'unknown', wireBiasMm: 1.5, wireBiasAzimuthRad: Math.PI, annulusShiftMm: 0,
 };
 /** What balloon dilatation before the release leaves of the leaflets' narrowing and of their stiffness; assumption. */
 const PREDILATED = 0.6;
 const PREDILATED_STIFFNESS = 0.6;
 /** Correlation of the outflow tract's radius error with the annulus's. */
 const SHARED = 0.6;
-const CLIP = 2.5;
+export const NORMAL_CLIP = 2.5;
 
 /** One number per variable: adding one must not move the others. */
-const VARIABLE = {
+export const VARIABLES = {
   annulus: 0, outflow5: 1, outflow10: 2, narrowing: 3, start: 4, frame: 5, stiffnessOutflow: 6, stiffnessAnnulus: 7,
   stiffnessLeaflet: 8, stiffnessAorta: 9, stiffnessCalcium: 10, loading: 11, friction: 12, interlock: 13, catheter: 14,
   drag: 15, stored: 16, bias: 17, systolic: 18, diastolic: 19, obstructed: 20, grip: 21,
 } as const;
-export type VariableName = keyof typeof VARIABLE;
+export type VariableName = keyof typeof VARIABLES;
 
 /** Groups whose share of the band is ranked for the person. */
 export const INPUT_GROUPS = {
@@ -51,15 +51,13 @@ const TENSION: Readonly<Record<ReleaseChoice['tension'], { readonly meanN: numbe
   pushing: { meanN: -3, sdN: 1.5 },
   unknown: { meanN: 0, sdN: 0 },
 };
-const UNKNOWN_TENSION_N = 3;
+export const UNKNOWN_TENSION_N = 3;
 
 export interface SampleScale {
   /** Times every spread; 0 gives the nominal inputs. */
   readonly spread: number;
   /** Variables held at their centre. */
   readonly frozen?: ReadonlySet<VariableName> | undefined;
-  /** Mean of the stored tension in place of the choice's own, N. */
-  readonly storedMeanN?: number | undefined;
 }
 
 /**
@@ -77,20 +75,18 @@ export function sampleInputs(
   scale: SampleScale = { spread: 1 },
 ): ReleaseSample {
   const isFree = (v: VariableName): boolean => scale.spread > 0 && !scale.frozen?.has(v);
-  const n = (v: VariableName): number => (isFree(v) ? scale.spread * normalAt(seed, index, VARIABLE[v], CLIP) : 0);
+  const n = (v: VariableName): number => (isFree(v) ? scale.spread * normalAt(seed, index, VARIABLES[v], NORMAL_CLIP) : 0);
   // Uniform in (0, 1), drawn together toward its centre as the spread shrinks.
-  const u = (v: VariableName): number => (isFree(v) ? 0.5 + scale.spread * (uniformAt(seed, index, VARIABLE[v]) - 0.5) : 0.5);
+  const u = (v: VariableName): number => (isFree(v) ? 0.5 + scale.spread * (uniformAt(seed, index, VARIABLES[v]) - 0.5) : 0.5);
   const within = (low: number, high: number, v: VariableName): number => low + (high - low) * u(v);
   const annulus = n('annulus');
   const rest = Math.sqrt(1 - SHARED * SHARED);
   const left = choice.isPredilated ? PREDILATED : 1;
   const tension = TENSION[choice.tension];
   const storedN =
-    scale.storedMeanN !== undefined
-      ? scale.storedMeanN + 1.5 * n('stored')
-      : choice.tension === 'unknown'
-        ? within(-UNKNOWN_TENSION_N, UNKNOWN_TENSION_N, 'stored')
-        : tension.meanN + tension.sdN * n('stored');
+    choice.tension === 'unknown'
+      ? within(-UNKNOWN_TENSION_N, UNKNOWN_TENSION_N, 'stored')
+      : tension.meanN + tension.sdN * n('stored');
   return {
     frameFactor: Math.exp(0.15 * n('frame')),
     loadingRatio: within(1, 1.5, 'loading'),
