@@ -34,9 +34,9 @@ export interface SettledRoot {
 /** Scatter of a person's marks about the truth, one SD; between readers 0.3-0.6 mm per coordinate [M]. */
 const MARK_SD_MM = 0.5;
 /** What the hinge fit leaves open beyond its own covariance; calibrated on phantoms (docs/methods/root-survey.md). */
-const HINGE_MODEL_SD_MM = 0.27;
-/** Added where the crown is uneven: on such phantoms one nadir may be several millimetres off. */
-const UNEVEN_SD_MM = 1.2;
+const HINGE_MODEL_SD_MM = 0.1;
+/** Added where the crown is uneven: the model of three like cusps fits it less well. */
+const UNEVEN_SD_MM = 0.6;
 const BLUR_GUESS_MM = 0.7;
 const MAX_CANDIDATES = 3;
 
@@ -143,7 +143,7 @@ function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[]):
     look,
     tubes,
     nadirsLps: byCusp((i) => points[i]!),
-    nadirSdMm: byCusp((i) => Math.min(3, Math.hypot(look.crown.nadirSdMm[i]! * 0.6, HINGE_MODEL_SD_MM, isUneven ? UNEVEN_SD_MM : 0))),
+    nadirSdMm: byCusp((i) => Math.min(3, Math.hypot(look.crown.nadirSdMm[i]!, HINGE_MODEL_SD_MM, isUneven ? UNEVEN_SD_MM : 0))),
     commissureAfterLps: byCusp(commissure),
     names,
     isMarked: false,
