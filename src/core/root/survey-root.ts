@@ -221,7 +221,7 @@ function measureAll(
       nadirsLps: byCusp((c) => xyz(root.nadirsLps[c])),
       tiltUncertaintyDeg: doubt.tilt95Deg,
       // Along the wall a nadir is less certain than across the plane: a parabola is flat at its lowest point.
-      nadirUncertaintyMm: byCusp((c) => 2.2 * Math.hypot(root.nadirSdMm[c], 0.5)),
+      nadirUncertaintyMm: byCusp((c) => 2.2 * Math.hypot(root.nadirSdMm[c], 0.35)),
     },
     angulationDeg: factOf(make, angulation, doubt.tilt95Deg / 2.45, 'deg', 'root.angulation/1', ['root.basalPlane']),
     basalRing: handRing
