@@ -8,6 +8,8 @@ export interface WallTable {
   readonly azimuths: number;
   readonly lowMm: number;
   readonly stepMm: number;
+  /** How far each radius was taken outward where the wall hides behind a leaflet; absent when none was. */
+  readonly openedMm?: Float64Array;
 }
 
 export interface Junction {

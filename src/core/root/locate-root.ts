@@ -238,7 +238,7 @@ function hingeRadius(look: RootLook, crown: Crown, i: number): number {
  * The fitted hinge lies a little above the attachment: real leaflets hug the wall before they leave it.
  * Mean over seeded phantoms (docs/methods/root-survey.md, "Nadirs"); its own doubt is part of the nadirs' SD.
  */
-const HINGE_BIAS_MM = 0.28;
+export const HINGE_BIAS_MM = 0.28;
 
 export function nadirPoints(look: RootLook): Vec3[] {
   return look.crown.crown.nadirRad.map((azimuthRad, i) =>

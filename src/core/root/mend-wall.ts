@@ -135,21 +135,25 @@ export interface PocketWall {
   readonly points: readonly { readonly radiusMm: number; readonly heightMm: number }[];
 }
 
-const POCKET_TOP_MM = 3.5;
-const MOST_OUTWARD_MM = 6;
+const POCKET_TOP_MM = 4.5;
+/** A leaflet that hugs no wall stands up to 8 mm inside it at the top of its pocket. */
+const MOST_OUTWARD_MM = 10;
+/** A hinge speaks for azimuths this near. */
+const REACH_RAD = 0.2;
 
 /**
  * Just above its hinge the pocket behind a leaflet is narrower than the blur, and the wall found there is the leaflet.
  * The hinge model knows the wall behind it: over the first millimetres the wall is taken outward to that line, faded
- * into the map toward POCKET_TOP_MM.
+ * into the map over the last third to POCKET_TOP_MM.
  */
 export function openPockets(table: WallTable, walls: readonly PocketWall[]): WallTable {
   const { heights, azimuths, lowMm, stepMm } = table;
   const radius = Float64Array.from(table.radiusMm);
+  const openedMm = new Float64Array(radius.length);
   for (let a = 0; a < azimuths; a++) {
     const rad = (2 * Math.PI * a) / azimuths;
     let near: PocketWall | null = null;
-    let off = 0.1;
+    let off = REACH_RAD;
     for (const w of walls) {
       const d = Math.abs(Math.atan2(Math.sin(w.azimuthRad - rad), Math.cos(w.azimuthRad - rad)));
       if (d < off) {
@@ -172,8 +176,9 @@ export function openPockets(table: WallTable, walls: readonly PocketWall[]): Wal
       const c = h * azimuths + a;
       const gain = model - radius[c]!;
       if (gain <= 0 || gain > MOST_OUTWARD_MM) continue;
-      radius[c] = radius[c]! + gain * Math.min(1, (2 * (POCKET_TOP_MM - up)) / POCKET_TOP_MM);
+      openedMm[c] = gain * Math.min(1, (3 * (POCKET_TOP_MM - up)) / POCKET_TOP_MM);
+      radius[c] = radius[c]! + openedMm[c]!;
     }
   }
-  return { ...table, radiusMm: radius };
+  return { ...table, radiusMm: radius, openedMm };
 }

@@ -39,7 +39,20 @@ export function propagateNadirs(frame: RootFrame, nadirs: readonly Vec3[], nadir
 
 /** Calibrated on phantoms: docs/methods/root-survey.md, "Intervals". */
 const BRIDGE_SD_MM = 0.6;
-const POCKET_SD_RATIO = 0.02;
+/** Doubt of what was opened behind leaflets, as a share of it. */
+const OPENED_SD_RATIO = 0.15;
+/** The map rounds the corners between sinuses: this share of the area for a perimeter twice that of the circle. */
+const LOBE_SD_RATIO = 0.1;
+
+/** Area of the pockets that were opened behind leaflets, at the row nearest a height. */
+function openedAreaMm2(table: WallTable, heightMm: number): number {
+  const { openedMm, radiusMm, azimuths } = table;
+  if (!openedMm) return 0;
+  const row = Math.max(0, Math.min(table.heights - 1, Math.round((heightMm - table.lowMm) / table.stepMm)));
+  let area = 0;
+  for (let c = row * azimuths; c < (row + 1) * azimuths; c++) area += ((radiusMm[c]! - openedMm[c]! / 2) * openedMm[c]! * 2 * Math.PI) / azimuths;
+  return area;
+}
 
 export type RingSpread = { readonly [K in keyof RingMeasures]: number };
 
@@ -55,9 +68,10 @@ export function spreadOfRing(table: WallTable, base: RingMeasures, heightMm: num
   const wave = Math.hypot(0.5 * doubt.edgeSdMm, 0.085, BRIDGE_SD_MM * bridgedShare);
   // A bridged stretch is a guess of half a millimetre; just above the plane pockets are narrower than the blur.
   const hidden = BRIDGE_SD_MM * bridgedShare * base.perimeterMm;
-  const pocket = heightMm > 0 && heightMm < 6 ? POCKET_SD_RATIO * base.areaMm2 : 0;
+  const pocket = OPENED_SD_RATIO * openedAreaMm2(table, heightMm);
+  const lobes = LOBE_SD_RATIO * (base.perimeterMm / Math.sqrt(4 * Math.PI * base.areaMm2) - 1) * base.areaMm2;
   return {
-    areaMm2: Math.hypot(Math.sqrt(variance.areaMm2), hidden, pocket),
+    areaMm2: Math.hypot(Math.sqrt(variance.areaMm2), hidden, pocket, lobes),
     perimeterMm: Math.hypot(Math.sqrt(variance.perimeterMm), 0.0045 * base.perimeterMm, Math.PI * BRIDGE_SD_MM * bridgedShare, (0.5 * pocket * base.perimeterMm) / base.areaMm2),
     minDiameterMm: Math.hypot(Math.sqrt(variance.minDiameterMm), 2 * wave),
     maxDiameterMm: Math.hypot(Math.sqrt(variance.maxDiameterMm), 2 * wave),

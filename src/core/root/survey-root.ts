@@ -6,7 +6,7 @@ import { checkValve } from './check-valve.ts';
 import { readCrown, type Crown } from './find-crown.ts';
 import { findJunction, type WallTable } from './find-junction.ts';
 import { findOpenings, type Opening } from './find-ostia.ts';
-import { TISSUE_HU } from './locate-root.ts';
+import { HINGE_BIAS_MM, TISSUE_HU } from './locate-root.ts';
 import { BASAL, mapWall, measureCut, readTable, type MappedWall } from './map-wall.ts';
 import { measureAscending } from './measure-ascending.ts';
 import { measureCalcium } from './measure-calcium.ts';
@@ -136,7 +136,8 @@ function listPocketWalls(root: SettledRoot): PocketWall[] {
       const bend = h.upperBendPerMm * s * s;
       const at = lpsFromCylinder(root.look.frame, {
         azimuthRad: h.azimuthRad,
-        heightMm: h.heightMm + s * Math.cos(h.upperAngleRad) + bend * Math.sin(h.upperAngleRad),
+        // Lowered like the nadirs: a wall that begins too high lies too far inside.
+        heightMm: h.heightMm - HINGE_BIAS_MM + s * Math.cos(h.upperAngleRad) + bend * Math.sin(h.upperAngleRad),
         radiusMm: h.radiusMm + s * Math.sin(h.upperAngleRad) - bend * Math.cos(h.upperAngleRad),
       });
       points.push(cylinderFromLps(root.frame, at));
