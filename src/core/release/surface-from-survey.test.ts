@@ -1,0 +1,17 @@
+import { describe, expect, test } from 'vitest';
+import { expectWithin } from '../../../test/support/tolerance.ts';
+import { SOUND_EVIDENCE } from '../../../test/support/release-fixtures.ts';
+import { makeSurveyOf } from '../../../test/support/release-survey.ts';
+import { TRAINING_DEVICES } from '../device/training-table.ts';
+import { askRelease } from './ask-release.ts';
+import { makeContactSurface } from './contact-surface.ts';
+import { evaluateContact } from './evaluate-contact.ts';
+import { forecastRelease } from './forecast-release.ts';
+import { makeGenericFrame } from './frame-shape.ts';
+import { computeRestingRadii, estimateInflatedFrame } from './inflated-frame.ts';
+import { REFERENCE_ROOTS } from './reference-roots.ts';
+import type { WallPoint } from './release-types.ts';
+import { DEFAULT_CHOICE } from './sample-inputs.ts';
+import { makeMeasuredSurface } from './surface-from-survey.ts';
+import { combineWall, makeWallBasis, NOMINAL_WALL, sizeWallGrid } from './wall-grid.ts';
+import { makeAnalyticParts } from './contact-surface.ts';
