@@ -205,6 +205,25 @@ export function makeExamplePlan(): Plan {
   };
 }
 
+/** The example with the Agatston score of a second, non-contrast series. */
+export function makeScoredPlan(): Plan {
+  const plan = makeExamplePlan();
+  const root: RootSurvey = {
+    ...plan.root!,
+    calciumScore: {
+      score: fact(1310, 140, "{Agatston'U}", 'root.agatston/1'), volumeMm3: fact(1020, 90, 'mm3', 'root.agatston/1'), lesions: 9,
+      severity: {
+        likelihood: 'likely', couldBe: ['grey', 'likely'], sex: 'F', reasons: [],
+        threshold: { value: 1200, unit: "{Agatston'U}", edition: 'an edition', status: 'C', source: 'a source' },
+      },
+      zone: { lowMm: -2, highMm: JUNCTION_MM, marginMm: 3 }, boneShiftMm: [0.3, -0.2, null],
+      series: { seriesUid: '2.25.103', sha256: '5a'.repeat(32), slices: 44, sliceThicknessMm: 3, incrementMm: 3, kvp: 120, phasePercent: 75, bloodHu: 41 },
+      scoreUnit: 'Agatston units, non-contrast',
+    },
+  };
+  return { ...plan, root };
+}
+
 /** A root that refuses nearly everything: the page must still say what and why. */
 export function makeRefusedPlan(): Plan {
   const plan = makeExamplePlan();

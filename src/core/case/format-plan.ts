@@ -6,7 +6,7 @@ const ORDER: Readonly<Record<string, readonly string[]>> = {
   inputs: ['files', 'bytes', 'sha256', 'devicesSha256', 'patientSha256', 'landmarksSha256'],
   root: [
     'basalPlane', 'angulationDeg', 'basalRing', 'levels', 'outflowTract', 'sinuses', 'sinotubularJunction', 'ascendingAorta',
-    'coronaries', 'leaflets', 'calcium', 'septum', 'membranousSeptum', 'map',
+    'coronaries', 'leaflets', 'calcium', 'calciumScore', 'septum', 'membranousSeptum', 'map',
   ],
 };
 

@@ -1,7 +1,7 @@
 import { fail, succeed, type Result } from '../result.ts';
 import type { Sourced } from '../units/sourced.ts';
+import type { AgatstonLikelihood } from './root-types.ts';
 
-export type AgatstonLikelihood = 'unlikely' | 'grey' | 'likely' | 'very likely';
 export type AgatstonSeverityFailureCode = 'agatston-sex-missing' | 'agatston-score-invalid';
 
 /** Below `unlikely`: severe stenosis unlikely; from `likely` and `veryLikely` on: as named; between: grey. */
@@ -15,7 +15,7 @@ const EDITION = 'ESC/EACTS 2021, ACC/AHA 2020';
 const VERIFIED = 'checks CT-36: sex-specific cut-offs in two secondary summaries and Mogensen et al., medRxiv 2024.05.20.24307641 (abstract)';
 const UNVERIFIED = 'checks CT-37: one secondary text agrees';
 const au = (value: number, status: Sourced['status']): Sourced => ({
-  value, unit: '{AU}', edition: EDITION, status, source: status === 'M' ? UNVERIFIED : VERIFIED,
+  value, unit: "{Agatston'U}", edition: EDITION, status, source: status === 'M' ? UNVERIFIED : VERIFIED,
 });
 
 /** A proposal: it acts for a hospital once the hospital has signed it. */
@@ -25,8 +25,8 @@ export const AGATSTON_PROPOSAL: Readonly<Record<'F' | 'M', AgatstonThresholds>> 
 };
 /** Calcium density of a three-leaflet valve, severe from here on; checks CT-42. */
 export const AGATSTON_DENSITY_PROPOSAL: Readonly<Record<'F' | 'M', Sourced>> = {
-  F: { value: 292, unit: '{AU}/cm2', edition: '-', status: 'M', source: 'checks CT-42; Shen M et al., Struct Heart 2022;6:100027' },
-  M: { value: 476, unit: '{AU}/cm2', edition: '-', status: 'M', source: 'checks CT-42; Shen M et al., Struct Heart 2022;6:100027' },
+  F: { value: 292, unit: "{Agatston'U}/cm2", edition: '-', status: 'M', source: 'checks CT-42; Shen M et al., Struct Heart 2022;6:100027' },
+  M: { value: 476, unit: "{Agatston'U}/cm2", edition: '-', status: 'M', source: 'checks CT-42; Shen M et al., Struct Heart 2022;6:100027' },
 };
 
 export interface AgatstonSeverity {

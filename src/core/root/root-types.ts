@@ -1,4 +1,5 @@
-import type { Fact } from '../units/fact.ts';
+import type { Fact, Reason } from '../units/fact.ts';
+import type { Sourced } from '../units/sourced.ts';
 import type { Finding } from '../volume/volume-types.ts';
 
 /** Cusps of the aortic valve: right coronary, left coronary, non-coronary. */
@@ -56,6 +57,39 @@ export interface RootCalcium {
   /** Volume in contrast CT; never an Agatston score. */
   readonly scoreUnit: 'mm3 above a contrast-relative threshold';
 }
+export type AgatstonLikelihood = 'unlikely' | 'grey' | 'likely' | 'very likely';
+/** Agatston score of a second, non-contrast series at the place of the measured root. Never mixed with `calcium`. */
+export interface RootCalciumScore {
+  readonly score: Fact;
+  /** Voxels at 130 HU and above: for comparison within the method; not the contrast volume. */
+  readonly volumeMm3: Fact;
+  readonly lesions: number;
+  readonly severity: {
+    /** How likely the valve is severely narrowed, by published thresholds for the sex; null when refused, with the reason. */
+    readonly likelihood: AgatstonLikelihood | null;
+    /** At both ends of the score's interval. */
+    readonly couldBe: readonly [AgatstonLikelihood, AgatstonLikelihood] | null;
+    readonly sex: 'F' | 'M' | null;
+    /** The threshold that decided; a proposal until the hospital signs it. */
+    readonly threshold: Sourced | null;
+    readonly reasons: readonly Reason[];
+  };
+  /** Where it was scored: heights over the basal plane and the margin about the wall. */
+  readonly zone: { readonly lowMm: number; readonly highMm: number; readonly marginMm: number };
+  /** How far bone of the two series lies apart; null along an axis where no edge shows it. */
+  readonly boneShiftMm: readonly [number | null, number | null, number | null];
+  readonly series: {
+    readonly seriesUid: string | null;
+    readonly sha256: string;
+    readonly slices: number;
+    readonly sliceThicknessMm: number | null;
+    readonly incrementMm: number;
+    readonly kvp: number | null;
+    readonly phasePercent: number | null;
+    readonly bloodHu: number;
+  };
+  readonly scoreUnit: 'Agatston units, non-contrast';
+}
 /** Unrolled landing zone: rows by height, columns by azimuth; azimuth 0 at the R nadir, counter-clockwise seen from the aorta. */
 export interface RootMap {
   readonly azimuthDeg: readonly number[];
@@ -78,6 +112,7 @@ export interface RootSurvey {
   readonly coronaries: { readonly left?: CoronaryOstium; readonly right?: CoronaryOstium };
   readonly leaflets: { readonly [C in Cusp]?: { readonly lengthMm: Fact } };
   readonly calcium?: RootCalcium;
+  readonly calciumScore?: RootCalciumScore;
   readonly septum: { readonly bulgeMm: Fact; readonly bulgeHeightMm: Fact; readonly angleToBasalPlaneDeg: Fact };
   readonly membranousSeptum: { readonly lengthMm: Fact };
   readonly map: RootMap;

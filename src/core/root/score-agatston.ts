@@ -4,6 +4,9 @@ import type { Sourced } from '../units/sourced.ts';
 import { voxelRowsFromLps } from '../volume/sample-volume.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import { assessAgatstonSeverity, type AgatstonSeverity, type AgatstonSeverityFailureCode } from './agatston-severity.ts';
+import { makeWallProbe } from './calcium-zone.ts';
+import type { WallTable } from './find-junction.ts';
+import { cylinderFromLps, lpsFromCylinder, type RootFrame } from './root-frame.ts';
 import type { Xyz } from './root-types.ts';
 
 export type AgatstonFailureCode =
@@ -17,6 +20,15 @@ export interface AgatstonZone {
   readonly heightMm: number;
   /** Along the cylinder. */
   readonly normalLps: Xyz;
+}
+
+/** The valve's place by a root measured in another series: the inside of its wall and `marginMm` beyond, between two heights. */
+export interface AgatstonRootZone {
+  readonly frame: RootFrame;
+  readonly wall: WallTable;
+  readonly lowMm: number;
+  readonly highMm: number;
+  readonly marginMm: number;
 }
 
 export interface AgatstonOptions {
@@ -40,7 +52,7 @@ export interface AgatstonScore {
   /** Voxels at 130 HU and above times their volume: for comparison; not the contrast volume of the plan. */
   readonly volumeMm3: Fact;
   readonly lesions: readonly AgatstonLesion[];
-  /** Median of the marked place. */
+  /** Median of the place of the valve. */
   readonly bloodHu: number;
   readonly severity: Result<AgatstonSeverity, AgatstonSeverityFailureCode>;
   readonly scoreUnit: 'Agatston units, non-contrast';
@@ -84,19 +96,50 @@ interface ZoneMask {
   readonly count: number;
 }
 
-/** The box holds the whole cylinder, one pixel more in the slice, as far as the scan goes. */
-function maskZone(volume: CtVolume, zone: AgatstonZone): ZoneMask {
-  const m = volume.lpsFromVoxel.rows;
+/** A place in space: a ball that holds all of it, and whether a point (offset from the ball's centre, LPS mm) belongs to it. */
+interface Place {
+  readonly centreLps: Xyz;
+  readonly reachMm: number;
+  isIn(x: number, y: number, z: number): boolean;
+}
+
+function placeCylinder(zone: AgatstonZone): Place {
   const length = Math.hypot(...zone.normalLps);
   const n = zone.normalLps.map((v) => v / length);
+  return {
+    centreLps: zone.centreLps, reachMm: Math.hypot(zone.radiusMm, zone.heightMm / 2),
+    isIn(x, y, z) {
+      const h = x * n[0]! + y * n[1]! + z * n[2]!;
+      return Math.abs(h) <= zone.heightMm / 2 && x * x + y * y + z * z - h * h <= zone.radiusMm * zone.radiusMm;
+    },
+  };
+}
+
+function placeRoot(zone: AgatstonRootZone): Place {
+  const { frame, wall, marginMm } = zone;
+  const [low, high] = [zone.lowMm - marginMm, zone.highMm + marginMm];
+  const probe = makeWallProbe(wall);
+  const centreLps = lpsFromCylinder(frame, { azimuthRad: 0, heightMm: (low + high) / 2, radiusMm: 0 });
+  return {
+    centreLps, reachMm: Math.hypot(probe.widestMm + marginMm, (high - low) / 2),
+    isIn(x, y, z) {
+      const p = cylinderFromLps(frame, [centreLps[0] + x, centreLps[1] + y, centreLps[2] + z]);
+      return p.heightMm >= low && p.heightMm <= high && p.radiusMm <= probe.radiusMm(p.azimuthRad, Math.max(zone.lowMm, Math.min(zone.highMm, p.heightMm))) + marginMm;
+    },
+  };
+}
+
+/** The box holds the whole place, one pixel more in the slice, as far as the scan goes. */
+function maskZone(volume: CtVolume, place: Place): ZoneMask {
+  const m = volume.lpsFromVoxel.rows;
   const voxel = voxelRowsFromLps(volume);
-  const reachMm = Math.hypot(zone.radiusMm, zone.heightMm / 2);
+  const { centreLps } = place;
   const from: number[] = [];
   const dims: number[] = [];
   for (let r = 0; r < 3; r++) {
     const row = [voxel[r * 4]!, voxel[r * 4 + 1]!, voxel[r * 4 + 2]!] as const;
-    const middle = row[0] * zone.centreLps[0] + row[1] * zone.centreLps[1] + row[2] * zone.centreLps[2] + voxel[r * 4 + 3]!;
-    const reach = reachMm * Math.hypot(...row) + 1;
+    const middle = row[0] * centreLps[0] + row[1] * centreLps[1] + row[2] * centreLps[2] + voxel[r * 4 + 3]!;
+    const reach = place.reachMm * Math.hypot(...row) + 1;
     from.push(Math.max(0, Math.floor(middle - reach)));
     dims.push(Math.max(0, Math.min(volume.dims[r]! - 1, Math.ceil(middle + reach)) - from[r]! + 1));
   }
@@ -107,11 +150,10 @@ function maskZone(volume: CtVolume, zone: AgatstonZone): ZoneMask {
     for (let j = 0; j < by; j++) {
       for (let i = 0; i < bx; i++, o++) {
         const [a, b, c] = [i + from[0]!, j + from[1]!, k + from[2]!];
-        const x = m[0]! * a + m[1]! * b + m[2]! * c + m[3]! - zone.centreLps[0];
-        const y = m[4]! * a + m[5]! * b + m[6]! * c + m[7]! - zone.centreLps[1];
-        const z = m[8]! * a + m[9]! * b + m[10]! * c + m[11]! - zone.centreLps[2];
-        const h = x * n[0]! + y * n[1]! + z * n[2]!;
-        if (!(Math.abs(h) <= zone.heightMm / 2 && x * x + y * y + z * z - h * h <= zone.radiusMm * zone.radiusMm)) continue;
+        const x = m[0]! * a + m[1]! * b + m[2]! * c + m[3]! - centreLps[0];
+        const y = m[4]! * a + m[5]! * b + m[6]! * c + m[7]! - centreLps[1];
+        const z = m[8]! * a + m[9]! * b + m[10]! * c + m[11]! - centreLps[2];
+        if (!place.isIn(x, y, z)) continue;
         isIn[o] = 1;
         count++;
       }
@@ -191,16 +233,21 @@ function medianZone(volume: CtVolume, mask: ZoneMask): number {
   return values[values.length >> 1]!;
 }
 
-function checkInput(zone: AgatstonZone | null, options: AgatstonOptions, incrementMm: number): Result<AgatstonZone, AgatstonFailureCode> {
+function findPlace(zone: AgatstonZone | AgatstonRootZone | null): Result<Place, AgatstonFailureCode> {
   if (!zone) {
     return fail('agatston-zone-missing', 'Without contrast the aortic valve is not found automatically, and no place is marked.',
       'Mark the valve: centre, radius, height and direction of a cylinder about it.');
   }
+  if ('wall' in zone) return succeed(placeRoot(zone));
   const numbers = [...zone.centreLps, ...zone.normalLps, zone.radiusMm, zone.heightMm];
   if (!(numbers.every((v) => Number.isFinite(v)) && zone.radiusMm > 0 && zone.heightMm > 0 && Math.hypot(...zone.normalLps) > 1e-6)) {
     return fail('agatston-zone-invalid', `A cylinder of radius ${zone.radiusMm} mm and height ${zone.heightMm} mm with that direction cannot be used.`,
       'Mark the valve again.', { radiusMm: zone.radiusMm, heightMm: zone.heightMm });
   }
+  return succeed(placeCylinder(zone));
+}
+
+function checkInput(options: AgatstonOptions, incrementMm: number): Result<null, AgatstonFailureCode> {
   if (options.isContrastDeclared === true) {
     return fail('agatston-contrast', 'The header declares contrast; an Agatston score holds for non-contrast series only.',
       'Use the non-contrast gated series, or read the calcium volume of the plan instead.');
@@ -213,7 +260,7 @@ function checkInput(zone: AgatstonZone | null, options: AgatstonOptions, increme
     return fail('agatston-slices-thick', `Slices of ${options.sliceThicknessMm} mm every ${incrementMm.toFixed(2)} mm are thicker than the 3 mm of the method.`,
       'Use the 3 mm reconstruction.', { sliceThicknessMm: options.sliceThicknessMm, incrementMm });
   }
-  return succeed(zone);
+  return succeed(null);
 }
 
 function listDoubts(options: AgatstonOptions, incrementMm: number, bloodHu: number, found: SliceLesions): Reason[] {
@@ -227,8 +274,8 @@ function listDoubts(options: AgatstonOptions, incrementMm: number, bloodHu: numb
     add('agatston-slices-thin', `Slices of ${options.sliceThicknessMm} mm every ${incrementMm.toFixed(2)} mm are noisier than 3 mm slices and score higher; the increment alone is corrected.`, 'Use the 3 mm reconstruction.');
   }
   if ((options.sliceThicknessMm ?? incrementMm) < incrementMm * 0.99) add('agatston-slice-gap', 'There are gaps between the slices; calcium within them is only extrapolated.', 'Use a series without gaps.');
-  if (bloodHu > BRIGHT_BLOOD_HU) add('agatston-blood-bright', `The marked place has a median of ${Math.round(bloodHu)} HU, more than blood without contrast.`, 'Check that the series is without contrast and the mark is on the valve.');
-  if (found.cutPixels > 0) add('agatston-zone-cuts-lesion', 'The marked cylinder cuts through a lesion; only the part inside counts.', 'Widen or move the mark so that valve calcium is inside and coronary or mitral calcium outside.');
+  if (bloodHu > BRIGHT_BLOOD_HU) add('agatston-blood-bright', `The place of the valve has a median of ${Math.round(bloodHu)} HU, more than blood without contrast.`, 'Check that the series is without contrast and the mark is on the valve.');
+  if (found.cutPixels > 0) add('agatston-zone-cuts-lesion', 'The border of the place of the valve cuts through a lesion; only the part inside counts.', 'Look whether the lesion belongs to the valve or to a coronary artery, the mitral ring or the aorta.');
   return doubts;
 }
 
@@ -236,28 +283,30 @@ function listDoubts(options: AgatstonOptions, incrementMm: number, bloodHu: numb
  * Agatston score of the aortic valve in a non-contrast gated series of 3 mm slices.
  *
  * Units     HU, mm in; AU out. Never to be mixed with the calcium volume of a contrast CT
- * Frame     zone in LPS
+ * Frame     zone in LPS: a marked cylinder, or a root measured in a series of the same frame of reference
  * Equation  sum over slices and 8-connected lesions >= 130 HU and >= 1 mm2 of area x weight(peak), x increment / 3 mm
  * Fails     agatston-zone-missing, agatston-zone-invalid, agatston-zone-outside-scan, agatston-contrast,
  *           agatston-thickness-missing, agatston-slices-thick; severity alone: agatston-sex-missing
  * Source    docs/methods/agatston.md; checks CT-33 to CT-37
  * Accuracy  exact for the pixels given; interval from +-5 HU calibration and half a pixel at every edge
  */
-export function scoreAgatston(volume: CtVolume, zone: AgatstonZone | null, options: AgatstonOptions): Result<AgatstonScore, AgatstonFailureCode> {
+export function scoreAgatston(volume: CtVolume, zone: AgatstonZone | AgatstonRootZone | null, options: AgatstonOptions): Result<AgatstonScore, AgatstonFailureCode> {
   const r = volume.lpsFromVoxel.rows;
   const cross = [r[4]! * r[9]! - r[8]! * r[5]!, r[8]! * r[1]! - r[0]! * r[9]!, r[0]! * r[5]! - r[4]! * r[1]!] as const;
   const pixelMm2 = Math.hypot(...cross);
   // A leaning gantry shears the grid: slices lie as far apart as their planes do.
   const incrementMm = Math.abs(cross[0] * r[2]! + cross[1] * r[6]! + cross[2] * r[10]!) / pixelMm2;
-  const checked = checkInput(zone, options, incrementMm);
+  const place = findPlace(zone);
+  if (!place.ok) return place;
+  const checked = checkInput(options, incrementMm);
   if (!checked.ok) return checked;
-  const mask = maskZone(volume, checked.value);
+  const mask = maskZone(volume, place.value);
   if (mask.count === 0) {
-    return fail('agatston-zone-outside-scan', 'The marked cylinder holds no voxel of this series.', 'Mark the valve on this series.');
+    return fail('agatston-zone-outside-scan', 'The place of the valve holds no voxel of this series.', 'Mark the valve on this series.');
   }
   const bloodHu = medianZone(volume, mask);
   if (bloodHu >= AGATSTON_FLOOR_HU.value) {
-    return fail('agatston-contrast', `The marked place has a median of ${Math.round(bloodHu)} HU: the blood is opacified.`,
+    return fail('agatston-contrast', `The place of the valve has a median of ${Math.round(bloodHu)} HU: the blood is opacified.`,
       'Use the non-contrast gated series, or read the calcium volume of the plan instead.', { medianHu: bloodHu });
   }
   const found = findLesions(volume, mask, pixelMm2, 0);
@@ -269,13 +318,13 @@ export function scoreAgatston(volume: CtVolume, zone: AgatstonZone | null, optio
   const meanWeight = found.voxels > 0 ? value / (found.voxels * pixelMm2 * (incrementMm / AGATSTON_SLICE_MM.value)) : 0;
   const edge = 0.5 * Math.sqrt(found.edgePixels) * pixelMm2 * incrementMm;
   const reasons = listDoubts(options, incrementMm, bloodHu, found);
-  const makeOne = (of: (f: SliceLesions) => number, edgeSd: number, unit: '{AU}' | 'mm3'): Fact => {
+  const makeOne = (of: (f: SliceLesions) => number, edgeSd: number, unit: "{Agatston'U}" | 'mm3'): Fact => {
     const at = of(found);
     const up = Math.hypot(of(brighter) - at, edgeSd);
     const down = Math.hypot(at - of(darker), edgeSd);
-    return makeFact(at, Math.max(0, at - 1.96 * down), at + 1.96 * up, unit, METHOD, ['marked zone'], options.stamp, reasons);
+    return makeFact(at, Math.max(0, at - 1.96 * down), at + 1.96 * up, unit, METHOD, zone && 'wall' in zone ? ['series.calcium', 'root.basalPlane', 'root.levels'] : ['marked zone'], options.stamp, reasons);
   };
-  const scoreAu = makeOne(scoreAt, (edge * meanWeight) / AGATSTON_SLICE_MM.value, '{AU}');
+  const scoreAu = makeOne(scoreAt, (edge * meanWeight) / AGATSTON_SLICE_MM.value, "{Agatston'U}");
   return succeed({
     scoreAu, volumeMm3: makeOne(volumeAt, edge, 'mm3'), lesions: found.lesions, bloodHu,
     severity: assessAgatstonSeverity({ value, low: scoreAu.low ?? value, high: scoreAu.high ?? value }, options.sex),

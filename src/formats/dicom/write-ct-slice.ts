@@ -13,6 +13,8 @@ export interface CtSeriesLabels {
   /** Study, patient and frame of reference follow from it. */
   readonly seed: number;
   readonly seriesNumber: number;
+  /** Another frame of reference of the same seed, for series that were not taken together. */
+  readonly frameNumber?: number;
   readonly seriesDescription: string;
   readonly sliceThicknessMm: number;
   readonly gantryTiltDeg: number;
@@ -98,7 +100,7 @@ export function describeTrainingStudy(labels: CtSeriesLabels): readonly Writable
     { tag: 0x0020000e, vr: 'UI', value: makeDerivedUid('series', seed, labels.seriesNumber) },
     { tag: 0x00200010, vr: 'SH', value: '1' },
     { tag: 0x00200011, vr: 'IS', value: labels.seriesNumber },
-    { tag: 0x00200052, vr: 'UI', value: makeDerivedUid('frame', seed) },
+    { tag: 0x00200052, vr: 'UI', value: labels.frameNumber === undefined ? makeDerivedUid('frame', seed) : makeDerivedUid('frame', seed, labels.frameNumber) },
     { tag: 0x00201040, vr: 'LO', value: '' },
     { tag: 0x00204000, vr: 'LT', value: TRAINING_NOTE },
   ];

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { makeExamplePlan, makeExampleVolume, makeRefusedPlan } from '../../../test/support/example-plan.ts';
+import { makeExamplePlan, makeExampleVolume, makeRefusedPlan, makeScoredPlan } from '../../../test/support/example-plan.ts';
 import { replay, seed } from '../../../test/support/seed.ts';
 import type { Plan } from '../../core/case/plan-types.ts';
 import { NO_CUTS } from '../../core/root/cut-types.ts';
@@ -108,6 +108,25 @@ describe(`drawPlanPage (seed ${seed})`, () => {
       expect(page.includes(escapeText(next)), escapeText(next)).toBe(true);
     }
     for (const { fact } of listPlanFacts(plan)) for (const r of fact.reasons) expect(page.includes(escapeText(r.text)), escapeText(r.text)).toBe(true);
+  });
+  test('shows a calcium score in a table of its own, its severity with threshold and status, and why there is none', () => {
+    const scored = makeScoredPlan();
+    const drawn = drawPlanPage(scored, NO_CUTS);
+    const table = drawn.slice(drawn.indexOf('class="calcium-score"')).split('</div></div>')[0]!;
+    expect(listPlanFacts(scored).length).toBe(countFacts(scored));
+    expect(table).toContain('data-path="root.calciumScore.score"');
+    expect(drawn).toContain('By this score severe narrowing is likely.');
+    expect(drawn).toContain('At the ends of its interval: open and likely.');
+    expect(drawn).toContain('threshold of 1200 AU for women (an edition); not signed by this hospital.');
+    expect(drawn).toContain('44 slices of 3.0 mm every 3.0 mm; blood 41 HU. Never added to the volume in contrast CT.');
+    expect(drawn).toContain('Bone does not show along every direction');
+    expect(findUnbalanced(drawn)).toEqual([]);
+    const { calciumScore } = scored.root!;
+    const severity = { likelihood: null, couldBe: null, sex: null, threshold: null, reasons: [{ code: 'c', text: 'No <sex> is known.', next: 'Enter it.' }] };
+    const without = drawPlanPage({ ...scored, root: { ...scored.root!, calciumScore: { ...calciumScore!, severity } } }, NO_CUTS);
+    expect(without).toContain('No severity is given. No &lt;sex&gt; is known. Enter it.');
+    expect(without).not.toContain('severe narrowing is');
+    expect(page).not.toContain('calcium-score');
   });
   test('stands alone: no script, no request, no handler', () => {
     expect(page.match(/<script|<iframe|<link|<object|<embed|javascript:/i)?.[0]).toBeUndefined();

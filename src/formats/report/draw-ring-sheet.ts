@@ -2,6 +2,7 @@ import { findWidestSinus } from '../../core/root/make-root-cuts.ts';
 import { makeSurveyFrame } from '../../core/root/make-survey-frame.ts';
 import { cylinderFromLps, type RootFrame } from '../../core/root/root-frame.ts';
 import { CUSPS, type LevelRing, type RootSurvey, type Xyz } from '../../core/root/root-types.ts';
+import { isContourByHand } from '../../core/root/use-contour.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { REPORT_EN } from '../../core/text/report-en.ts';
 import { formatCoordinate, formatFact, formatHeight, isAnswered } from './format-number.ts';
@@ -53,7 +54,8 @@ export function drawRingSheet(root: RootSurvey, picture: { readonly id: string; 
   };
   name(widest, REPORT_EN.widest);
   name(junction, REPORT_EN.junction);
-  named.push({ points: ring, text: REPORT_EN.ring, height: REPORT_EN.onPlane });
+  const isByHand = isContourByHand(root.basalRing);
+  named.push({ points: ring, text: isByHand ? REPORT_EN.sheetByHand : REPORT_EN.ring, height: REPORT_EN.onPlane });
   name(outflow, REPORT_EN.outflow);
   for (const n of named) if (n.points !== ring) parts.push(`<path class="line" d="${drawPath(n.points.map(place), true)}"/>`);
   for (const cusp of CUSPS) {
@@ -76,10 +78,11 @@ export function drawRingSheet(root: RootSurvey, picture: { readonly id: string; 
   parts.push(drawText('', barLeft + 10 * scale + 8, SIDE + 20, REPORT_EN.scaleBar));
   const [min, max] = [formatFact(root.basalRing.minDiameterMm), formatFact(root.basalRing.maxDiameterMm)];
   const diameters = min && max ? formatText(REPORT_EN, 'sheetDiameters', { min: min.value, max: max.value }) : '';
+  const whose = isByHand ? ` ${REPORT_EN.sheetByHandDesc}` : '';
   return wrapPicture(
     {
       ...picture, width: SIDE + EDGE + LABELS, height: SIDE + EDGE + FOOT, title: REPORT_EN.sheetTitle,
-      description: formatText(REPORT_EN, 'sheetDesc', { diameters }),
+      description: formatText(REPORT_EN, 'sheetDesc', { diameters }) + whose,
     },
     `<g transform="translate(${EDGE} ${EDGE})">${parts.join('')}</g>`,
   );

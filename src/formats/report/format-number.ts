@@ -15,7 +15,7 @@ const UNITS: Readonly<Record<Ucum, { readonly sign: string; readonly decimals: n
   '%': { sign: ' %', decimals: 0 },
   ms: { sign: ' ms', decimals: 0 },
   '/min': { sign: ' /min', decimals: 0 },
-  '{AU}': { sign: '', decimals: 0 },
+  "{Agatston'U}": { sign: ' AU', decimals: 0 },
   N: { sign: ' N', decimals: 1 },
   'mm[Hg]': { sign: ' mmHg', decimals: 0 },
 };

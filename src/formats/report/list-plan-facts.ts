@@ -62,6 +62,8 @@ export function listPlanFacts(plan: Plan): readonly NamedFact[] {
     put('root.calcium.outflowMm3', 'calciumOutflow', calcium.outflowMm3);
     putByCusp('root.calcium.outflowByCuspMm3', 'calciumOutflowByCusp', calcium.outflowByCuspMm3);
   }
+  put('root.calciumScore.score', 'calciumScore', root.calciumScore?.score);
+  put('root.calciumScore.volumeMm3', 'calciumScoreVolume', root.calciumScore?.volumeMm3);
   root.levels.forEach((level, i) => putRing(`root.levels.${i}`, level, formatHeight(level.heightMm)));
   return facts;
 }

@@ -1,9 +1,11 @@
 import type { Plan } from '../../core/case/plan-types.ts';
 import type { CutRole, PlanCuts, RootCut } from '../../core/root/cut-types.ts';
 import type { RootSurvey } from '../../core/root/root-types.ts';
+import { FADE_MM, isContourByHand } from '../../core/root/use-contour.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { REPORT_EN } from '../../core/text/report-en.ts';
 import { drawCalciumChart } from './draw-calcium-chart.ts';
+import { drawCalciumScore } from './draw-calcium-score.ts';
 import { drawCut, nameCut } from './draw-cut.ts';
 import { collectDoubts, drawDoubts, drawNote, nextOfDoubt } from './draw-doubts.ts';
 import { drawReason, drawWords } from './draw-fact.ts';
@@ -37,7 +39,7 @@ export function makeRootSection(plan: Plan, cuts: PlanCuts): PageSection {
     id: 'root', title: REPORT_EN.sectionRoot,
     answer: drawAnswer(root),
     why: drawPictures(root, cuts, plan.training) + `<p class="soft hint">${escapeText(REPORT_EN.openHint)}</p>` + drawRootTables(root, facts) +
-      drawCalcium(root, facts, plan.training) + drawLevelsTable(root.levels),
+      drawCalcium(root, facts, plan.training) + drawCalciumScore(root.calciumScore, facts) + drawLevelsTable(root.levels),
     doubt: drawList('plain', drawLimits(root)) + drawDoubts(doubts) + notes,
     next: drawList('acts', [REPORT_EN.nextLook, REPORT_EN.nextMark, ...nexts]),
   };
@@ -77,7 +79,8 @@ function drawPictures(root: RootSurvey, cuts: PlanCuts, isTraining: boolean): st
   const sheet = drawRingSheet(root, picture('sheet'));
   const map = drawUnrolledMap(root, picture('map'));
   const chart = drawLevelsChart(root, picture('chart'));
-  const sheetCaption = formatText(REPORT_EN, 'sheetCaption', { step: SHEET_STEP_MM });
+  const byHand = isContourByHand(root.basalRing) ? ` ${formatText(REPORT_EN, 'sheetByHandCaption', { fade: FADE_MM })}` : '';
+  const sheetCaption = formatText(REPORT_EN, 'sheetCaption', { step: SHEET_STEP_MM }) + byHand;
   const hasCuts = cuts.cuts.length > 0;
   const basal = hasCuts ? `<div>${rowOf('cut-main', ['basal'])}<p class="caption">${escapeText(REPORT_EN.cutsCaption)}</p></div>` : '';
   return (

@@ -4,7 +4,7 @@ import { succeed, type Result } from '../../core/result.ts';
 import { NO_CUTS, type PlanCuts } from '../../core/root/cut-types.ts';
 import { makeCalciumSurface, makeLumenSurface } from '../../core/root/make-root-surfaces.ts';
 import { makeRootCuts } from '../../core/root/make-root-cuts.ts';
-import type { ScanFacts } from '../../core/root/root-types.ts';
+import type { RootSurvey, ScanFacts } from '../../core/root/root-types.ts';
 import type { PlanMessage, SurveyAnswer, SurveyFailureCode } from '../../core/root/survey-types.ts';
 import type { TriangleMesh } from '../../core/surface/mesh-types.ts';
 import { PLAN_EN } from '../../core/text/plan-en.ts';
@@ -13,9 +13,11 @@ import { drawPlanPage } from '../../formats/report/draw-plan-page.ts';
 import { writeStl } from '../../formats/stl/write-stl.ts';
 import { surveyRootTask } from '../../tasks/survey-root.ts';
 import { makeScanFacts } from '../intake/make-scan-facts.ts';
+import type { SeriesBeside } from '../intake/load-calcium-series.ts';
 import type { LoadedVolume } from '../intake/scan-types.ts';
 import type { PlanAnswer, PlanRequest } from './plan-types.ts';
 import type { Progress } from './progress-bar.ts';
+import { scoreBeside } from './score-beside.ts';
 
 /** At most 80 characters: what STL's header holds. */
 export const STL_HEADER = 'LPS mm. Research and teaching, not a medical device.';
@@ -26,7 +28,7 @@ export const STL_TRAINING = 'TRAINING, invented sizes. ';
  * Fails   as surveyRoot
  */
 export async function answerPlan(
-  request: PlanRequest, loaded: LoadedVolume, stamp: FactStamp, progress: Progress,
+  request: PlanRequest, loaded: LoadedVolume, stamp: FactStamp, progress: Progress, seriesBeside: SeriesBeside,
 ): Promise<Result<PlanAnswer, SurveyFailureCode>> {
   if (!request.wantsRoot) {
     const plan = assemblePlan(request, loaded, stamp, makeScanFacts(loaded, stamp), null, []);
@@ -36,12 +38,16 @@ export async function answerPlan(
   const context = { stamp, doubts: listDoubts(loaded), marks: request.landmarks?.content };
   const surveyed = await surveyRootTask.run({ volume: loaded.volume, context }, progress.report);
   if (!surveyed.ok) return surveyed;
+  progress.step(PLAN_EN.scoring);
+  const beside = await scoreBeside(request, loaded, surveyed.value, seriesBeside, stamp);
   progress.step(PLAN_EN.drawing);
-  const { root, blood, messages } = surveyed.value;
+  const { root } = beside;
+  const { blood } = surveyed.value;
+  const messages = [...surveyed.value.messages, ...beside.messages];
   const scan = { ...makeScanFacts(loaded, stamp), ...measureBloodFacts(blood, stamp) };
   const cuts = makeRootCuts(loaded.volume, root, blood.levelHu);
   const noCuts: PlanMessage[] = cuts.ok ? [] : [{ code: cuts.failure.code, section: 'root', text: cuts.failure.message, next: cuts.failure.nextStep }];
-  const plan = assemblePlan(request, loaded, stamp, scan, surveyed.value, [...messages, ...noCuts]);
+  const plan = assemblePlan(request, loaded, stamp, scan, root, [...messages, ...noCuts]);
   return succeed({ plan, files: writeFiles(plan, cuts.ok ? cuts.value : NO_CUTS, makeSurfaces(loaded, surveyed.value)) });
 }
 
@@ -66,7 +72,7 @@ function makeSurfaces(loaded: LoadedVolume, { root, frame, wall }: SurveyAnswer)
 const TRAINING_SERIES = /^TRAINING,? invented sizes/;
 
 function assemblePlan(
-  request: PlanRequest, loaded: LoadedVolume, stamp: FactStamp, scan: ScanFacts, survey: SurveyAnswer | null, messages: readonly PlanMessage[],
+  request: PlanRequest, loaded: LoadedVolume, stamp: FactStamp, scan: ScanFacts, root: RootSurvey | null, messages: readonly PlanMessage[],
 ): Plan {
   const { landmarks, devices, patient } = request;
   return {
@@ -78,7 +84,7 @@ function assemblePlan(
       ...(patient ? { patientSha256: patient.sha256 } : {}),
       ...(landmarks ? { landmarksSha256: landmarks.sha256 } : {}),
     },
-    scan, ...(survey ? { root: survey.root } : {}),
+    scan, ...(root ? { root } : {}),
     messages: [...messages, ...listNotYet(request)],
   };
 }

@@ -1,10 +1,11 @@
-import { fail, type Failure, type Result } from '../../core/result.ts';
+import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
 import { PLAN_EN } from '../../core/text/plan-en.ts';
 import type { FactStamp } from '../../core/units/fact.ts';
 import { roundGrid } from '../../core/volume/round-grid.ts';
+import { findCalciumSeries } from '../intake/load-calcium-series.ts';
 import { loadProposedVolume } from '../intake/load-volume.ts';
 import { scanPath } from '../intake/scan-path.ts';
-import type { LoadedVolume } from '../intake/scan-types.ts';
+import type { LoadedVolume, ScanReport } from '../intake/scan-types.ts';
 import { countWorkers } from '../jobs/count-workers.ts';
 import { WorkerPool } from '../jobs/worker-pool.ts';
 import { checkLandmarks } from './check-landmarks.ts';
@@ -19,12 +20,13 @@ import type { Progress } from './progress-bar.ts';
 export async function makePlan(request: PlanRequest, stamp: FactStamp, progress: Progress): Promise<Result<PlanAnswer>> {
   const read = await readVolume(request, progress);
   if (!read.ok) return read;
-  if (read.value.verdict === 'not fit') return { ok: false, failure: describeStop(read.value) };
-  const loaded = { ...read.value, volume: roundGrid(read.value.volume) };
+  const { report } = read.value;
+  if (read.value.loaded.verdict === 'not fit') return { ok: false, failure: describeStop(read.value.loaded) };
+  const loaded = { ...read.value.loaded, volume: roundGrid(read.value.loaded.volume) };
   const misfit = request.landmarks && checkLandmarks(request.landmarks.content, loaded.volume, loaded.header.frameOfReferenceUid);
   if (misfit) return { ok: false, failure: misfit };
   const { answerPlan } = await import('./answer-plan.ts');
-  return answerPlan(request, loaded, stamp, progress);
+  return answerPlan(request, loaded, stamp, progress, findCalciumSeries(report, loaded));
 }
 
 /** Fewer files or bytes are read as quickly without threads. */
@@ -32,7 +34,7 @@ const WORTH_FILES = 32;
 const WORTH_BYTES = 40e6;
 
 /** Scan and load. Threads for a large series are started while its headers are looked at. */
-async function readVolume({ path, seriesUid }: PlanRequest, progress: Progress): Promise<Result<LoadedVolume>> {
+async function readVolume({ path, seriesUid }: PlanRequest, progress: Progress): Promise<Result<{ readonly loaded: LoadedVolume; readonly report: ScanReport }>> {
   let pool: WorkerPool | null = null;
   try {
     progress.step(PLAN_EN.looking);
@@ -46,7 +48,8 @@ async function readVolume({ path, seriesUid }: PlanRequest, progress: Progress):
     progress.step(PLAN_EN.reading);
     void import('./answer-plan.ts'); // what measures and draws is loaded while the threads read
     const options = { onProgress: progress.report, ...(pool ? { pool } : {}), ...(seriesUid === undefined ? {} : { seriesUid }) };
-    return await loadProposedVolume(scanned.value, options);
+    const loaded = await loadProposedVolume(scanned.value, options);
+    return loaded.ok ? succeed({ loaded: loaded.value, report: scanned.value }) : loaded;
   } finally {
     await (pool as WorkerPool | null)?.close();
   }

@@ -49,7 +49,7 @@ async function readPlanFile(path: string): Promise<Result<PhantomPlan, PlanFailu
 }
 
 /** Header words of a drawn series. */
-export function labelSeries(plan: PhantomPlan): CtSeriesLabels {
+export function labelSeries(plan: Pick<PhantomPlan, 'scan'>): CtSeriesLabels {
   const { scan } = plan;
   return {
     seed: scan.seed, seriesNumber: 2,

@@ -136,6 +136,7 @@ function formatAnswer(plan: Plan, files: readonly string[], folder: string): str
   const lines = [`${PLAN_EN.answer}  ${describeRing(plan)}`];
   const sizes = describeSizes(plan);
   if (sizes !== null) lines.push(`  ${sizes}`);
+  lines.push(...describeScore(plan).map((line) => `  ${line}`));
   lines.push(`  ${plan.scan.verdict === 'fit' ? PLAN_EN.scanFit : PLAN_EN.scanDoubt}`);
   const doubts = [
     ...plan.scan.findings.filter(({ severity }) => severity === 'doubt').map(({ code, text }) => ({ code, text })),
@@ -155,6 +156,20 @@ function describeSizes(plan: Plan): string | null {
   return formatText(PLAN_EN, 'ringSizes', {
     area: show(ring.areaMm2, 0), perimeter: show(ring.perimeterMm, 1), min: show(ring.minDiameterMm, 1), max: show(ring.maxDiameterMm, 1),
   });
+}
+
+/** The calcium score and what it says, where the study holds a series for it. */
+function describeScore(plan: Plan): string[] {
+  const found = plan.root?.calciumScore;
+  if (!found || found.score.value === null) return [];
+  const { score, severity } = found;
+  const [value, low, high] = [found.score.value, score.low!, score.high!].map((v) => v.toFixed(0));
+  const lines = [formatText(PLAN_EN, 'score', { value: value!, low: low!, high: high! })];
+  const { likelihood, sex, threshold } = severity;
+  if (likelihood === null || !threshold) return [...lines, formatText(PLAN_EN, 'scoreNoSeverity', { why: severity.reasons[0]?.text ?? '' })];
+  return [...lines, formatText(PLAN_EN, 'scoreSeverity', {
+    likelihood: likelihood === 'grey' ? PLAN_EN.scoreOpen : likelihood, sex: sex === 'F' ? PLAN_EN.women : PLAN_EN.men, edition: threshold.edition, status: threshold.status === 'M' ? PLAN_EN.scoreUnverified : '',
+  })];
 }
 
 /** What the plan's ring says in one sentence, without its interval where it was refused. */

@@ -28,7 +28,7 @@ const LANDMARKS = z.strictObject({
 /** Formats of files that a later section reads; here only the promise on the first line is looked at. */
 const TABLES = {
   devices: z.looseObject({ format: z.literal('trinadir.devices/1'), training: z.boolean(), devices: z.array(z.unknown()) }),
-  patient: z.looseObject({ format: z.literal('trinadir.patient/1') }),
+  patient: z.looseObject({ format: z.literal('trinadir.patient/1'), sex: z.enum(['F', 'M']).optional() }),
 } as const;
 
 /** Closer to one line than this, three nadirs do not say which way the plane leans. */
@@ -68,8 +68,14 @@ export async function readLandmarks(path: string): Promise<Result<HandedFile<Lan
   return succeed({ content: marks, sha256: read.sha256 });
 }
 
+export interface HandedTable {
+  readonly training: boolean;
+  /** Of a patient file, where it names one. */
+  readonly sex?: 'F' | 'M' | undefined;
+}
+
 /** A table that a later section will use: must be JSON of its format; its hash goes into the plan. */
-export async function readTable(path: string, kind: 'devices' | 'patient'): Promise<Result<HandedFile<{ readonly training: boolean }>, TableFailureCode>> {
+export async function readTable(path: string, kind: 'devices' | 'patient'): Promise<Result<HandedFile<HandedTable>, TableFailureCode>> {
   const read = await readJson(path);
   const name = kind === 'devices' ? 'device table' : 'patient file';
   if (read === 'unreadable') return fail(`${kind}-unreadable`, `The ${name} cannot be read.`, 'Check its path and rights (at most 4 MB).');
@@ -77,9 +83,10 @@ export async function readTable(path: string, kind: 'devices' | 'patient'): Prom
   const parsed = TABLES[kind].safeParse(read.content);
   if (!parsed.success) {
     const { field, problem } = describeIssue(parsed.error);
-    return fail(`${kind}-invalid`, `The ${name} does not fit at ${field} (${problem}).`, `Its first field is "format": "trinadir.${kind}/1".`, { field, problem });
+    return fail(`${kind}-invalid`, `The ${name} does not fit at ${field} (${problem}).`, `Its first field is "format": "trinadir.${kind}/1"${kind === 'patient' ? '; "sex" is "F" or "M", or left out' : ''}.`, { field, problem });
   }
-  return succeed({ content: { training: (parsed.data as { training?: unknown }).training === true }, sha256: read.sha256 });
+  const { training, sex } = parsed.data as { training?: unknown; sex?: 'F' | 'M' };
+  return succeed({ content: { training: training === true, sex }, sha256: read.sha256 });
 }
 
 /** Field names are those of our own schemas; a key that we do not know is not repeated. */

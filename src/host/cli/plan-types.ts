@@ -7,7 +7,7 @@ export interface PlanRequest {
   readonly seriesUid?: string | undefined;
   readonly landmarks?: HandedFile<Landmarks> | undefined;
   readonly devices?: HandedFile<{ readonly training: boolean }> | undefined;
-  readonly patient?: HandedFile<unknown> | undefined;
+  readonly patient?: HandedFile<{ readonly sex?: 'F' | 'M' | undefined }> | undefined;
   /** False: the scan alone is answered. */
   readonly wantsRoot: boolean;
 }
