@@ -1,6 +1,6 @@
 import { add, scale, type Vec3 } from '../math/vec3.ts';
 import type { WallTable } from './find-junction.ts';
-import { BASAL, measureCut, nearPlaneThrough, type NearPlane } from './map-wall.ts';
+import { BASAL, cutRing, measureCut, nearPlaneThrough, type NearPlane } from './map-wall.ts';
 import type { RingMeasures } from './measure-ring.ts';
 import type { RootFrame } from './root-frame.ts';
 
@@ -42,7 +42,29 @@ const BRIDGE_SD_MM = 0.6;
 /** Doubt of what was opened behind leaflets, as a share of it. */
 const OPENED_SD_RATIO = 0.15;
 /** The map rounds the corners between sinuses: this share of the area for a perimeter twice that of the circle. */
-const LOBE_SD_RATIO = 0.1;
+const LOBE_AREA_SD_RATIO = 0.1;
+/** Doubt of the perimeter, as a share of what ten waves cut off at corners: the map has rounded part of them before. */
+const CORNER_SD_RATIO = 1.1;
+
+/**
+ * Perimeter lost by keeping ten waves of a ring with corners, where the amplitude falls as the square of the order:
+ * c from orders 6 to 10, then the rest of the series, sum over k > 10 of (pi / 2 r) (c / k)^2. A smooth ring loses nothing.
+ */
+function estimateLostPerimeter(radiusMm: ArrayLike<number>): number {
+  const n = radiusMm.length;
+  let square = 0;
+  for (let k = 6; k <= 10; k++) {
+    let c = 0;
+    let s = 0;
+    for (let i = 0; i < n; i++) {
+      c += (2 * radiusMm[i]! * Math.cos((2 * Math.PI * k * i) / n)) / n;
+      s += (2 * radiusMm[i]! * Math.sin((2 * Math.PI * k * i) / n)) / n;
+    }
+    square += (k ** 4 * (c * c + s * s)) / 5;
+  }
+  const mean = Array.from(radiusMm).reduce((a, b) => a + b, 0) / n;
+  return (Math.PI * square) / (2 * mean * 10.5);
+}
 
 /** Area of the pockets that were opened behind leaflets, at the row nearest a height. */
 function openedAreaMm2(table: WallTable, heightMm: number): number {
@@ -69,10 +91,10 @@ export function spreadOfRing(table: WallTable, base: RingMeasures, heightMm: num
   // A bridged stretch is a guess of half a millimetre; just above the plane pockets are narrower than the blur.
   const hidden = BRIDGE_SD_MM * bridgedShare * base.perimeterMm;
   const pocket = OPENED_SD_RATIO * openedAreaMm2(table, heightMm);
-  const lobes = LOBE_SD_RATIO * (base.perimeterMm / Math.sqrt(4 * Math.PI * base.areaMm2) - 1) * base.areaMm2;
+  const excess = Math.max(0, base.perimeterMm / Math.sqrt(4 * Math.PI * base.areaMm2) - 1);
   return {
-    areaMm2: Math.hypot(Math.sqrt(variance.areaMm2), hidden, pocket, lobes),
-    perimeterMm: Math.hypot(Math.sqrt(variance.perimeterMm), 0.0045 * base.perimeterMm, Math.PI * BRIDGE_SD_MM * bridgedShare, (0.5 * pocket * base.perimeterMm) / base.areaMm2),
+    areaMm2: Math.hypot(Math.sqrt(variance.areaMm2), hidden, pocket, LOBE_AREA_SD_RATIO * excess * base.areaMm2),
+    perimeterMm: Math.hypot(Math.sqrt(variance.perimeterMm), 0.0045 * base.perimeterMm, Math.PI * BRIDGE_SD_MM * bridgedShare, (0.5 * pocket * base.perimeterMm) / base.areaMm2, CORNER_SD_RATIO * estimateLostPerimeter(cutRing(table, BASAL, heightMm))),
     minDiameterMm: Math.hypot(Math.sqrt(variance.minDiameterMm), 2 * wave),
     maxDiameterMm: Math.hypot(Math.sqrt(variance.maxDiameterMm), 2 * wave),
   };
