@@ -127,16 +127,15 @@ function measureIncrement(volume: CtVolume): number {
 }
 
 function listDoubts(bone: BoneShift | null, shiftMm: number): Reason[] {
-  const look = 'Look at both series: does the valve lie at the same place?';
-  if (!bone) return [{ code: 'calcium-series-unchecked', text: 'Too little bone shows in both series to check that they lie together; only their common frame of reference says so.', next: look }];
-  if (bone.likeness < LEAST_LIKENESS) return [{ code: 'calcium-series-bone-differs', text: 'Bone does not look alike in the two series at any shift up to 9 mm.', next: look }];
+  if (!bone) return [{ code: 'calcium-series-unchecked', text: 'Too little bone shows in both series to check that they lie together; only their common frame of reference says so.', next: 'Look at both series: does the valve lie at the same place?' }];
+  if (bone.likeness < LEAST_LIKENESS) return [{ code: 'calcium-series-bone-differs', text: 'Bone does not look alike in the two series at any shift up to 9 mm.', next: 'Look at both series: does the valve lie at the same place?' }];
   const doubts: Reason[] = [];
   if (shiftMm > SHIFT_DOUBT_MM) {
-    doubts.push({ code: 'calcium-series-moved', text: `Bone lies ${shiftMm.toFixed(1)} mm apart in the two series: the patient moved or breathed differently.`, next: look });
+    doubts.push({ code: 'calcium-series-moved', text: `Bone lies ${shiftMm.toFixed(1)} mm apart in the two series: the patient moved or breathed differently.`, next: 'Look at both series: does the valve lie at the same place?' });
   }
   const unseen = ['left-right', 'front-back', 'head-feet'].filter((_, axis) => bone.shiftMm[axis] === null);
   if (unseen.length > 0) {
-    doubts.push({ code: 'calcium-series-partly-checked', text: `Bone shows no edge that tells whether the two series lie together (${unseen.join(', ')}).`, next: look });
+    doubts.push({ code: 'calcium-series-partly-checked', text: `Bone shows no edge that tells whether the two series lie together (${unseen.join(', ')}).`, next: 'Look at both series: does the valve lie at the same place?' });
   }
   return doubts;
 }

@@ -66,8 +66,6 @@ export interface UsedContour {
   readonly carried: Reason;
 }
 
-const REDRAW = 'Draw the contour again on the cut through the basal plane, or leave contourLps out to use the automatic ring.';
-
 /**
  * Checks a contour by itself and against the basal plane.
  *
@@ -92,7 +90,7 @@ export function readContour(contourLps: readonly Vec3[], frame: RootFrame): Resu
   }
   const polygon = flat.map((p) => [p.x, p.y] as const);
   const crossings = countCrossings(polygon);
-  if (crossings > 0) return fail('contour-crosses-itself', `The contour crosses itself ${crossings === 1 ? 'once' : `${crossings} times`}.`, `Give the points in their order around the ring. ${REDRAW}`, { crossings });
+  if (crossings > 0) return fail('contour-crosses-itself', `The contour crosses itself ${crossings === 1 ? 'once' : `${crossings} times`}.`, 'Give the points in their order around the ring. Draw the contour again on the cut through the basal plane, or leave contourLps out to use the automatic ring.', { crossings });
   const curve = drawClosedSpline(polygon, CURVE_STEP_MM);
   const centre = findCentre(curve);
   const gap = Math.max(...polygon.map((p, i) => {
@@ -184,7 +182,7 @@ export function useContour(contour: PlaneContour, wall: WallTable): Result<UsedC
   const radii = readRadii(contour.curve, wall.azimuths);
   const bad = radii.reduce((n, r) => n + (r > 0 ? 0 : 1), 0);
   if (bad > 0) {
-    return fail('contour-folds-back', `Seen from its middle the contour folds back on itself over ${Math.ceil((bad * 360) / wall.azimuths)} degrees.`, REDRAW,
+    return fail('contour-folds-back', `Seen from its middle the contour folds back on itself over ${Math.ceil((bad * 360) / wall.azimuths)} degrees.`, 'Draw the contour again on the cut through the basal plane, or leave contourLps out to use the automatic ring.',
       { foldedDeg: Math.ceil((bad * 360) / wall.azimuths) });
   }
   const off = radii.map((r, a) => r - readTable(wall, a, 0));
@@ -212,7 +210,7 @@ export function checkContourPlace(contour: PlaneContour, frame: RootFrame): Retu
 
 function failOffWall(mm: number): ReturnType<typeof fail<'contour-off-wall'>> {
   return fail('contour-off-wall', `The contour lies up to ${mm.toFixed(1)} mm off the edge of the blood; ${MOST_OFF_WALL_MM} mm are the most.`,
-    `Check that the points are LPS mm of this series and follow the ring. ${REDRAW}`, { mostOffWallMm: round(mm) });
+    'Check that the points are LPS mm of this series and follow the ring. Draw the contour again on the cut through the basal plane, or leave contourLps out to use the automatic ring.', { mostOffWallMm: round(mm) });
 }
 
 /**

@@ -38,7 +38,7 @@ export async function answerPlan(
   const context = { stamp, doubts: listDoubts(loaded), marks: request.landmarks?.content };
   const surveyed = await surveyRootTask.run({ volume: loaded.volume, context }, progress.report);
   if (!surveyed.ok) return surveyed;
-  progress.step(PLAN_EN.scoring);
+  if (seriesBeside.count > 0) progress.step(PLAN_EN.scoring);
   const beside = await scoreBeside(request, loaded, surveyed.value, seriesBeside, stamp);
   progress.step(PLAN_EN.drawing);
   const { root } = beside;
