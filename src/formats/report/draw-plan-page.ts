@@ -8,7 +8,10 @@ import { drawSection, type PageSection } from './draw-section.ts';
 import { escapeText } from './escape-text.ts';
 import { listPlanFacts } from './list-plan-facts.ts';
 import { makeRootSection } from './make-root-section.ts';
+import { makeLandingSection } from './make-landing-section.ts';
 import { makeScanSection } from './make-scan-section.ts';
+import { makeSizeSection } from './make-size-section.ts';
+import { makeViewsSection } from './make-views-section.ts';
 import { drawPageCss } from './page-style.ts';
 
 /**
@@ -38,8 +41,14 @@ export function drawPlanPage(plan: Plan, cuts: PlanCuts): string {
 }
 
 /** The pages this plan has, in the order of the case line. A further page is one more entry here. */
-function listSections(plan: Plan, cuts: PlanCuts): readonly PageSection[] {
-  return [makeScanSection(plan), makeRootSection(plan, cuts)];
+export function listSections(plan: Plan, cuts: PlanCuts): readonly PageSection[] {
+  const { root, size, landing, views, training } = plan;
+  return [
+    makeScanSection(plan), makeRootSection(plan, cuts),
+    ...(size && root ? [makeSizeSection(size, root, training)] : []),
+    ...(landing ? [makeLandingSection(landing, training)] : []),
+    ...(views ? [makeViewsSection(views, training)] : []),
+  ];
 }
 
 /** Messages that belong to no page of this plan. */
