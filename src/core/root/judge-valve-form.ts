@@ -38,7 +38,8 @@ const OPEN_GAP = 0.55;
 export function scoreClosure(c: CommissureView): number {
   const bridge = (c.bridgedRatio - 0.55) / 0.1;
   const low = Number.isFinite(c.heightShare) ? Math.max(-3, Math.min(3, (0.72 - c.heightShare) / 0.08)) : -2;
-  return c.bridgedRatio < 0.45 ? Math.min(0, bridge) : bridge + low;
+  // A gap that is plainly open is no raphe, however low the attachment seems.
+  return c.bridgedRatio < 0.45 ? Math.min(-1, bridge + low) : bridge + low;
 }
 
 /** Weighs what was measured; `view` is null where there is no junction or the voxels are too coarse. */
