@@ -1,5 +1,5 @@
 import { along, distance, dot, sub, unit, type Vec3 } from '../math/vec3.ts';
-import type { CoarseField } from '../volume/coarse-field.ts';
+import { OUTSIDE_HU, readCoarse, type CoarseField } from '../volume/coarse-field.ts';
 import { measureSection, type Tube, type TubeSection } from './find-tubes.ts';
 
 /** A place where an opacified tube may open, through a valve, into a ventricle. */
@@ -73,7 +73,7 @@ function extendTube(f: CoarseField, tube: Tube): PathPoint[] {
 }
 
 /** Waists of a path: a narrow place with a wider tube on one side and a chamber on the other; both directions tried. */
-function findWaists(tube: Tube, path: readonly PathPoint[]): RootCandidate[] {
+function findWaists(f: CoarseField, tube: Tube, path: readonly PathPoint[]): RootCandidate[] {
   const found: RootCandidate[] = [];
   const r = path.map((_, i) => {
     const near = path.slice(Math.max(0, i - 1), i + 2).map((p) => p.radiusMm);
@@ -105,15 +105,42 @@ function findWaists(tube: Tube, path: readonly PathPoint[]): RootCandidate[] {
       const axis = unit(sub(above.centreLps, path[i]!.centreLps));
       const aorticLengthMm = sign > 0 ? way[way.length - 1]! - way[i]! : way[i]!;
       const vesselSpread = Math.max(...vessel) / Math.min(...vessel) - 1;
+      const bloodHu = tubeBlood(tube);
       const score =
+        4 * Math.min(0.35, measureBloodBelow(f, path[i]!.centreLps, axis, bloodHu)) +
         Math.min(aorticLengthMm, 110) / 50 +
         2 * Math.min(0.6, chamberRatio - 1) +
         1.5 * Math.min(0.5, sinusRatio - 1) -
         1.5 * Math.max(0, vesselSpread - 0.35);
-      found.push({ ringCentreLps: path[i]!.centreLps, axisLps: axis, bloodHu: tubeBlood(tube), ringRadiusMm: r[i]!, score, tube });
+      found.push({ ringCentreLps: path[i]!.centreLps, axisLps: axis, bloodHu, ringRadiusMm: r[i]!, score, tube });
     }
   }
   return found;
+}
+
+const BALL_MM = 36;
+const BALL_STEP_MM = 3;
+const LEAST_BELOW_MM = 6;
+
+/**
+ * Share of the half ball below a waist that is filled with blood like the tube's, of what lies in the scan: a ventricle with
+ * its atrium beside it fills a third and more, an arch or a vessel's end a fifth and less.
+ */
+function measureBloodBelow(f: CoarseField, centre: Vec3, axis: Vec3, bloodHu: number): number {
+  let blood = 0;
+  let all = 0;
+  for (let x = -BALL_MM; x <= BALL_MM; x += BALL_STEP_MM) {
+    for (let y = -BALL_MM; y <= BALL_MM; y += BALL_STEP_MM) {
+      for (let z = -BALL_MM; z <= BALL_MM; z += BALL_STEP_MM) {
+        if (x * x + y * y + z * z > BALL_MM * BALL_MM || x * axis[0] + y * axis[1] + z * axis[2] > -LEAST_BELOW_MM) continue;
+        const h = readCoarse(f, centre[0] + x, centre[1] + y, centre[2] + z);
+        if (h === OUTSIDE_HU) continue;
+        all++;
+        if (Math.abs(h - bloodHu) < 0.22 * bloodHu) blood++;
+      }
+    }
+  }
+  return all > 0 ? blood / all : 0;
 }
 
 function tubeBlood(tube: Tube): number {
@@ -127,7 +154,7 @@ function tubeBlood(tube: Tube): number {
  * (glanceAtCandidate looks both ways). The pulmonary trunk looks alike; its tube is shorter and its crown is tried later.
  */
 export function findRootCandidates(f: CoarseField, tubes: readonly Tube[]): RootCandidate[] {
-  const found = tubes.flatMap((tube) => findWaists(tube, extendTube(f, tube)));
+  const found = tubes.flatMap((tube) => findWaists(f, tube, extendTube(f, tube)));
   const merged: RootCandidate[] = [];
   for (const c of found.sort((a, b) => b.score - a.score)) {
     if (!merged.some((m) => distance(m.ringCentreLps, c.ringCentreLps) < MERGE_MM)) merged.push(c);

@@ -306,6 +306,8 @@ export interface Glance {
 
 /** The root lies within this of a candidate's waist; a crown found farther off belongs to something else. */
 const DRIFT_MM = 24;
+/** Blood on the axis pales little between vessel and ventricle; half as bright, the axis runs through something else. */
+const LEAST_LIKENESS = 0.5;
 /** A crown as clear as this needs no look the other way: upside down, a root has not been seen to score above 1.2. */
 const CLEAR_SCORE = 1.25;
 
@@ -320,7 +322,7 @@ export function glanceAtCandidate(volume: CtVolume, candidate: RootCandidate): G
   const first = waist ? makeRootFrame(waist.centreLps, waist.axisLps) : near;
   const glances: Glance[] = [];
   const tryFrom = (start: RootFrame): void => {
-    const glance = glanceTwice(volume, start);
+    const glance = glanceTwice(volume, start, candidate.bloodHu);
     if (!glance || distance(glance.frame.originLps, candidate.ringCentreLps) > DRIFT_MM) return;
     const isKnown = glances.some(
       (g) => distance(g.frame.originLps, glance.frame.originLps) < 2 && dot(g.frame.normalLps, glance.frame.normalLps) > 0.995,
@@ -333,7 +335,7 @@ export function glanceAtCandidate(volume: CtVolume, candidate: RootCandidate): G
   return glances.sort((a, b) => b.score - a.score);
 }
 
-function glanceTwice(volume: CtVolume, start: RootFrame): Glance | null {
+function glanceTwice(volume: CtVolume, start: RootFrame, tubeHu: number): Glance | null {
   let frame = start;
   let score = -Infinity;
   for (const range of [
@@ -341,7 +343,7 @@ function glanceTwice(volume: CtVolume, start: RootFrame): Glance | null {
     { lowMm: -16, highMm: 34, crownLowMm: -5, crownHighMm: 5, tiltReachMm: 4 },
   ]) {
     const look = glanceAtRoot(volume, frame, range);
-    if (!(look.blood.levelHu > 100)) return null;
+    if (!(look.blood.levelHu > 100 && look.blood.levelHu > LEAST_LIKENESS * tubeHu)) return null;
     const next = turnFrame(look, crownPoints(look));
     if (!next) return null;
     frame = next;

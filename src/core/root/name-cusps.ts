@@ -20,7 +20,9 @@ const FACING: ByCusp<readonly [number, number]> = { R: [0, -1], L: [0.866, 0.5],
 const MIRROR_COST = 0.9;
 /** ... but rarity is no sight: this much of it, at most, counts toward being sure. */
 const MIRROR_TRUST = 0.35;
-const OSTIUM_GAIN = 1.1;
+const OSTIUM_GAIN = 1.4;
+/** An opening of 2 mm across counts in full. */
+const FULL_AREA_MM2 = 3;
 
 const angleBetween = (a: number, b: number): number => Math.abs(Math.atan2(Math.sin(a - b), Math.cos(a - b)));
 
@@ -61,7 +63,7 @@ function openingIn(openings: readonly Opening[], nadirRad: number): { opening: O
   for (const opening of openings) {
     const off = angleBetween(opening.azimuthRad, nadirRad);
     if (off > 1.05) continue;
-    const value = Math.min(1, opening.areaMm2 / 5) * opening.strength * (1 - 0.35 * (off / 1.05));
+    const value = Math.min(1, opening.areaMm2 / FULL_AREA_MM2) * opening.strength * (1 - 0.35 * (off / 1.05));
     if (!best || value > best.value) best = { opening, value };
   }
   return best;
