@@ -73,16 +73,12 @@ export function fitLeastSquares(
       const isHigh = q[k]! + steps[k]! > high[k]!;
       q[k]! += isHigh ? -steps[k]! : steps[k]!;
       residuals(q, r2);
-      const inv = 1 / (q[k]! - p[k]!);
-      for (let i = 0, at = k * rows; i < rows; i++, at++) jac[at] = (r2[i]! - r[i]!) * inv;
+      differ(r2, r, 1 / (q[k]! - p[k]!), jac, k * rows);
     }
     for (let k = 0; k < n; k++) {
-      let slope = 0;
-      for (let i = 0, at = k * rows; i < rows; i++, at++) slope += jac[at]! * r[i]!;
-      gradient[k] = slope;
+      gradient[k] = multiplyRows(jac, k * rows, r, 0, rows);
       for (let l = k; l < n; l++) {
-        let sum = 0;
-        for (let i = 0, a = k * rows, b = l * rows; i < rows; i++, a++, b++) sum += jac[a]! * jac[b]!;
+        const sum = multiplyRows(jac, k * rows, jac, l * rows, rows);
         normal[k * n + l] = sum;
         normal[l * n + k] = sum;
       }
@@ -122,6 +118,16 @@ export function fitLeastSquares(
     if (gain < 1e-6) break;
   }
   return { parameters: p, inverseNormal: invertSmall(normal, n), residualSum: sum, iterations };
+}
+
+// Functions of their own, called often: compiled early, and once for all fits, while a closure is made anew for each.
+function differ(after: Float64Array, before: Float64Array, inverseStep: number, out: Float64Array, to: number): void {
+  for (let i = 0; i < before.length; i++) out[to + i] = (after[i]! - before[i]!) * inverseStep;
+}
+function multiplyRows(a: Float64Array, fromA: number, b: Float64Array, fromB: number, count: number): number {
+  let sum = 0;
+  for (let i = 0; i < count; i++) sum += a[fromA + i]! * b[fromB + i]!;
+  return sum;
 }
 
 export function invertSmall(m: Float64Array, n: number): Float64Array | null {

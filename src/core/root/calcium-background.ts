@@ -52,7 +52,7 @@ export function fillBackground(g: CalciumGrid, deposits: readonly FoundDeposit[]
   });
   const lists: number[][] = deposits.map(() => []);
   for (let v = 0; v < owner.length; v++) if (owner[v] !== 0) lists[owner[v]! - 1]!.push(v);
-  const levelHu = Float32Array.from(g.smoothHu);
+  const levelHu = g.smoothHu.slice();
   const all = Int32Array.from(lists.flat()).sort();
   startInward(levelHu, owner, away, all, g.dims);
   relax(levelHu, all, g);
@@ -78,7 +78,7 @@ const HIDDEN_SHARE = 0.1;
  * calcium really covers is filled. The first fill keeps a wide distance and so mixes leaflet into the blood beside it.
  */
 export function refillBackground(g: CalciumGrid, before: CalciumBackground, fits: readonly DepositFit[], blurMm: number): CalciumBackground {
-  const levelHu = Float32Array.from(before.levelHu);
+  const levelHu = before.levelHu.slice();
   const seenMm = Math.hypot(blurMm, SEARCH_SMOOTH_MM);
   const cover = new Float32Array(levelHu.length);
   const light = new Float32Array(levelHu.length);

@@ -116,7 +116,7 @@ export function cutCalciumGrid(volume: CtVolume, frame: RootFrame, widestMm: num
     g[0]! * (g[5]! * g[10]! - g[6]! * g[9]!) - g[1]! * (g[4]! * g[10]! - g[6]! * g[8]!) + g[2]! * (g[4]! * g[9]! - g[5]! * g[8]!),
   );
   const stepsMm = [0, 1, 2].map((c) => Math.hypot(g[c]!, g[4 + c]!, g[8 + c]!)) as unknown as readonly [number, number, number];
-  const smoothHu = Float32Array.from(valuesHu);
+  const smoothHu = valuesHu.slice();
   blurBox(smoothHu, [nx, ny, nz], stepsMm.map((s) => SEARCH_SMOOTH_MM / s));
   return { dims: [nx, ny, nz], valuesHu, smoothHu, rootFromBox, stepsMm, voxelMm3 };
 }

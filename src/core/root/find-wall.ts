@@ -83,31 +83,51 @@ function makeNodeCosts(block: PolarBlock, bloodHu: number, tissueHu: number, exp
   const { heights, azimuths, radii, radiusStepMm: dr, valuesHu } = block;
   const cost = new Float32Array(valuesHu.length);
   const sums = new Float64Array(radii + 1);
-  const reachIn = Math.round(stiff.reachInMm / dr);
-  const reachOut = Math.round(stiff.reachOutMm / dr);
-  const gap = Math.round(GAP_MM / dr);
+  const reaches: Reaches = {
+    gap: Math.round(GAP_MM / dr), reachIn: Math.round(stiff.reachInMm / dr), reachOut: Math.round(stiff.reachOutMm / dr), dr,
+  };
   for (let h = 0; h < heights; h++) {
     const rise = Math.max(0, Math.min(1, (block.lowMm + h * block.heightStepMm + 2) / 3));
     const darkCost = stiff.darkBelow + rise * (stiff.darkAbove - stiff.darkBelow);
     for (let a = 0; a < azimuths; a++) {
       const want = expectedMm[h * azimuths + a]!;
       const o = (h * azimuths + a) * radii;
-      for (let r = 0; r < radii; r++) sums[r + 1] = sums[r]! + bloodShare(valuesHu[o + r]!, bloodHu, tissueHu);
-      for (let r = 0; r < radii; r++) {
-        const lowIn = Math.max(0, r - gap - reachIn);
-        const highIn = Math.max(1, r - gap);
-        const lowOut = Math.min(radii - 1, r + gap);
-        const highOut = Math.min(radii, r + gap + reachOut);
-        const inside = (sums[highIn]! - sums[lowIn]!) / Math.max(1, highIn - lowIn);
-        const outside = (sums[highOut]! - sums[lowOut]!) / Math.max(1, highOut - lowOut);
-        const darkMm = (r - sums[r]!) * dr;
-        const off = r * dr - want;
-        const over = off < -stiff.inwardMm ? off + stiff.inwardMm : off > stiff.outwardMm ? off - stiff.outwardMm : 0;
-        cost[o + r] = outside - inside + darkCost * darkMm + stiff.priorPerMm2 * over * over;
-      }
+      sumBlood(valuesHu, o, bloodHu, tissueHu, sums);
+      judgeRay(sums, reaches, darkCost, want, stiff, cost, o);
     }
   }
   return cost;
+}
+
+// One ray at a time in functions of their own: compiled early, while loops inside a function called once are not.
+function sumBlood(valuesHu: Float32Array, from: number, bloodHu: number, tissueHu: number, sums: Float64Array): void {
+  for (let r = 0; r + 1 < sums.length; r++) sums[r + 1] = sums[r]! + bloodShare(valuesHu[from + r]!, bloodHu, tissueHu);
+}
+
+function judgeRay(sums: Float64Array, reaches: Reaches, darkCost: number, wantMm: number, stiff: WallStiffness, cost: Float32Array, to: number): void {
+  const { gap, reachIn, reachOut, dr } = reaches;
+  const { inwardMm, outwardMm, priorPerMm2 } = stiff;
+  const radii = sums.length - 1;
+  for (let r = 0; r < radii; r++) {
+    const lowIn = Math.max(0, r - gap - reachIn);
+    const highIn = Math.max(1, r - gap);
+    const lowOut = Math.min(radii - 1, r + gap);
+    const highOut = Math.min(radii, r + gap + reachOut);
+    const inside = (sums[highIn]! - sums[lowIn]!) / Math.max(1, highIn - lowIn);
+    const outside = (sums[highOut]! - sums[lowOut]!) / Math.max(1, highOut - lowOut);
+    const darkMm = (r - sums[r]!) * dr;
+    const off = r * dr - wantMm;
+    const over = off < -inwardMm ? off + inwardMm : off > outwardMm ? off - outwardMm : 0;
+    cost[to + r] = outside - inside + darkCost * darkMm + priorPerMm2 * over * over;
+  }
+}
+
+/** Widths of the windows in steps of radius, and that step in mm. */
+interface Reaches {
+  readonly gap: number;
+  readonly reachIn: number;
+  readonly reachOut: number;
+  readonly dr: number;
 }
 
 /** Scratch of the ring solver, reused from ring to ring. */
@@ -179,6 +199,16 @@ function solveRing(cost: Float64Array, azimuths: number, radii: number, smooth: 
   }
 }
 
+/** Node costs of one ray with the pull of its neighbours above and below (NaN where there is none), within the band. */
+function addSprings(node: Float32Array, from: number, below: number, above: number, coupling: number, band: Band, cost: Float64Array, to: number): void {
+  for (let r = band.low; r <= band.high; r++) {
+    let c = node[from + r]!;
+    if (below === below) c += coupling * (r - below) * (r - below);
+    if (above === above) c += coupling * (r - above) * (r - above);
+    cost[to + r] = c;
+  }
+}
+
 /**
  * Smooth wall surface that leaves leaflets and calcium inside: cheapest closed ring per height, heights coupled by
  * repeated sweeps (each ring is solved with its neighbours' last answer as a spring).
@@ -220,19 +250,14 @@ export function findWall(
     const coupling = stiff.isAnnealed ? (spring * sweep) / (SWEEPS - 1) : spring;
     for (let n = 0; n < heights; n++) {
       const h = sweep % 2 === 0 ? n : heights - 1 - n;
+      const band = bands[h]!;
       for (let a = 0; a < azimuths; a++) {
         const o = (h * azimuths + a) * radii;
         const below = h > 0 ? at[(h - 1) * azimuths + a]! : NaN;
         const above = h < heights - 1 ? at[(h + 1) * azimuths + a]! : NaN;
-        for (let r = 0; r < radii; r++) {
-          let c = node[o + r]!;
-          if (below === below) c += coupling * (r - below) * (r - below);
-          if (above === above) c += coupling * (r - above) * (r - above);
-          cost[a * radii + r] = c;
-        }
+        addSprings(node, o, below, above, coupling, band, cost, a * radii);
       }
       // The first sweep opens the ring at 0, then closes it where that path is surest; later sweeps cut it elsewhere.
-      const band = bands[h]!;
       if (sweep === 0) solveRing(cost, azimuths, radii, smooth, stiff.maxStep, 0, -1, band, work);
       const cut = sweep === 0 ? azimuths >> 1 : Math.floor((azimuths * sweep) / SWEEPS);
       const pin = sweep === 0 ? work.path[cut]! : at[h * azimuths + cut]!;

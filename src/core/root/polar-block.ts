@@ -32,9 +32,6 @@ export function samplePolarBlock(volume: CtVolume, frame: RootFrame, spec: Polar
   const block = { ...spec, frame, valuesHu: values };
   if (!inverse) return block;
   const m = inverse.rows;
-  const s = volume.samplesHu;
-  const [nx, ny, nz] = volume.dims;
-  const slab = nx * ny;
   const linear = (v: readonly number[]): [number, number, number] => [
     m[0]! * v[0]! + m[1]! * v[1]! + m[2]! * v[2]!,
     m[4]! * v[0]! + m[5]! * v[1]! + m[6]! * v[2]!,
@@ -50,37 +47,49 @@ export function samplePolarBlock(volume: CtVolume, frame: RootFrame, spec: Polar
     const bx = o[0] + m[3]! + z * n[0];
     const by = o[1] + m[7]! + z * n[1];
     const bz = o[2] + m[11]! + z * n[2];
-    for (let a = 0; a < spec.azimuths; a++) {
+    for (let a = 0; a < spec.azimuths; a++, at += spec.radii) {
       const angle = (2 * Math.PI * a) / spec.azimuths;
       const c = Math.cos(angle) * spec.radiusStepMm;
       const d = Math.sin(angle) * spec.radiusStepMm;
       const dx = c * u[0] + d * w[0];
       const dy = c * u[1] + d * w[1];
       const dz = c * u[2] + d * w[2];
-      for (let r = 0; r < spec.radii; r++, at++) {
-        const x = bx + r * dx;
-        const y = by + r * dy;
-        const q = bz + r * dz;
-        if (!(x >= 0 && y >= 0 && q >= 0 && x < nx - 1 && y < ny - 1 && q < nz - 1)) continue;
-        const i = x | 0;
-        const j = y | 0;
-        const k = q | 0;
-        const fx = x - i;
-        const fy = y - j;
-        const fz = q - k;
-        const p = (k * ny + j) * nx + i;
-        const t = p + slab;
-        const low = s[p]! + fx * (s[p + 1]! - s[p]!);
-        const low2 = s[p + nx]! + fx * (s[p + nx + 1]! - s[p + nx]!);
-        const high = s[t]! + fx * (s[t + 1]! - s[t]!);
-        const high2 = s[t + nx]! + fx * (s[t + nx + 1]! - s[t + nx]!);
-        const a0 = low + fy * (low2 - low);
-        const a1 = high + fy * (high2 - high);
-        values[at] = a0 + fz * (a1 - a0);
-      }
+      sampleRay(volume, [bx, by, bz], [dx, dy, dz], values, at, spec.radii);
     }
   }
   return block;
+}
+
+/** `count` trilinear samples at begin + r step (voxel indices), written from out[at] on; what lies outside stays as it is. */
+function sampleRay(
+  volume: CtVolume, begin: readonly [number, number, number], step: readonly [number, number, number], out: Float32Array, at: number, count: number,
+): void {
+  const s = volume.samplesHu;
+  const [nx, ny, nz] = volume.dims;
+  const slab = nx * ny;
+  const [bx, by, bz] = begin;
+  const [dx, dy, dz] = step;
+  for (let r = 0; r < count; r++) {
+    const x = bx + r * dx;
+    const y = by + r * dy;
+    const q = bz + r * dz;
+    if (!(x >= 0 && y >= 0 && q >= 0 && x < nx - 1 && y < ny - 1 && q < nz - 1)) continue;
+    const i = x | 0;
+    const j = y | 0;
+    const k = q | 0;
+    const fx = x - i;
+    const fy = y - j;
+    const fz = q - k;
+    const p = (k * ny + j) * nx + i;
+    const t = p + slab;
+    const low = s[p]! + fx * (s[p + 1]! - s[p]!);
+    const low2 = s[p + nx]! + fx * (s[p + nx + 1]! - s[p + nx]!);
+    const high = s[t]! + fx * (s[t + 1]! - s[t]!);
+    const high2 = s[t + nx]! + fx * (s[t + nx + 1]! - s[t + nx]!);
+    const a0 = low + fy * (low2 - low);
+    const a1 = high + fy * (high2 - high);
+    out[at + r] = a0 + fz * (a1 - a0);
+  }
 }
 
 /** Binomial [1 2 1] / 4 along azimuth (closed) and height (ends kept), `times` over; NaN spreads. */
@@ -97,12 +106,17 @@ export function smoothPolarBlock(block: PolarBlock, times: number): PolarBlock {
     for (let h = 0; h < heights; h++) {
       if (h + 1 < heights) smoothRow(src, (h + 1) * row, azimuths, radii, above);
       else above.set(here);
-      for (let k = 0, o = h * row; k < row; k++, o++) out[o] = 0.5 * here[k]! + 0.25 * (below[k]! + above[k]!);
+      blendRows(below, here, above, out, h * row);
       [below, here, above] = [here, above, below];
     }
     src = out;
   }
   return { ...block, valuesHu: src };
+}
+
+// A function of its own: called for every height it is compiled early, while a loop inside the long one above is not.
+function blendRows(below: Float32Array, here: Float32Array, above: Float32Array, out: Float32Array, to: number): void {
+  for (let k = 0; k < here.length; k++) out[to + k] = 0.5 * here[k]! + 0.25 * (below[k]! + above[k]!);
 }
 
 /** One height of `src`, beginning at `from`, smoothed along azimuth. */
