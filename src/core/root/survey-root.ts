@@ -245,7 +245,7 @@ function measureAll(
         ? factOf(make, ascending.diameterMm, Math.hypot(ascending.sdMm, 2 * edge), 'mm', 'root.ascending/1', ['scan'])
         : refused('ascending-not-in-field', 'The scan does not show 10 mm of ascending aorta above the junction.', 'Use a series that reaches higher.', 'mm', 'root.ascending/1'),
     },
-    coronaries: measureCoronaries(context, root, openings, sectors, nadirRad, make, names, messages),
+    coronaries: measureCoronaries(voxelMm, context, root, openings, sectors, nadirRad, make, names, messages),
     leaflets: measureLeaflets(root, mapped, nadirRad, make, byLeaflet),
     calcium,
     septum: {
@@ -304,6 +304,7 @@ function bridgedReason(share: number): Reason[] {
 }
 
 function measureCoronaries(
+  voxelMm: number,
   context: SurveyContext,
   root: SettledRoot,
   openings: readonly Opening[],
@@ -315,6 +316,8 @@ function measureCoronaries(
 ): RootSurvey['coronaries'] {
   const { frame } = root;
   const planeSd = Math.max(root.nadirSdMm.R, root.nadirSdMm.L);
+  // Coarser voxels than the calibration's, and a faint opening, leave its middle less certain.
+  const ostiumSd = (o: Opening): number => OSTIUM_SD_MM * Math.max(1, voxelMm / 0.6) + 3 * Math.max(0, 0.5 - o.strength);
   const inSector = (c: 'R' | 'L'): Opening | null => {
     let best: Opening | null = null;
     let value = 0;
@@ -341,7 +344,7 @@ function measureCoronaries(
     }
     return {
       ostiumLps: xyz(lpsFromCylinder(frame, o)),
-      heightMm: factOf(make, o.heightMm, Math.hypot(0.7 * planeSd, OSTIUM_SD_MM), 'mm', 'root.coronaries/1', ['root.basalPlane', 'scan'], names),
+      heightMm: factOf(make, o.heightMm, Math.hypot(0.7 * planeSd, ostiumSd(o)), 'mm', 'root.coronaries/1', ['root.basalPlane', 'scan'], names),
     };
   };
   const left = make1('L', 'left');
