@@ -21,7 +21,7 @@ export interface ValveView {
 }
 
 /** The columns looked along stand at these shares of the ring's radius: outside the opening, inside the wall. */
-const SHARES = [0.4, 0.45, 0.5, 0.55, 0.6, 0.65, 0.7];
+const SHARES = [0.5, 0.55, 0.6, 0.65, 0.7];
 const OPENING_REACH = 0.75;
 const GRID_MM = 0.5;
 const CLEAR_OF_WALL_MM = 1.5;
