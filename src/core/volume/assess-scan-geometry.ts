@@ -1,3 +1,5 @@
+import { formatText } from '../text/catalogue.ts';
+import { FINDINGS_EN } from '../text/findings-en.ts';
 import { SCAN_LIMITS as L } from './assess-scan-limits.ts';
 import { makeFinding, sortFindings } from './assess-scan.ts';
 import type { VolumeGrid } from './assemble-volume.ts';
@@ -22,8 +24,6 @@ export interface GeometryContext {
   readonly isLossy: boolean;
 }
 
-const REPEAT = 'Ask for a reconstruction of 1.0 mm or less of the same scan.';
-
 /**
  * What grid and header say about measuring the root: coded findings, worst first.
  * Units     mm, per cent of the R-R interval
@@ -46,57 +46,58 @@ function assessSpacing(grid: VolumeGrid, context: GeometryContext): Finding[] {
   const used = grid.dims[2];
   const dropped = context.slicesGiven - used;
   const missing = grid.breaks.reduce((sum, b) => sum + b.missing, 0);
-  const kept = `Used: ${used} slices in a row over ${grid.coverageMm.toFixed(0)} mm; left out: ${dropped}.`;
+  const kept = formatText(FINDINGS_EN, 'kept', { used, coverage: grid.coverageMm.toFixed(0), dropped });
   if (missing > 0) {
     const places = describePlaces(grid, 'missing');
     findings.push(makeFinding('slice-missing', isLong ? 'doubt' : 'stop',
-      `${missing} ${missing === 1 ? 'slice is' : 'slices are'} missing ${places}. ${kept}`,
-      'Send the series again from the archive and check the number of pictures.'));
+      missing === 1 ? formatText(FINDINGS_EN, 'sliceMissing', { places, kept }) : formatText(FINDINGS_EN, 'slicesMissing', { missing, places, kept }),
+      FINDINGS_EN.slicesMissingNext));
   }
   if (grid.breaks.some((b) => b.kind === 'uneven')) {
     // A stack that changes its step half way is two stacks; one of them may be enough.
     const isMost = isLong && used >= 0.8 * context.slicesGiven;
     findings.push(makeFinding('spacing-uneven', isMost ? 'doubt' : 'stop',
-      `Gaps between slices run from ${grid.gapRangeMm[0].toFixed(2)} to ${grid.gapRangeMm[1].toFixed(2)} mm ` +
-        `(usual ${grid.stepMm.toFixed(2)} mm) ${describePlaces(grid, 'uneven')}. ${kept}`,
-      'Ask for one reconstruction with constant slice spacing.'));
+      formatText(FINDINGS_EN, 'spacingUneven', {
+        low: grid.gapRangeMm[0].toFixed(2), high: grid.gapRangeMm[1].toFixed(2), step: grid.stepMm.toFixed(2), places: describePlaces(grid, 'uneven'), kept,
+      }),
+      FINDINGS_EN.spacingUnevenNext));
   }
   if (grid.breaks.some((b) => b.kind === 'shifted')) {
     findings.push(makeFinding('slices-shifted', isLong ? 'doubt' : 'stop',
-      `The picture centre jumps sideways between slices ${describePlaces(grid, 'shifted')}. ${kept}`,
-      'Ask for one reconstruction with a constant centre.'));
+      formatText(FINDINGS_EN, 'slicesShifted', { places: describePlaces(grid, 'shifted'), kept }),
+      FINDINGS_EN.slicesShiftedNext));
   }
   if (context.duplicates > 0) {
     findings.push(makeFinding('slice-duplicate', 'note',
-      `${context.duplicates} ${context.duplicates === 1 ? 'slice lies' : 'slices lie'} where another one lies already; the first by instance number was used.`,
-      'Check that the export holds this series once.'));
+      context.duplicates === 1 ? FINDINGS_EN.sliceDuplicate : formatText(FINDINGS_EN, 'slicesDuplicate', { count: context.duplicates }),
+      FINDINGS_EN.slicesDuplicateNext));
   }
   return findings;
 }
 
 function describePlaces(grid: VolumeGrid, kind: 'missing' | 'uneven' | 'shifted'): string {
   const places = grid.breaks.filter((b) => b.kind === kind);
-  const shown = places.slice(0, 3).map((b) => `${b.afterMm.toFixed(1)} mm`).join(', ');
-  return `after ${shown}${places.length > 3 ? ` and ${places.length - 3} more places` : ''} along the table`;
+  const list = places.slice(0, 3).map((b) => formatText(FINDINGS_EN, 'place', { mm: b.afterMm.toFixed(1) })).join(', ');
+  return places.length > 3 ? formatText(FINDINGS_EN, 'placesMore', { list, more: places.length - 3 }) : formatText(FINDINGS_EN, 'places', { list });
 }
 
 function assessExtent(grid: VolumeGrid): Finding[] {
   const findings: Finding[] = [];
   const nz = grid.dims[2];
   if (nz < L.slices.value) {
-    findings.push(makeFinding('too-few-slices', 'stop', `Only ${nz} slices lie in a row; ${L.slices.value} are the least.`,
-      'Send the whole series.'));
+    findings.push(makeFinding('too-few-slices', 'stop', formatText(FINDINGS_EN, 'tooFewSlices', { slices: nz, least: L.slices.value }),
+      FINDINGS_EN.tooFewSlicesNext));
   }
   if (grid.coverageMm < L.coverageMm.value) {
     findings.push(makeFinding('coverage-too-short', 'stop',
-      `The slices cover ${grid.coverageMm.toFixed(0)} mm; root, outflow tract and ascending aorta need ${L.coverageMm.value} mm.`,
-      'Send a series that covers the heart from below the valve to the ascending aorta.'));
+      formatText(FINDINGS_EN, 'coverageTooShort', { coverage: grid.coverageMm.toFixed(0), least: L.coverageMm.value }),
+      FINDINGS_EN.coverageTooShortNext));
   }
   const fieldMm = Math.min(grid.dims[0] * grid.spacingMm[0], grid.dims[1] * grid.spacingMm[1]);
   if (fieldMm < L.fieldMm.value) {
     findings.push(makeFinding('field-cropped', fieldMm < L.fieldMm.value / 2 ? 'stop' : 'doubt',
-      `The picture is ${fieldMm.toFixed(0)} mm wide; parts of heart or aorta may be cut off.`,
-      'Ask for a reconstruction with a field of 160 mm or more centred on the heart.'));
+      formatText(FINDINGS_EN, 'fieldCropped', { field: fieldMm.toFixed(0) }),
+      FINDINGS_EN.fieldCroppedNext));
   }
   return findings;
 }
@@ -109,18 +110,20 @@ function assessThickness(grid: VolumeGrid, context: GeometryContext): Finding[] 
   if (blurMm > L.rootSliceMm.value * 1.02) {
     const isStop = blurMm > L.rootSliceStopMm.value * 1.02; // thickness is often written rounded
     findings.push(makeFinding('slices-thick', isStop ? 'stop' : 'doubt',
-      `Root slices are ${blurMm.toFixed(2)} mm (step ${stepMm.toFixed(2)} mm, thickness ` +
-        `${thicknessMm === null ? 'not stated' : `${thicknessMm.toFixed(2)} mm`}): root > ${L.rootSliceMm.value.toFixed(1)} mm.`,
-      REPEAT));
+      formatText(FINDINGS_EN, 'slicesThick', {
+        blur: blurMm.toFixed(2), step: stepMm.toFixed(2), most: L.rootSliceMm.value.toFixed(1),
+        thickness: thicknessMm === null ? FINDINGS_EN.thicknessNotStated : formatText(FINDINGS_EN, 'thickness', { mm: thicknessMm.toFixed(2) }),
+      }),
+      FINDINGS_EN.thinnerNext));
   }
   if (thicknessMm !== null && thicknessMm > stepMm * 1.05) {
     findings.push(makeFinding('slices-overlap', 'note',
-      `Slices of ${thicknessMm.toFixed(2)} mm overlap at a step of ${stepMm.toFixed(2)} mm.`,
-      'Nothing to do: the step, not the thickness, is used.'));
+      formatText(FINDINGS_EN, 'slicesOverlap', { thickness: thicknessMm.toFixed(2), step: stepMm.toFixed(2) }),
+      FINDINGS_EN.slicesOverlapNext));
   }
   if (thicknessMm !== null && thicknessMm > 0 && thicknessMm < stepMm * 0.95) {
     findings.push(makeFinding('slices-gapped', 'doubt',
-      `Slices of ${thicknessMm.toFixed(2)} mm leave gaps at a step of ${stepMm.toFixed(2)} mm.`, REPEAT));
+      formatText(FINDINGS_EN, 'slicesGapped', { thickness: thicknessMm.toFixed(2), step: stepMm.toFixed(2) }), FINDINGS_EN.thinnerNext));
   }
   return findings;
 }
@@ -129,18 +132,15 @@ function assessPhase(context: GeometryContext): Finding[] {
   const { phasePercent } = context;
   if (phasePercent === null) {
     if (context.origin === 'research' || context.hasTriggerTime) {
-      return [makeFinding('phase-unknown', 'doubt', 'The file does not say which heart phase it shows.',
-        'Look up the phase; the annulus is largest in systole.')];
+      return [makeFinding('phase-unknown', 'doubt', FINDINGS_EN.phaseUnknown, FINDINGS_EN.phaseUnknownNext)];
     }
-    return [makeFinding('not-gated', 'doubt', 'Nothing in the header says that the scan was ECG-gated.',
-      'Use a gated systolic phase if there is one; motion blur widens every interval.')];
+    return [makeFinding('not-gated', 'doubt', FINDINGS_EN.notGated, FINDINGS_EN.notGatedNext)];
   }
   if (phasePercent < L.phaseLowPercent.value || phasePercent > L.phaseHighPercent.value) {
     const isLate = phasePercent > L.phaseHighPercent.value;
     return [makeFinding(isLate ? 'phase-diastolic' : 'phase-early', 'doubt',
-      `The phase is ${phasePercent.toFixed(0)} % of the beat, outside the systolic ` +
-        `${L.phaseLowPercent.value}-${L.phaseHighPercent.value} %: the annulus may measure too small.`,
-      'Use a systolic phase of the same scan if there is one.')];
+      formatText(FINDINGS_EN, 'phaseOutside', { phase: phasePercent.toFixed(0), low: L.phaseLowPercent.value, high: L.phaseHighPercent.value }),
+      FINDINGS_EN.phaseOutsideNext)];
   }
   return [];
 }
@@ -148,12 +148,11 @@ function assessPhase(context: GeometryContext): Finding[] {
 function assessPosture(context: GeometryContext): Finding[] {
   const position = context.patientPosition?.toUpperCase() ?? null;
   if (position === null || position === '') {
-    return [makeFinding('posture-unknown', 'note', 'The file does not say how the patient lay; camera angles assume supine.',
-      'Check that the patient lay on the back.')];
+    return [makeFinding('posture-unknown', 'note', FINDINGS_EN.postureUnknown, FINDINGS_EN.postureUnknownNext)];
   }
   if (/^[HF]FS$/.test(position)) return [];
-  return [makeFinding('not-supine', 'note', `The patient did not lie on the back (${position.slice(0, 4)}): angles withheld.`,
-    'Camera angles need a scan in the position of the procedure.')];
+  return [makeFinding('not-supine', 'note', formatText(FINDINGS_EN, 'notSupine', { position: position.slice(0, 4) }),
+    FINDINGS_EN.notSupineNext)];
 }
 
 function assessOrigin(grid: VolumeGrid, context: GeometryContext): Finding[] {
@@ -161,33 +160,27 @@ function assessOrigin(grid: VolumeGrid, context: GeometryContext): Finding[] {
   if (context.framesOfReference > 1) {
     findings.push(makeFinding('frames-of-reference-mixed', 'doubt',
       context.isFrameIgnored
-        ? `The series names ${context.framesOfReference} frames of reference, nearly one for each slice; positions were taken as belonging together.`
-        : `The series holds ${context.framesOfReference} frames of reference; only slices of one were used.`,
-      'Check that the patient was not moved between the slices; export the original series.'));
+        ? formatText(FINDINGS_EN, 'framesIgnored', { frames: context.framesOfReference })
+        : formatText(FINDINGS_EN, 'framesMixed', { frames: context.framesOfReference }),
+      FINDINGS_EN.framesNext));
   }
   if (context.isRescaleMissing) {
-    findings.push(makeFinding('rescale-missing', 'doubt', 'The file does not say how its values become Hounsfield units; slope 1 and intercept 0 were used.',
-      'Export the original series from the scanner or archive.'));
+    findings.push(makeFinding('rescale-missing', 'doubt', FINDINGS_EN.rescaleMissing, FINDINGS_EN.rescaleMissingNext));
   }
   if (context.isLossy) {
-    findings.push(makeFinding('compressed-lossy', 'doubt', 'The pictures went through lossy compression: edges may have moved.',
-      'Export the series uncompressed or with a lossless compression.'));
+    findings.push(makeFinding('compressed-lossy', 'doubt', FINDINGS_EN.compressedLossy, FINDINGS_EN.compressedLossyNext));
   }
   if (grid.shearDeg > 0.5) {
-    findings.push(makeFinding('gantry-tilted', 'note', `The gantry was tilted: slices slide by ${grid.shearDeg.toFixed(1)} degrees. The grid follows it.`,
-      'Nothing to do.'));
+    findings.push(makeFinding('gantry-tilted', 'note', formatText(FINDINGS_EN, 'gantryTilted', { deg: grid.shearDeg.toFixed(1) }), FINDINGS_EN.nothingToDo));
   }
   if (context.hasPadding) {
-    findings.push(makeFinding('padding-declared', 'note', 'The scanner marked places without data (outside its circle).', 'Nothing to do.'));
+    findings.push(makeFinding('padding-declared', 'note', FINDINGS_EN.paddingDeclared, FINDINGS_EN.nothingToDo));
   }
   if (context.isDerived) {
-    findings.push(makeFinding('series-derived', 'note', 'The series is marked as derived from another one.',
-      'Prefer the original series if there is one.'));
+    findings.push(makeFinding('series-derived', 'note', FINDINGS_EN.seriesDerived, FINDINGS_EN.seriesDerivedNext));
   }
   if (context.origin === 'research') {
-    findings.push(makeFinding('header-bare', 'note',
-      'A research file: it does not carry slice thickness, heart phase, posture, contrast, sex, or the scanner.',
-      'Plan from the DICOM series when patient facts matter.'));
+    findings.push(makeFinding('header-bare', 'note', FINDINGS_EN.headerBare, FINDINGS_EN.headerBareNext));
   }
   return findings;
 }

@@ -1,3 +1,5 @@
+import { formatText } from '../text/catalogue.ts';
+import { FINDINGS_EN } from '../text/findings-en.ts';
 import { SCAN_LIMITS as L } from './assess-scan-limits.ts';
 
 /** What is known of a volume when one must be chosen; contrast from a few sample slices, null when not looked at. */
@@ -41,7 +43,7 @@ function scoreVolume(c: ProposalCandidate): RankedVolume {
   const score = parts.reduce((sum, part) => sum + part.points, 0);
   return {
     key: c.key, score: Math.round(score * 10) / 10, isEligible: !c.hasStop,
-    reasons: [...(c.hasStop ? ['cannot be measured, see findings'] : []), ...parts.map((part) => part.reason)],
+    reasons: [...(c.hasStop ? [FINDINGS_EN.whyNot] : []), ...parts.map((part) => part.reason)],
   };
 }
 
@@ -54,32 +56,32 @@ function scoreContrast(c: ProposalCandidate): Part {
   const hu = c.contrastHu;
   if (hu !== null) {
     const points = hu >= L.contrastAdequateHu.value ? 40 : hu >= L.contrastLowHu.value ? 30 : 15;
-    return { points, reason: `blood about ${hu.toFixed(0)} HU in sample slices` };
+    return { points, reason: formatText(FINDINGS_EN, 'whyContrast', { hu: hu.toFixed(0) }) };
   }
-  if (c.isContrastAbsent) return { points: 0, reason: 'no bright blood in sample slices' };
+  if (c.isContrastAbsent) return { points: 0, reason: FINDINGS_EN.whyNoContrast };
   return c.isContrastDeclared === true
-    ? { points: 20, reason: 'contrast agent named in the header' }
-    : { points: 10, reason: 'contrast not known' };
+    ? { points: 20, reason: FINDINGS_EN.whyContrastDeclared }
+    : { points: 10, reason: FINDINGS_EN.whyContrastUnknown };
 }
 
 function scoreCoverage(c: ProposalCandidate): Part {
   const points = 20 * Math.min(1, Math.max(0, (c.coverageMm - L.coverageMm.value) / 40 + 0.25));
-  return { points, reason: `covers ${c.coverageMm.toFixed(0)} mm` };
+  return { points, reason: formatText(FINDINGS_EN, 'whyCoverage', { mm: c.coverageMm.toFixed(0) }) };
 }
 
 function scoreSlice(c: ProposalCandidate): Part {
   const mm = c.sliceMm;
   const points = mm <= 0.8 ? 20 : mm <= L.rootSliceMm.value * 1.02 ? 18 : mm <= 1.5 ? 10 : mm <= 2 ? 4 : 0;
-  return { points, reason: `slices of ${mm.toFixed(2)} mm` };
+  return { points, reason: formatText(FINDINGS_EN, 'whySlice', { mm: mm.toFixed(2) }) };
 }
 
 function scorePhase(c: ProposalCandidate): Part {
   const phase = c.phasePercent;
-  if (phase === null) return { points: 8, reason: 'heart phase not known' };
+  if (phase === null) return { points: 8, reason: FINDINGS_EN.whyPhaseUnknown };
   const isSystolic = phase >= L.phaseLowPercent.value && phase <= L.phaseHighPercent.value;
   // Inside the window the middle of systole is as good as any; 1 point settles ties toward 35 %.
   const points = isSystolic ? 19 + Math.max(0, 1 - Math.abs(phase - 35) / 20) : 4;
-  return { points, reason: `phase ${phase.toFixed(0)} % (${isSystolic ? 'systolic' : 'not systolic'})` };
+  return { points, reason: formatText(FINDINGS_EN, isSystolic ? 'whySystolic' : 'whyNotSystolic', { phase: phase.toFixed(0) }) };
 }
 
 function scoreQuality(c: ProposalCandidate): Part {
@@ -87,11 +89,11 @@ function scoreQuality(c: ProposalCandidate): Part {
   let points = 0;
   if (c.noiseHu !== null && c.noiseHu > L.noiseHighHu.value) {
     points -= c.noiseHu > 2 * L.noiseHighHu.value ? 15 : 6;
-    reasons.push(`noise ${c.noiseHu.toFixed(0)} HU`);
+    reasons.push(formatText(FINDINGS_EN, 'whyNoise', { hu: c.noiseHu.toFixed(0) }));
   }
   if (c.isDerived) {
     points -= 3;
-    reasons.push('derived series');
+    reasons.push(FINDINGS_EN.whyDerived);
   }
   return { points, reason: reasons.join(', ') };
 }

@@ -1,5 +1,7 @@
 import { createHash } from 'node:crypto';
 import { fail, succeed, type Result } from '../../core/result.ts';
+import { formatText } from '../../core/text/catalogue.ts';
+import { FINDINGS_EN } from '../../core/text/findings-en.ts';
 import { assembleGrid } from '../../core/volume/assemble-volume.ts';
 import { assessPixels } from '../../core/volume/assess-scan-pixels.ts';
 import { decideVerdict, makeFinding, sortFindings } from '../../core/volume/assess-scan.ts';
@@ -165,13 +167,13 @@ function splitJobs(used: readonly SliceSource[], threads: number): { k: number; 
 function describeLost(failures: ReadSlices['failures'], given: number): Finding[] {
   if (failures.length === 0) return [];
   const codes = [...new Set(failures.map((failure) => failure.code))].sort().join(', ');
-  return [makeFinding('slice-undecodable', 'doubt', `${failures.length} of ${given} slices could not be decoded (${codes}) and were left out.`,
-    'Copy or export the series again.')];
+  return [makeFinding('slice-undecodable', 'doubt', formatText(FINDINGS_EN, 'sliceUndecodable', { lost: failures.length, given, codes }),
+    FINDINGS_EN.sliceUndecodableNext)];
 }
 
 function describeClipped(clipped: number, pixels: number): Finding[] {
   if (clipped <= pixels * 1e-4) return [];
-  return [makeFinding('values-clipped', 'doubt', `${clipped} voxels lie outside what CT numbers can be.`, 'Check the rescale values of the series.')];
+  return [makeFinding('values-clipped', 'doubt', formatText(FINDINGS_EN, 'valuesClipped', { count: clipped }), FINDINGS_EN.valuesClippedNext)];
 }
 
 function countInputs(slices: readonly SliceSource[]): { files: number; bytes: number } {

@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import { cross, dot, norm, unit, type Vec3 } from '../../core/math/vec3.ts';
+import { FINDINGS_EN } from '../../core/text/findings-en.ts';
 import type { VolumeGrid } from '../../core/volume/assemble-volume.ts';
 import { assessGeometry } from '../../core/volume/assess-scan-geometry.ts';
 import { decideVerdict, makeFinding } from '../../core/volume/assess-scan.ts';
@@ -100,10 +101,10 @@ function assessResearch(research: ResearchVolume, grid: VolumeGrid): readonly Fi
     framesOfReference: 1, isFrameIgnored: false, isRescaleMissing: false, isLossy: false,
   })];
   if (research.missing.includes('length-unit-missing')) {
-    findings.push(makeFinding('length-unit-missing', 'note', 'The file does not state its unit of length; millimetres were taken.', 'Check the size of the picture.'));
+    findings.push(makeFinding('length-unit-missing', 'note', FINDINGS_EN.lengthUnitMissing, FINDINGS_EN.lengthUnitMissingNext));
   }
   if (research.missing.includes('origin-missing')) {
-    findings.push(makeFinding('origin-missing', 'note', 'The file does not state where it lies in the patient.', 'Positions count from its corner.'));
+    findings.push(makeFinding('origin-missing', 'note', FINDINGS_EN.originMissing, FINDINGS_EN.originMissingNext));
   }
   return findings;
 }
