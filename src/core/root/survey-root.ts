@@ -27,6 +27,8 @@ export type { SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-ty
 
 const LOWEST_LEVEL_MM = -12;
 const LEVELS_ABOVE_JUNCTION_MM = 6;
+/** A leaflet trace fainter than this on average may be noise. */
+const LEAST_CLEARNESS = 0.25;
 /** An ostium lies in the middle of its sinus; farther off it is a pocket or a neighbour. */
 const OSTIUM_OFF_RAD = 0.75;
 /** Scatter of an ostium's height beyond the plane's; over seeds 1 to 60 both sides are then covered in 96 to 98 %. */
@@ -246,7 +248,7 @@ function measureAll(
         : refused('ascending-not-in-field', 'The scan does not show 10 mm of ascending aorta above the junction.', 'Use a series that reaches higher.', 'mm', 'root.ascending/1'),
     },
     coronaries: measureCoronaries(voxelMm, context, root, openings, sectors, nadirRad, make, names, messages),
-    leaflets: measureLeaflets(root, mapped, nadirRad, make, byLeaflet),
+    leaflets: measureLeaflets(root, mapped, table, nadirRad, make, byLeaflet),
     calcium,
     septum: {
       bulgeMm: factOf(make, septum.bulgeMm, Math.hypot(edge, 0.5), 'mm', 'root.septum/1', ['root.map'], names),
@@ -352,16 +354,14 @@ function measureCoronaries(
   return { ...(left ? { left } : {}), ...(right ? { right } : {}) };
 }
 
-function measureLeaflets(root: SettledRoot, mapped: MappedWall, nadirRad: ByCusp<number>, make: FactMaker, names: readonly Reason[]): RootSurvey['leaflets'] {
+function measureLeaflets(root: SettledRoot, mapped: MappedWall, table: WallTable, nadirRad: ByCusp<number>, make: FactMaker, names: readonly Reason[]): RootSurvey['leaflets'] {
   const out: { [C in Cusp]?: { lengthMm: Fact } } = {};
   for (const c of CUSPS) {
-    const rad = nadirRad[c];
-    const point = root.nadirsLps[c];
-    const local = cylinderFromLps(root.look.frame, point).azimuthRad;
-    const near = root.look.hinges.filter((h) => Math.abs(Math.atan2(Math.sin(h.azimuthRad - local), Math.cos(h.azimuthRad - local))) < 0.2);
-    const angle = near.length > 0 ? (near.reduce((s, h) => s + h.leafletAngleDeg, 0) / near.length / 180) * Math.PI : 0.6;
-    const trace = traceLeaflet(mapped.block, rad, cylinderFromLps(root.frame, point).radiusMm, 0, angle, mapped.blood.levelHu, TISSUE_HU);
-    if (trace && trace.clearness > 0.3) out[c] = { lengthMm: factOf(make, trace.lengthMm, 2.2, 'mm', 'root.leaflets/1', ['root.basalPlane', 'scan'], names) };
+    const hingeRadiusMm = cylinderFromLps(root.frame, root.nadirsLps[c]).radiusMm;
+    const trace = traceLeaflet(mapped.block, table, nadirRad[c], hingeRadiusMm, mapped.blood.levelHu, TISSUE_HU);
+    if (trace && trace.clearness > LEAST_CLEARNESS) {
+      out[c] = { lengthMm: factOf(make, trace.lengthMm, Math.hypot(trace.lengthSdMm, root.nadirSdMm[c]), 'mm', 'root.leaflets/2', ['root.basalPlane', 'root.map', 'scan'], names) };
+    }
   }
   return out;
 }
