@@ -67,7 +67,7 @@ export function surveyRoot(volume: CtVolume, context: SurveyContext): Result<Sur
   }
   const valve = checkValve(root, mapped, voxelSize(volume));
   if (!valve.ok) return valve;
-  for (const reason of valve.value) messages.push({ ...reason, section: 'root' });
+  for (const reason of valve.value.messages) messages.push({ ...reason, section: 'root' });
   const doubts = root.isUneven ? [...context.doubts, UNEVEN_CROWN] : context.doubts;
   if (root.isUneven) messages.push({ ...UNEVEN_CROWN, section: 'root' });
   const make: FactMaker = { stamp: context.stamp, doubts, kind: root.isMarked ? 'edited' : 'computed' };
@@ -75,7 +75,7 @@ export function surveyRoot(volume: CtVolume, context: SurveyContext): Result<Sur
   if (byHand && !byHand.ok) return byHand;
   const table = byHand?.value.wall ?? automatic;
   if (byHand) messages.push(CONTOUR_BY_HAND);
-  const answer = measureAll(volume, context, root, mapped, table, crown, bridged.isBridged, make, messages, byHand?.value ?? null, valve.value);
+  const answer = measureAll(volume, context, root, mapped, table, crown, bridged.isBridged, make, messages, byHand?.value ?? null, valve.value.doubts);
   report(1);
   return succeed({ root: answer, blood: mapped.blood, frame: root.frame, wall: table, messages });
 }
