@@ -168,7 +168,8 @@ function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: numb
       }
       out[n] = (p[2]! - prior[2]!) / 0.25;
       out[n + 1] = (p[3]! - prior[3]!) / 0.5;
-      out[n + 2] = (p[4]! - 0.04) / 0.02;
+      // A sinus bulges: its floor bends inward with a radius of 10 to 17 mm.
+      out[n + 2] = (p[4]! - 0.04) / 0.01;
       out[n + 3] = (p[6]! - thickness.mm) / thickness.sdMm;
       out[n + 4] = (p[5]! - prior[5]!) / 0.6;
       out[n + 5] = (p[0]! - prior[0]!) / 2;
