@@ -2,6 +2,7 @@ import type { LandingWindow } from '../deployment/landing-types.ts';
 import type { RuleSet } from '../device/device-types.ts';
 import type { SizeAnswer } from '../device/size-types.ts';
 import type { PlanViews } from '../projection/view-types.ts';
+import type { ReleaseForecast } from '../release/release-types.ts';
 import type { RootSurvey, ScanFacts } from '../root/root-types.ts';
 import type { PlanMessage } from '../root/survey-types.ts';
 
@@ -28,6 +29,7 @@ export interface Plan {
   readonly size?: SizeAnswer;
   readonly landing?: LandingWindow;
   readonly views?: PlanViews;
+  readonly release?: ReleaseForecast;
   /** The signed rules that acted; absent when none did. */
   readonly rules?: RuleSet;
   readonly messages: readonly PlanMessage[];

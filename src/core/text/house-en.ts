@@ -36,6 +36,7 @@ export const HOUSE_EN = makeCatalogue({
   planOut: 'folder to write to',
   planSeries: 'UID of the series to measure (default: the one that scan proposes)',
   planDevices: 'device table of the hospital (devices.json)',
+  planRules: 'the hospital’s signed rules (JSON); without it only the training rules act, and only with the training table',
   planPatient: 'values of the patient (patient.json)',
   planOnly: 'sections to answer, with commas between (default: all that this version answers)',
   planLandmarks: 'marks of a person (landmarks.json); they win over the found ones',

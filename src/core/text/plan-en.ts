@@ -6,6 +6,7 @@ export const PLAN_EN = makeCatalogue({
   reading: 'Reading the volume',
   surveying: 'Measuring the root',
   scoring: 'Scoring calcium',
+  answering: 'Sizing, landing, views, release',
   drawing: 'Drawing the pages',
   answer: 'Answer',
   doubt: 'Doubt',
@@ -40,8 +41,4 @@ export const PLAN_EN = makeCatalogue({
   onlyNext: 'Name one or more of them, with commas between.',
   onlyNotYet: 'This version does not answer: {sections}.',
   onlyNotYetNext: 'Leave --only out for all that this version answers.',
-  devicesNotYet: 'A device table was given and its hash noted; this version does not compute sizes yet.',
-  devicesNotYetNext: 'Compare the ring with the table by hand.',
-  patientNotYet: 'A patient file was given and its hash noted; of it, this version uses the sex alone, for the severity of the calcium score.',
-  patientNotYetNext: 'Nothing to do here.',
 });

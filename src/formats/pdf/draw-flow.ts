@@ -58,7 +58,7 @@ export function putText(flow: Flow, text: string, look: Partial<TextLook> = {}, 
 }
 
 const BLOCKS = new Set(['p', 'ul', 'ol', 'table', 'figure', 'svg', 'div', 'details', 'dl', 'section', 'h2', 'h3']);
-const classesOf = (e: Element): readonly string[] => (e.attribs['class'] ?? '').split(/\s+/);
+const classesOf = (e: Element): readonly string[] => ((e as Partial<Element>).attribs?.['class'] ?? '').split(/\s+/);
 const isElement = (node: ChildNode): node is Element => node.type === 'tag';
 
 /** The blocks below a node, in order. What only works on a screen (hints, folded sources) is left out. */

@@ -9,13 +9,16 @@ import type { PlanMessage, SurveyAnswer, SurveyFailureCode } from '../../core/ro
 import type { TriangleMesh } from '../../core/surface/mesh-types.ts';
 import { PLAN_EN } from '../../core/text/plan-en.ts';
 import { makeFact, type FactStamp, type Reason } from '../../core/units/fact.ts';
+import { writePlanPdf } from '../../formats/pdf/write-plan-pdf.ts';
 import { drawPlanPage } from '../../formats/report/draw-plan-page.ts';
 import { writeStl } from '../../formats/stl/write-stl.ts';
 import { surveyRootTask } from '../../tasks/survey-root.ts';
 import { makeScanFacts } from '../intake/make-scan-facts.ts';
 import type { SeriesBeside } from '../intake/load-calcium-series.ts';
 import type { LoadedVolume } from '../intake/scan-types.ts';
-import type { PlanAnswer, PlanRequest } from './plan-types.ts';
+import { answerQuestions, type PlanAnswers } from './answer-questions.ts';
+import { readPdfFonts } from './pdf-fonts.ts';
+import type { PlanAnswer, PlanRequest, PlanSection } from './plan-types.ts';
 import type { Progress } from './progress-bar.ts';
 import { scoreBeside } from './score-beside.ts';
 
@@ -30,9 +33,9 @@ export const STL_TRAINING = 'TRAINING, invented sizes. ';
 export async function answerPlan(
   request: PlanRequest, loaded: LoadedVolume, stamp: FactStamp, progress: Progress, seriesBeside: SeriesBeside,
 ): Promise<Result<PlanAnswer, SurveyFailureCode>> {
-  if (!request.wantsRoot) {
-    const plan = assemblePlan(request, loaded, stamp, makeScanFacts(loaded, stamp), null, []);
-    return succeed({ plan, files: writeFiles(plan, NO_CUTS, {}) });
+  if (request.sections.every((section) => section === 'scan')) {
+    const plan = assemblePlan(request, loaded, stamp, makeScanFacts(loaded, stamp), null, null, []);
+    return succeed({ plan, files: await writeFiles(plan, NO_CUTS, {}) });
   }
   progress.step(PLAN_EN.surveying);
   const context = { stamp, doubts: listDoubts(loaded), marks: request.landmarks?.content };
@@ -40,19 +43,25 @@ export async function answerPlan(
   if (!surveyed.ok) return surveyed;
   if (seriesBeside.count > 0) progress.step(PLAN_EN.scoring);
   const beside = await scoreBeside(request, loaded, surveyed.value, seriesBeside, stamp);
-  progress.step(PLAN_EN.drawing);
   const { root } = beside;
   const { blood } = surveyed.value;
-  const messages = [...surveyed.value.messages, ...beside.messages];
+  progress.step(PLAN_EN.answering);
+  const surveyMessages = [...surveyed.value.messages, ...beside.messages];
+  const answers = await answerQuestions(request, loaded, root, surveyMessages, stamp);
+  const messages = [...surveyMessages, ...answers.messages];
+  progress.step(PLAN_EN.drawing);
   const scan = { ...makeScanFacts(loaded, stamp), ...measureBloodFacts(blood, stamp) };
   const cuts = makeRootCuts(loaded.volume, root, blood.levelHu);
   const noCuts: PlanMessage[] = cuts.ok ? [] : [{ code: cuts.failure.code, section: 'root', text: cuts.failure.message, next: cuts.failure.nextStep }];
-  const plan = assemblePlan(request, loaded, stamp, scan, root, [...messages, ...noCuts]);
-  return succeed({ plan, files: writeFiles(plan, cuts.ok ? cuts.value : NO_CUTS, makeSurfaces(loaded, surveyed.value)) });
+  const plan = assemblePlan(request, loaded, stamp, scan, root, answers, [...messages, ...noCuts]);
+  return succeed({ plan, files: await writeFiles(plan, cuts.ok ? cuts.value : NO_CUTS, makeSurfaces(loaded, surveyed.value)) });
 }
 
-function writeFiles(plan: Plan, cuts: PlanCuts, surfaces: Readonly<Record<string, TriangleMesh>>): PlanAnswer['files'] {
-  const files: Record<string, string | Uint8Array> = { 'plan.json': formatPlan(plan), 'plan.html': drawPlanPage(plan, cuts) };
+async function writeFiles(plan: Plan, cuts: PlanCuts, surfaces: Readonly<Record<string, TriangleMesh>>): Promise<PlanAnswer['files']> {
+  const fonts = readPdfFonts();
+  const files: Record<string, string | Uint8Array> = {
+    'plan.json': formatPlan(plan), 'plan.html': drawPlanPage(plan, cuts), 'plan.pdf': await writePlanPdf(plan, cuts, fonts),
+  };
   for (const [name, mesh] of Object.entries(surfaces)) {
     const bytes = writeStl(mesh, `${plan.training ? STL_TRAINING : ''}${STL_HEADER}`);
     if (!bytes.ok) throw new Error(`The surface ${name} cannot be written: ${bytes.failure.code}.`); // our defect
@@ -72,29 +81,31 @@ function makeSurfaces(loaded: LoadedVolume, { root, frame, wall }: SurveyAnswer)
 const TRAINING_SERIES = /^TRAINING,? invented sizes/;
 
 function assemblePlan(
-  request: PlanRequest, loaded: LoadedVolume, stamp: FactStamp, scan: ScanFacts, root: RootSurvey | null, messages: readonly PlanMessage[],
+  request: PlanRequest, loaded: LoadedVolume, stamp: FactStamp, scan: ScanFacts, root: RootSurvey | null, answers: PlanAnswers | null, messages: readonly PlanMessage[],
 ): Plan {
-  const { landmarks, devices, patient } = request;
+  const { landmarks, devices, patient, rules, sections } = request;
+  const wants = (section: PlanSection): boolean => sections.includes(section);
+  const { size, landing, views, rules: active } = answers?.completed ?? {};
+  const release = answers?.release;
+  const usesTables = wants('size') || wants('landing') || wants('release');
   return {
     format: 'trinadir.plan/1', madeBy: stamp.by, madeAt: stamp.at,
-    training: TRAINING_SERIES.test(loaded.header.seriesDescription ?? '') || devices?.content.training === true,
+    training: TRAINING_SERIES.test(loaded.header.seriesDescription ?? '') || (usesTables && answers?.completed.training === true) || devices?.content.training === true || rules?.content.training === true,
     inputs: {
       ...loaded.inputs,
       ...(devices ? { devicesSha256: devices.sha256 } : {}),
+      ...(rules ? { rulesSha256: rules.sha256 } : {}),
       ...(patient ? { patientSha256: patient.sha256 } : {}),
       ...(landmarks ? { landmarksSha256: landmarks.sha256 } : {}),
     },
-    scan, ...(root ? { root } : {}),
-    messages: [...messages, ...listNotYet(request)],
+    scan, ...(root && wants('root') ? { root } : {}),
+    ...(size && wants('size') ? { size } : {}),
+    ...(landing && wants('landing') ? { landing } : {}),
+    ...(views && wants('views') ? { views } : {}),
+    ...(release && wants('release') ? { release } : {}),
+    ...(active && usesTables ? { rules: active } : {}),
+    messages,
   };
-}
-
-/** Files that were accepted for sections which this version does not reach: said, not passed over. */
-function listNotYet({ devices, patient }: PlanRequest): PlanMessage[] {
-  const messages: PlanMessage[] = [];
-  if (devices) messages.push({ code: 'size-not-in-version', section: 'size', text: PLAN_EN.devicesNotYet, next: PLAN_EN.devicesNotYetNext });
-  if (patient) messages.push({ code: 'patient-not-in-version', section: 'size', text: PLAN_EN.patientNotYet, next: PLAN_EN.patientNotYetNext });
-  return messages;
 }
 
 /** Doubts of the scan, as reasons that every number of the survey carries. */

@@ -48,7 +48,7 @@ beforeAll(async () => {
   writeSeries(join(study, 'b'), series, beside, { seriesNumber: 3 });
   wantedScore = scoreDeposits(clean, truth.calcium.deposits);
   putMarks({});
-  writeFileSync(patient, JSON.stringify({ format: 'trinadir.patient/1', sex: 'F' }));
+  writeFileSync(patient, JSON.stringify({ format: 'trinadir.patient/1', by: 'reader', sex: 'F' }));
   // The same series as another study of the patient would hold it: its own frame of reference.
   cpSync(join(study, 'a'), join(base, 'apart', 'a'), { recursive: true });
   writeSeries(join(base, 'apart', 'b'), series, beside, { seriesNumber: 3, frameNumber: 2 });

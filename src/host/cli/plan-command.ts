@@ -9,7 +9,7 @@ import { readStamp } from './clock.ts';
 import type { CommandIo } from './command-io.ts';
 import { EXIT } from './exit-codes.ts';
 import { makePlan } from './make-plan.ts';
-import type { PlanAnswer, PlanRequest } from './plan-types.ts';
+import { PLAN_SECTIONS, type PlanAnswer, type PlanRequest, type PlanSection } from './plan-types.ts';
 import { makeProgressBar } from './progress-bar.ts';
 import { reportFailure } from './report-failure.ts';
 import { claimOutFolder } from './write-whole.ts';
@@ -19,6 +19,7 @@ export interface PlanOptions {
   readonly out: string;
   readonly series?: string | undefined;
   readonly devices?: string | undefined;
+  readonly rules?: string | undefined;
   readonly patient?: string | undefined;
   readonly landmarks?: string | undefined;
   /** Sections, with commas between. */
@@ -28,9 +29,8 @@ export interface PlanOptions {
   readonly quiet?: boolean | undefined;
 }
 
-const SECTIONS = ['scan', 'root', 'size', 'landing', 'views', 'route', 'release'] as const;
-type Section = (typeof SECTIONS)[number];
-const ANSWERED: readonly Section[] = ['scan', 'root'];
+/** All but the route, which is measured from another part of the body. */
+const ANSWERED: readonly PlanSection[] = ['scan', 'root', 'size', 'landing', 'views', 'release'];
 
 /** A refusal with the exit code and the place it belongs to. */
 interface Stop {
@@ -86,35 +86,30 @@ async function readRequest(options: PlanOptions): Promise<Request> {
     return { ok: false, stop: { failure: sections.failure, exitCode, where: 'plan' } };
   }
   const refuse = (failure: Failure<string>, part: string): Request => ({ ok: false, stop: { failure, exitCode: EXIT.refused, where: `plan ${part}` } });
-  if (options.landmarks === undefined && options.devices === undefined && options.patient === undefined) {
-    return { ok: true, value: { path: options.path, seriesUid: options.series, wantsRoot: sections.value.includes('root') } };
-  }
+  const plain = { path: options.path, seriesUid: options.series, sections: sections.value };
+  if ([options.landmarks, options.devices, options.rules, options.patient].every((file) => file === undefined)) return { ok: true, value: plain };
   const { readLandmarks, readTable } = await import('./plan-files.ts'); // its schemas take a tenth of a second to load
   const landmarks = options.landmarks === undefined ? null : await readLandmarks(options.landmarks);
   if (landmarks && !landmarks.ok) return refuse(landmarks.failure, 'landmarks');
   const devices = options.devices === undefined ? null : await readTable(options.devices, 'devices');
   if (devices && !devices.ok) return refuse(devices.failure, 'devices');
+  const rules = options.rules === undefined ? null : await readTable(options.rules, 'rules');
+  if (rules && !rules.ok) return refuse(rules.failure, 'rules');
   const patient = options.patient === undefined ? null : await readTable(options.patient, 'patient');
   if (patient && !patient.ok) return refuse(patient.failure, 'patient');
-  return {
-    ok: true,
-    value: {
-      path: options.path, seriesUid: options.series, wantsRoot: sections.value.includes('root'),
-      landmarks: landmarks?.value, devices: devices?.value, patient: patient?.value,
-    },
-  };
+  return { ok: true, value: { ...plain, landmarks: landmarks?.value, devices: devices?.value, rules: rules?.value, patient: patient?.value } };
 }
 
 /**
  * The sections of --only; all that are answered when it is not given.
  * Fails   section-unknown, section-not-in-version (none of those asked for is answered yet)
  */
-function readSections(only: string | undefined): Result<readonly Section[], 'section-unknown' | 'section-not-in-version'> {
+function readSections(only: string | undefined): Result<readonly PlanSection[], 'section-unknown' | 'section-not-in-version'> {
   if (only === undefined) return succeed(ANSWERED);
   const asked = only.split(',').map((word) => word.trim()).filter((word) => word !== '');
-  const known = SECTIONS.filter((section) => asked.includes(section));
-  if (asked.length === 0 || asked.some((word) => !SECTIONS.some((section) => section === word))) {
-    return fail('section-unknown', formatText(PLAN_EN, 'onlyUnknown', { sections: SECTIONS.join(', ') }), PLAN_EN.onlyNext);
+  const known = PLAN_SECTIONS.filter((section) => asked.includes(section));
+  if (asked.length === 0 || asked.some((word) => !PLAN_SECTIONS.some((section) => section === word))) {
+    return fail('section-unknown', formatText(PLAN_EN, 'onlyUnknown', { sections: PLAN_SECTIONS.join(', ') }), PLAN_EN.onlyNext);
   }
   const missing = known.filter((section) => !ANSWERED.includes(section));
   if (missing.length > 0) {

@@ -5,15 +5,18 @@ import { cross, norm, sub } from '../../core/math/vec3.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import type { Landmarks } from '../../core/root/root-types.ts';
 import { dropRepeats, failTooFew, LEAST_POINTS } from '../../core/root/use-contour.ts';
+import { TABLES_EN } from '../../core/text/tables-en.ts';
+import { parseDeviceTable } from '../../formats/tables/parse-device-table.ts';
+import { parsePatient } from '../../formats/tables/parse-patient.ts';
+import { parseRules } from '../../formats/tables/parse-rules.ts';
 import { listMarks, type HandedFile } from './check-landmarks.ts';
+import { isChangedAfterSigning } from './signed-hash.ts';
 
 /** The small files a person hands to `plan` beside the CT. All are pages of text; anything longer is something else. */
 const MOST_FILE_BYTES = 4 << 20;
 
 export type LandmarksFailureCode =
   'landmarks-unreadable' | 'landmarks-not-json' | 'landmarks-invalid' | 'landmarks-empty' | 'nadirs-collinear' | 'contour-too-few-points';
-export type TableFailureCode =
-  | 'devices-unreadable' | 'devices-not-json' | 'devices-invalid' | 'patient-unreadable' | 'patient-not-json' | 'patient-invalid';
 
 const coordinate = z.number().min(-10_000).max(10_000);
 const xyz = z.tuple([coordinate, coordinate, coordinate]);
@@ -25,12 +28,6 @@ const LANDMARKS = z.strictObject({
   ostiaLps: z.strictObject({ left: xyz.optional(), right: xyz.optional() }).optional(),
   contourLps: z.array(xyz).max(10_000).optional(),
 });
-/** Formats of files that a later section reads; here only the promise on the first line is looked at. */
-const TABLES = {
-  devices: z.looseObject({ format: z.literal('trinadir.devices/1'), training: z.boolean(), devices: z.array(z.unknown()) }),
-  patient: z.looseObject({ format: z.literal('trinadir.patient/1'), sex: z.enum(['F', 'M']).optional() }),
-} as const;
-
 /** Closer to one line than this, three nadirs do not say which way the plane leans. */
 const LEAST_TRIANGLE_MM = 2;
 
@@ -68,25 +65,25 @@ export async function readLandmarks(path: string): Promise<Result<HandedFile<Lan
   return succeed({ content: marks, sha256: read.sha256 });
 }
 
-export interface HandedTable {
-  readonly training: boolean;
-  /** Of a patient file, where it names one. */
-  readonly sex?: 'F' | 'M' | undefined;
-}
+const TABLE_NAMES = { devices: 'device table', rules: 'rules file', patient: 'patient file' } as const;
+const PARSERS = { devices: parseDeviceTable, rules: parseRules, patient: parsePatient } as const;
+type TableKind = keyof typeof PARSERS;
+type TableOf<K extends TableKind> = Extract<ReturnType<(typeof PARSERS)[K]>, { ok: true }>['value'];
+type CodeOf<K extends TableKind> = Extract<ReturnType<(typeof PARSERS)[K]>, { ok: false }>['failure']['code'];
 
-/** A table that a later section will use: must be JSON of its format; its hash goes into the plan. */
-export async function readTable(path: string, kind: 'devices' | 'patient'): Promise<Result<HandedFile<HandedTable>, TableFailureCode>> {
+/**
+ * A device table, a set of rules or a patient file, with the hash that goes into the plan.
+ * Fails     <kind>-unreadable, <kind>-not-json, <kind>-changed (its stated hash no longer fits), and as its parser
+ */
+export async function readTable<K extends TableKind>(path: string, kind: K): Promise<Result<HandedFile<TableOf<K>>, CodeOf<K> | `${K}-unreadable` | `${K}-not-json` | `${K}-changed`>> {
   const read = await readJson(path);
-  const name = kind === 'devices' ? 'device table' : 'patient file';
-  if (read === 'unreadable') return fail(`${kind}-unreadable`, `The ${name} cannot be read.`, 'Check its path and rights (at most 4 MB).');
-  if (read === 'not-json') return fail(`${kind}-not-json`, `The ${name} is not JSON.`, 'Check commas and quotes.');
-  const parsed = TABLES[kind].safeParse(read.content);
-  if (!parsed.success) {
-    const { field, problem } = describeIssue(parsed.error);
-    return fail(`${kind}-invalid`, `The ${name} does not fit at ${field} (${problem}).`, `Its first field is "format": "trinadir.${kind}/1"${kind === 'patient' ? '; "sex" is "F" or "M", or left out' : ''}.`, { field, problem });
-  }
-  const { training, sex } = parsed.data as { training?: unknown; sex?: 'F' | 'M' };
-  return succeed({ content: { training: training === true, sex }, sha256: read.sha256 });
+  const name = TABLE_NAMES[kind];
+  if (read === 'unreadable') return fail(`${kind}-unreadable` as const, `The ${name} cannot be read.`, 'Check its path and rights (at most 4 MB).');
+  if (read === 'not-json') return fail(`${kind}-not-json` as const, `The ${name} is not JSON.`, 'Check commas and quotes.');
+  const parsed = PARSERS[kind](read.content) as Result<TableOf<K>, CodeOf<K>>;
+  if (!parsed.ok) return parsed;
+  if (isChangedAfterSigning(read.content)) return fail(`${kind}-changed` as const, TABLES_EN.changed, TABLES_EN.changedNext);
+  return succeed({ content: parsed.value, sha256: read.sha256 });
 }
 
 /** Field names are those of our own schemas; a key that we do not know is not repeated. */

@@ -18,6 +18,7 @@ interface PlanVerbOptions {
   readonly out: string;
   readonly series?: string;
   readonly devices?: string;
+  readonly rules?: string;
   readonly patient?: string;
   readonly landmarks?: string;
   readonly only?: string;
@@ -89,6 +90,7 @@ const addPlan: AddVerb = (program, io, finish) => {
     .requiredOption('--out <folder>', HOUSE_EN.planOut)
     .option('--series <uid>', HOUSE_EN.planSeries)
     .option('--devices <file>', HOUSE_EN.planDevices)
+    .option('--rules <file>', HOUSE_EN.planRules)
     .option('--patient <file>', HOUSE_EN.planPatient)
     .option('--landmarks <file>', HOUSE_EN.planLandmarks)
     .option('--only <sections>', HOUSE_EN.planOnly)

@@ -6,6 +6,10 @@ import type { JobRun } from './job-types.ts';
  */
 const JOBS: Readonly<Record<string, () => Promise<JobRun>>> = {
   'load-slices': async () => (await import('../intake/load-slices-job.ts')).loadSlices,
+  'run-releases': async () => {
+    const { runReleasesTask } = await import('../../tasks/run-releases.ts');
+    return ((input: Parameters<typeof runReleasesTask.run>[0]) => runReleasesTask.run(input, () => {})) as JobRun;
+  },
 };
 
 /** Throws for a name that is not listed: a defect, never bad input. */
