@@ -77,7 +77,7 @@ const LARGEST_SAY = 9;
 /** SD of the tilt of a junction against the basal plane, as the height it adds at one side, mm. */
 const TILT_SD_MM = 1;
 /** What the shape of the model leaves open. */
-const MODEL_SD_MM = 0.2;
+const MODEL_SD_MM = 0.12;
 
 /**
  * Sinotubular junction: the corner of the wall where the sinuses end and the tube begins, one plane through all columns.

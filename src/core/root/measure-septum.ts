@@ -4,9 +4,14 @@ import { smoothRing } from './measure-ring.ts';
 import { isInSector, type Sector } from './measure-sinuses.ts';
 
 const TURN = 2 * Math.PI;
+/** Below this the tract opens into the ventricle, and where its wall ends is a matter of the map's stiffness. */
+const OPENING_MM = -10.9;
+const OPENING_SD_MM = 0.9;
+const WALL_SD_MM = 0.45;
 
 export interface SeptumMeasures {
   readonly bulgeMm: number;
+  readonly bulgeSdMm: number;
   readonly bulgeHeightMm: number;
   readonly angleDeg: number;
   readonly azimuthRad: number;
@@ -18,7 +23,7 @@ export interface SeptumMeasures {
  * against the basal plane; 90 is straight down, less leans inward.
  */
 export function measureSeptum(table: WallTable, sector: Sector): SeptumMeasures {
-  let best: SeptumMeasures = { bulgeMm: 0, bulgeHeightMm: -1, angleDeg: 90, azimuthRad: sector.from };
+  let best: SeptumMeasures = { bulgeMm: 0, bulgeSdMm: WALL_SD_MM, bulgeHeightMm: -1, angleDeg: 90, azimuthRad: sector.from };
   let isFirst = true;
   const smooth = (h: number): Float64Array => smoothRing(cutRing(table, BASAL, h));
   const top = smooth(0);
@@ -31,7 +36,7 @@ export function measureSeptum(table: WallTable, sector: Sector): SeptumMeasures 
       if (!isInSector(rad, sector)) continue;
       const fall = top[i]! - ring[i]!;
       if (isFirst || fall > best.bulgeMm) {
-        best = { bulgeMm: fall, bulgeHeightMm: h, angleDeg: 90 - (Math.atan2(top[i]! - at10[i]!, 10) * 180) / Math.PI, azimuthRad: rad };
+        best = { bulgeMm: fall, bulgeSdMm: h < OPENING_MM ? OPENING_SD_MM : WALL_SD_MM, bulgeHeightMm: h, angleDeg: 90 - (Math.atan2(top[i]! - at10[i]!, 10) * 180) / Math.PI, azimuthRad: rad };
         isFirst = false;
       }
     }

@@ -1,7 +1,7 @@
 import { normalAt } from '../math/random.ts';
 import type { Junction, WallTable } from './find-junction.ts';
-import { BASAL, cutRing } from './map-wall.ts';
-import { ringCentroid, smoothRing } from './measure-ring.ts';
+import { BASAL, cutRing, readTable } from './map-wall.ts';
+import { measureRing, ringCentroid, smoothRing } from './measure-ring.ts';
 import type { ByCusp, Cusp } from './root-types.ts';
 
 export interface Sector {
@@ -105,4 +105,10 @@ function measureWidths(fine: Float64Array, sectors: ByCusp<Sector>, nadirRad: By
     return far.r + across(far.rad + Math.PI);
   };
   return { R: width('R'), L: width('L'), N: width('N') };
+}
+
+/** Area-equivalent diameter of the junction as seen along the axis: the wall where it turns, not a flat cut through a tilted ring. */
+export function measureJunctionDiameter(table: WallTable, junction: Junction): number {
+  const ring = Float64Array.from(junction.heightsMm, (mm, a) => readTable(table, a, mm));
+  return 2 * Math.sqrt(measureRing(smoothRing(ring)).areaMm2 / Math.PI);
 }

@@ -7,11 +7,11 @@ import { readCrown, type Crown } from './find-crown.ts';
 import { findJunction, type WallTable } from './find-junction.ts';
 import { findOpenings, type Opening } from './find-ostia.ts';
 import { HINGE_BIAS_MM, TISSUE_HU } from './locate-root.ts';
-import { BASAL, mapWall, measureCut, readTable, type MappedWall } from './map-wall.ts';
+import { mapWall, readTable, type MappedWall } from './map-wall.ts';
 import { measureAscending } from './measure-ascending.ts';
 import { measureCalcium } from './measure-calcium.ts';
 import { measureSeptum } from './measure-septum.ts';
-import { measureSinuses, type Sector } from './measure-sinuses.ts';
+import { measureJunctionDiameter, measureSinuses, type Sector } from './measure-sinuses.ts';
 import { bridgeCalcium, openPockets, straightenHinge, type PocketWall } from './mend-wall.ts';
 import { isTrusted } from './refine-crown.ts';
 import { estimateEdgeSd, propagateNadirs } from './propagate.ts';
@@ -206,6 +206,8 @@ function measureAll(
   const septum = measureSeptum(table, { from: nadirRad.R - Math.PI / 3, to: nadirRad.R + Math.PI / 3 });
   const edge = doubt.edgeSdMm;
   const planeSd = Math.max(...CUSPS.map((c) => root.nadirSdMm[c]));
+  // The middle of the plane is the mean of three nadirs, whose errors are partly shared.
+  const originSd = (1.1 * Math.hypot(...CUSPS.map((c) => root.nadirSdMm[c]))) / 3;
   const angulation = (Math.acos(Math.min(1, Math.abs(frame.normalLps[2]))) * 180) / Math.PI;
   const refused = (code: string, text: string, next: string, unit: Fact['unit'], method: string): Fact =>
     refuseFact(unit, method, context.stamp, { code, text, next });
@@ -216,7 +218,6 @@ function measureAll(
     volume, frame, wall: table, commissureRad: sectors, bloodHu: blood.levelHu, bloodPerMmHu: blood.perMmHu, noiseHu: blood.noiseHu,
     blurMm: fine.blurMm, junctionHeightMm: junctionMm, stamp: context.stamp, doubts: make.doubts,
   });
-  const junctionRing = junction ? measureCut(table, BASAL, junction.heightMm) : null;
   return {
     basalPlane: {
       pointLps: frame.originLps,
@@ -235,12 +236,12 @@ function measureAll(
     sinuses: {
       widthMm: byCusp((c) => (sinuses ? factOf(make, sinuses.widthMm[c], Math.hypot(sinuses.widthSdMm[c], 2 * edge), 'mm', 'root.sinuses/1', ['root.levels'], byLeaflet) : noJunction('root.sinuses/1'))),
       heightMm: byCusp((c) =>
-        sinuses && junction ? factOf(make, sinuses.heightMm[c], Math.hypot(planeSd, 2 * junction.heightSdMm, 0.85), 'mm', 'root.sinuses/1', ['root.basalPlane', 'root.sinotubularJunction'], byLeaflet) : noJunction('root.sinuses/1'),
+        sinuses && junction ? factOf(make, sinuses.heightMm[c], Math.hypot(root.nadirSdMm[c], 1.4 * junction.heightSdMm, 0.25), 'mm', 'root.sinuses/1', ['root.basalPlane', 'root.sinotubularJunction'], byLeaflet) : noJunction('root.sinuses/1'),
       ),
     },
     sinotubularJunction: {
-      heightMm: junction ? factOf(make, junction.heightMm, Math.hypot(0.6 * planeSd, junction.heightSdMm, 0.55), 'mm', 'root.junction/1', ['root.basalPlane', 'root.levels']) : noJunction('root.junction/1'),
-      diameterMm: junctionRing ? factOf(make, 2 * Math.sqrt(junctionRing.areaMm2 / Math.PI), Math.hypot(2 * edge, 0.2), 'mm', 'root.junction/1', ['root.levels']) : noJunction('root.junction/1'),
+      heightMm: junction ? factOf(make, junction.heightMm, Math.hypot(originSd, junction.heightSdMm), 'mm', 'root.junction/2', ['root.basalPlane', 'root.levels']) : noJunction('root.junction/2'),
+      diameterMm: junction ? factOf(make, measureJunctionDiameter(table, junction), Math.hypot(2 * edge, 0.2), 'mm', 'root.junction/2', ['root.levels']) : noJunction('root.junction/2'),
     },
     ascendingAorta: {
       diameterMm: ascending
@@ -251,7 +252,7 @@ function measureAll(
     leaflets: measureLeaflets(root, mapped, table, nadirRad, make, byLeaflet),
     calcium,
     septum: {
-      bulgeMm: factOf(make, septum.bulgeMm, Math.hypot(edge, 0.5), 'mm', 'root.septum/1', ['root.map'], names),
+      bulgeMm: factOf(make, septum.bulgeMm, Math.hypot(edge, septum.bulgeSdMm), 'mm', 'root.septum/1', ['root.map'], names),
       bulgeHeightMm: factOf(make, septum.bulgeHeightMm, Math.hypot(planeSd, 1), 'mm', 'root.septum/1', ['root.map'], names),
       angleToBasalPlaneDeg: factOf(make, septum.angleDeg, Math.hypot(doubt.tilt95Deg / 2.45, 1.5), 'deg', 'root.septum/1', ['root.map'], names),
     },
