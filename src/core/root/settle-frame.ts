@@ -7,7 +7,7 @@ import { makeCoarseField } from '../volume/coarse-field.ts';
 import { findOpenings } from './find-ostia.ts';
 import { findRootCandidates, type RootCandidate } from './find-root-axis.ts';
 import { findTubes, type Tube } from './find-tubes.ts';
-import { glanceAlongCandidate, glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, settleRoot, TISSUE_HU, turnFrame, type RootLook } from './locate-root.ts';
+import { glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, settleRoot, TISSUE_HU, turnFrame, type RootLook } from './locate-root.ts';
 import { findBack, nameCusps, type CuspNames } from './name-cusps.ts';
 import { cylinderFromLps, lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
 import { isTwoLobed, refuseTwoCusps } from './refuse-two-cusps.ts';
@@ -96,18 +96,16 @@ export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, repo
     return fail('root-not-found', 'A vessel was found, but none that narrows and opens into a ventricle.', `Check that the scan reaches from the outflow tract to the ascending aorta. ${MARK_BY_HAND}`, { tubes: tubes.length });
   }
   let last: CrownQuality | null = null;
-  for (const glanceAt of [glanceAtCandidate, glanceAlongCandidate]) {
-    for (const candidate of candidates.slice(0, MAX_CANDIDATES)) {
-      for (const glance of glanceAt(volume, candidate)) {
-        const look = settleRoot(volume, glance.frame, 2, BLUR_GUESS_MM);
-        report(0.5);
-        if (!look) continue;
-        const quality = judgeCrown(look);
-        last ??= quality;
-        if (!isThreeLobed(quality)) continue;
-        const settled = nameAndTurn(volume, look, tubes);
-        if (settled) return succeed(settled);
-      }
+  for (const candidate of candidates.slice(0, MAX_CANDIDATES)) {
+    for (const glance of glanceAtCandidate(volume, candidate)) {
+      const look = settleRoot(volume, glance.frame, 2, BLUR_GUESS_MM);
+      report(0.5);
+      if (!look) continue;
+      const quality = judgeCrown(look);
+      last ??= quality;
+      if (!isThreeLobed(quality)) continue;
+      const settled = nameAndTurn(volume, look, tubes);
+      if (settled) return succeed(settled);
     }
   }
   if (!last) return fail('root-not-opacified', 'The place where a root is expected is not filled with contrast.', 'Choose a series with contrast in the left heart.');
