@@ -50,7 +50,7 @@ export function makeTestRoot(t: TestRoot = {}): RootSurvey {
   const cusps = <T>(v: T): Record<Cusp, T> => ({ R: v, L: v, N: v });
   const opt = (v: number | null | undefined, otherwise: number): number | null => (v === undefined ? otherwise : v);
   const outflow = ring(-5, (t.outflowMm ?? d) / 2);
-  const leaflet = opt(t.leafletMm, 12);
+  const leaflet = opt(t.leafletMm, 10);
   return {
     basalPlane: { pointLps: [0, 0, 0], normalLps: [0, 0, 1], nadirsLps: { R: at(0, d / 2, 0), L: at(120, d / 2, 0), N: at(240, d / 2, 0) }, tiltUncertaintyDeg: 2, nadirUncertaintyMm: { R: 1, L: 1, N: 1 } },
     angulationDeg: testFact(48, 2, 'deg'),

@@ -42,7 +42,7 @@ describe('the landing window', () => {
   });
 
   it('a cusp that ends below its ostium cannot cover it; a longer one asks the frame to keep its distance', () => {
-    const [short, long] = [find({ leafletMm: 9 }), find({ leafletMm: 15, ostiumAxisMm: 15.9 })];
+    const [short, long] = [find({ leafletMm: 9 }), find({ leafletMm: 16, ostiumAxisMm: 15.9 })];
     expect(short.limits.find((l) => l.code === 'coronary-left')).toMatchObject({ lowMm: null, highMm: null });
     const limit = long.limits.find((l) => l.code === 'coronary-left')!;
     // By hand: at the bound the free frame is 15.9 - 4 = 11.9 mm wide at the ostium's height above the inflow edge.
@@ -52,9 +52,19 @@ describe('the landing window', () => {
   });
 
   it('a frame that stays too near at every depth leaves no window and says why', () => {
-    const w = find({ leafletMm: 15, ostiumAxisMm: 12 });
+    const w = find({ leafletMm: 16, ostiumAxisMm: 12 });
     expect(w).toMatchObject({ state: 'empty', conflict: { low: 'coronary-left', gapMm: null } });
-    expect(w.reasons[0]!.text).toContain('At no depth');
+    expect(w.reasons[0]!.text).toContain('at no depth');
+  });
+
+  it('a cusp that may or may not reach its ostium, or was not followed, leaves the limit unknown and tells the bound it would set', () => {
+    for (const leafletMm of [13, null]) {
+      const w = find({ leafletMm, ostiumAxisMm: 15.9 });
+      expect(w.state).toBe('incomplete');
+      expect(w.limits.find((l) => l.code === 'coronary-left')).toMatchObject({ isKnown: false, lowMm: null, because: expect.stringContaining('if it does, the frame keeps 4.0 mm') as string });
+    }
+    // Far enough from every frame position, nobody needs to know the cusp.
+    expect(find({ leafletMm: null, ostiumAxisMm: 19 }).limits.find((l) => l.code === 'coronary-left')).toMatchObject({ isKnown: true, lowMm: null });
   });
 
   it('the inflow edge stays above the upper end of a large outflow deposit and ignores small and high ones', () => {

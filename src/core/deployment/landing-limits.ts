@@ -57,6 +57,8 @@ export function limitSeptum(root: RootSurvey, patient: PatientFacts | null, rule
 /**
  * Where the cusp reaches higher than its ostium, the frame must keep its distance there: frame radius at the ostium's
  * height is r_f(height + depth), and the frame narrows upward from the inflow to the waist, so a deeper frame is farther.
+ * Whether the cusp reaches is a leg of the rule: when its interval leaves that open, the limit is not known, and the
+ * bound that would hold is told.
  * Source    checks CT-48, CT-50 (docs/methods/landing.md)
  */
 export function limitCoronary(side: 'left' | 'right', root: RootSurvey, size: DeviceSize, rules: RuleSet | null): LandingLimit {
@@ -68,24 +70,48 @@ export function limitCoronary(side: 'left' | 'right', root: RootSurvey, size: De
   const rule = findRule(rules, 'valve-to-coronary');
   if (!rule) return unsigned(code, 'valve-to-coronary');
   const leaflet = spanOf(root.leaflets[cusp]?.lengthMm);
-  if (leaflet && leaflet.high <= height.low) return open(code, `Cusp ${cusp} ${mm(leaflet.value)} mm ends below its ostium at ${mm(height.value)} mm: it cannot cover it.`, rule);
+  const over = leaflet ? compareSpans(leaflet, height) : null;
+  if (over && over.high <= 0) return open(code, `Cusp ${cusp} ${mm(leaflet!.value)} mm ends below its ostium at ${mm(height.value)} mm: it cannot cover it.`, rule);
   const { pointLps: o, normalLps: n } = root.basalPlane;
   const d = ostium.ostiumLps.map((v, k) => v - o[k]!);
   const along = d.reduce((s, v, k) => s + v * n[k]!, 0);
   const axisMm = Math.sqrt(Math.max(0, d.reduce((s, v) => s + v * v, 0) - along * along));
-  const far = (depth: number, h: number): boolean => axisMm - measureFreeRadius(size.frame, h + depth) > rule.value || (!rule.strict && axisMm - measureFreeRadius(size.frame, h + depth) >= rule.value);
+  const bound = boundCoronary(size, axisMm, height, rule);
+  const keeps = `${mm(rule.value)} mm from the ${side} ostium (${mm(axisMm)} mm from the axis, ${mm(height.value)} mm high)`;
+  if (bound === 'always') return open(code, `The frame keeps ${keeps} at every depth.`, rule);
+  const said = bound === 'never' ? `this frame keeps ${keeps} at no depth` : `the frame keeps ${keeps} from ${mm(bound.value)} mm depth on`;
+  if (!over || over.low <= 0) {
+    const seen = leaflet ? `Cusp ${cusp} ${mm(leaflet.value)} mm (${mm(leaflet.low)} to ${mm(leaflet.high)}) may reach its ostium` : `Cusp ${cusp} could not be followed and may reach its ostium`;
+    return missing(code, `${seen}; if it does, ${said}.`, 'Measure this cusp and its ostium on the cut through it.');
+  }
+  if (bound === 'never') return { ...missing(code, `Cusp ${cusp} reaches its ostium and ${said}.`, 'Look at this ostium on its cut; coronary protection or another valve is for the team to decide.'), isKnown: true, excludesAll: true };
+  return leastly(code, bound, `Cusp ${cusp} ${mm(leaflet!.value)} mm reaches its ostium; ${said}.`, rule);
+}
+
+/** Difference of two independent measurements, with its interval. */
+function compareSpans(a: Span, b: Span): Span {
+  const value = a.value - b.value;
+  return { value, low: value - Math.hypot(a.value - a.low, b.high - b.value), high: value + Math.hypot(a.high - a.value, b.value - b.low) };
+}
+
+const DEPTH_STEP_MM = 0.05;
+const SHALLOWEST_MM = -3;
+
+/** Depth from which the free frame keeps the rule's distance at the ostium's height, over the height's interval. */
+function boundCoronary(size: DeviceSize, axisMm: number, height: Span, rule: Rule): Span | 'always' | 'never' {
+  const keeps = (depth: number, h: number): boolean => {
+    const gap = axisMm - measureFreeRadius(size.frame, h + depth);
+    return rule.strict ? gap > rule.value : gap >= rule.value;
+  };
   const leastDepth = (h: number): number | null => {
-    for (let depth = -3; depth <= size.frame.heightMm * 0.6; depth += 0.05) if (far(depth, h)) return depth;
+    for (let depth = SHALLOWEST_MM; depth <= size.frame.heightMm * 0.6; depth += DEPTH_STEP_MM) if (keeps(depth, h)) return depth;
     return null;
   };
   const [at, atLow, atHigh] = [leastDepth(height.value), leastDepth(height.low), leastDepth(height.high)];
-  const seen = leaflet ? `cusp ${cusp} ${mm(leaflet.value)} mm reaches its ostium at ${mm(height.value)} mm` : `cusp ${cusp} could not be followed, so it is taken to reach its ostium at ${mm(height.value)} mm`;
-  if (at === null || atLow === null || atHigh === null) {
-    return { ...missing(code, `At no depth does this frame keep ${mm(rule.value)} mm from the ${side} ostium (${seen}, ${mm(axisMm)} mm from the axis).`, 'Look at this ostium on its cut; coronary protection or another valve is for the team to decide.'), isKnown: true, excludesAll: true };
-  }
-  const ends = [at, atLow, atHigh];
-  if (Math.max(...ends) <= -2.95) return open(code, `The frame keeps ${mm(rule.value)} mm from the ${side} ostium at every depth (${seen}).`, rule);
-  return leastly(code, { value: at, low: Math.min(...ends), high: Math.max(...ends) }, `${mm(rule.value)} mm from the ${side} ostium are kept from this depth on: ${seen}, ${mm(axisMm)} mm from the axis.`, rule);
+  if (at === null || atLow === null || atHigh === null) return 'never';
+  const low = Math.min(at, atLow, atHigh);
+  const high = Math.max(at, atLow, atHigh);
+  return high <= SHALLOWEST_MM + DEPTH_STEP_MM ? 'always' : { value: at, low, high };
 }
 
 /** The inflow edge stays above the upper end of a large outflow deposit. */
