@@ -83,8 +83,14 @@ describe('refusals: each of the fourteen rules fires with what would lift it', (
   test('rule 10: a wall that the rings resolve badly', () => {
     const q = askReference(REFERENCE_ROOTS.straight);
     expect(listBlockers(q)).toEqual([]);
-    const step = { ...q.basis.radius, slope: q.basis.radius.slope.map((v, i) => v + (Math.floor(i / 24) % 2 === 0 ? 0.15 : -0.15)) };
-    expect(listBlockers({ ...q, basis: { ...q.basis, radius: step } }).map((r) => r.code)).toEqual(['release-verdict-unstable']);
+    const step = (size: number) => ({ ...q.basis.radius, slope: q.basis.radius.slope.map((v, i) => v + size * (Math.floor(i / 24) % 2 === 0 ? 1 : -1)) });
+    const blocked = { ...q, basis: { ...q.basis, radius: step(0.15) } };
+    expect(listBlockers(blocked).map((r) => r.code)).toEqual(['release-verdict-unstable']);
+    // A small one is answered with rings half as far apart.
+    const fine = { ...q, basis: { ...q.basis, radius: step(0.005) } };
+    expect(listBlockers(fine)).toEqual([]);
+    expect(planEnsemble(fine).frame.ringMm).toHaveLength(91);
+    expect(planEnsemble(q).frame.ringMm).toHaveLength(46);
   });
   test('rule 13: pulling and pushing must say the same when the tension is unknown', () => {
     expect(refuseTension('stays', 'stays')).toBeNull();

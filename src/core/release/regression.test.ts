@@ -4,6 +4,7 @@ import { expectWithin, type Tolerance } from '../../../test/support/tolerance.ts
 import { evaluateContact } from './evaluate-contact.ts';
 import { makeGenericFrame } from './frame-shape.ts';
 import { computeFrictionNeeded, findTippingDepths } from './key-depths.ts';
+import { makeAnalyticParts, makeContactSurface } from './contact-surface.ts';
 import { REFERENCE_ROOTS, REFERENCE_ROOT_NAMES, type ReferenceRootName } from './reference-roots.ts';
 
 // The blends of the wall were fitted to these numbers (docs/methods/release.md, "Chosen to reproduce"): they guard the
@@ -48,5 +49,27 @@ describe('table 6a of the reference: nominal, released', () => {
     const tips = findTippingDepths(t);
     if (row.tip === null) expect(tips.filter((mm) => mm >= 0 && mm <= 8)).toEqual([]);
     else expectWithin(tips.find((mm) => mm >= 0 && mm <= 8)!, row.tip, { relative: 0, absolute: 0.1, from: 'last digit printed and 0.5 mm tables' });
+  });
+});
+
+// None of these was fitted: they are what the reference found on other roots.
+describe('moving a block or a bulge (6b of the reference)', () => {
+  const LAST_DIGIT: Tolerance = { relative: 0, absolute: 0.1, from: 'last digit printed and 0.5 mm tables' };
+  test.each([[5, 7.6], [3, 5.4], [1.5, 4], [0, 3.1], [-1.5, 2.2]])('a calcium block %d mm deep tips at %d mm', (depth, tip) => {
+    const root = { ...REFERENCE_ROOTS.calcium, calcium: { ...REFERENCE_ROOTS.calcium.calcium!, centreMm: -depth } };
+    const tips = findTippingDepths(tabulate(frame, readRoot(root)));
+    expectWithin(tips[0]!, tip, LAST_DIGIT);
+  });
+  test('a septal bulge at 3 mm tips at 5.6 mm, at 6 mm nowhere, at 9 mm it dips below zero at 4 mm', () => {
+    const at = (depth: number) => ({ ...REFERENCE_ROOTS.bulge, bulge: { ...REFERENCE_ROOTS.bulge.bulge!, centreMm: -depth } });
+    const drive = (bulge: number, depth: number): number =>
+      evaluateContact(frame, makeContactSurface(makeAnalyticParts(at(bulge))), -depth, 1).driveN;
+    expectWithin(findTippingDepths(tabulate(frame, readRoot(at(3))))[0]!, 5.6, LAST_DIGIT);
+    expect(findTippingDepths(tabulate(frame, readRoot(at(6))), 0, 10)).toEqual([]);
+    expectWithin(drive(3, 0), 4.1, LAST_DIGIT);
+    expectWithin(drive(3, 2), 4.1, LAST_DIGIT);
+    expectWithin(drive(3, 8), -1.6, LAST_DIGIT);
+    expectWithin(drive(9, 4), -0.3, LAST_DIGIT);
+    expectWithin(drive(9, 10), 2.8, LAST_DIGIT);
   });
 });
