@@ -1,9 +1,9 @@
 import type { Device, DeviceSize, PatientFacts } from '../device/device-types.ts';
-import { fail, type Result } from '../result.ts';
+import { fail, succeed, type Result } from '../result.ts';
 import type { RootSurvey } from '../root/root-types.ts';
 import type { FactStamp } from '../units/fact.ts';
 import { askRelease, type AskFailureCode, type CaseFacts, type ReleaseSettings } from './ask-release.ts';
-import type { ReleaseQuestion } from './forecast-release.ts';
+import { refineRings, type ReleaseQuestion } from './forecast-release.ts';
 import type { ReleaseChoice } from './release-types.ts';
 import { DEFAULT_CHOICE } from './sample-inputs.ts';
 
@@ -33,7 +33,7 @@ export function askFromPlan(
   }
   const { patient } = about;
   const anatomy: CaseFacts['anatomy'] = patient?.valveForm === 'bicuspid' ? 'bicuspid' : patient?.valveForm === 'prosthesis' ? 'valve-in-valve' : patient?.isPureRegurgitation ? 'pure regurgitation' : 'three cusps';
-  return askRelease(
+  const asked = askRelease(
     root, device.kind, size,
     { sliceMm: Math.max(...about.spacingMm), phaseDifferenceMm: null, hasMetal: about.findingCodes.includes('metal-heavy'), anatomy, coaxialityDeg: about.coaxialityDeg },
     {
@@ -48,4 +48,5 @@ export function askFromPlan(
     },
     stamp,
   );
+  return asked.ok ? succeed(refineRings(asked.value)) : asked;
 }

@@ -36,7 +36,7 @@ export interface ReleaseQuestion {
 export function planEnsemble(q: ReleaseQuestion): EnsemblePlan {
   const startsMm = [...new Set([...q.sweepMm, q.startMm])].sort((a, b) => a - b);
   return {
-    frame: pickFrame(q), basis: q.basis, spread: q.spread, choice: q.choice, seed: q.seed, startsMm, worlds: WORLDS, withUndamped: true,
+    frame: q.frame, basis: q.basis, spread: q.spread, choice: q.choice, seed: q.seed, startsMm, worlds: WORLDS, withUndamped: true,
   };
 }
 
@@ -44,8 +44,8 @@ export function planEnsemble(q: ReleaseQuestion): EnsemblePlan {
 export function listBlockers(q: ReleaseQuestion): readonly Reason[] {
   const out = [...refuseByEvidence(q.evidence, q.spread, q.startMm)];
   const errorN = q.ringErrorN ?? measureRingError(q);
-  if (!(errorN <= FINE_SHARE * LIMITS.driveN)) {
-    out.push(makeRefusal('release-verdict-unstable', `Halving the ring distance changes the drive by ${errorN.toFixed(2)} N; at most ${(FINE_SHARE * LIMITS.driveN).toFixed(2)} N is allowed.`,
+  if (!(errorN <= LIMITS.driveN)) {
+    out.push(makeRefusal('release-verdict-unstable', `The distance of the rings leaves the drive uncertain by ${errorN.toFixed(2)} N; at most ${LIMITS.driveN} N is allowed.`,
       'Check the wall on the unrolled map for a step; smooth it by hand where it is false.'));
   }
   return out;
@@ -57,13 +57,6 @@ export function forecastRelease(q: ReleaseQuestion): ReleaseForecast {
   if (blockers.length > 0) return refuseForecast(q, blockers);
   const plan = planEnsemble(q);
   return concludeForecast(q, runEnsemblePart(plan, 0, q.releases));
-}
-
-/** Second order: the error left by the fine rings is a third of the change from the coarse ones. */
-const FINE_SHARE = 3;
-/** The frame as tabulated: rings half as far apart where the coarse ones miss the drive by more than 0.15 N (pitfall 1). */
-function pickFrame(q: ReleaseQuestion): FrameModel {
-  return measureRingError(q) <= LIMITS.driveN ? q.frame : { ...q.fineFrame, forceSource: q.frame.forceSource, recaptureRatio: q.frame.recaptureRatio };
 }
 
 /** Largest change of the nominal released drive when the rings are twice as dense, over depths -2 to 12 mm. */
@@ -91,6 +84,7 @@ const ORDER_2 = 3;
  * Source    docs/methods/release.md, ring refinement: measured order 2.0
  */
 export function refineRings(q: ReleaseQuestion): ReleaseQuestion {
+  if (q.ringErrorN !== undefined) return q;
   const changeN = measureRingError(q);
   return changeN <= LIMITS.driveN ? { ...q, ringErrorN: changeN } : { ...q, frame: q.fineFrame, ringErrorN: changeN / ORDER_2 };
 }
