@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { askReference, BARE, makeConeWall, makeTube, SOUND_EVIDENCE, tabulate } from '../../../test/support/release-fixtures.ts';
 import { expectWithin } from '../../../test/support/tolerance.ts';
-import { concludeForecast, forecastRelease, listBlockers, measureRingError, planEnsemble } from './forecast-release.ts';
+import { concludeForecast, forecastRelease, listBlockers, measureRingError, planEnsemble, refineRings } from './forecast-release.ts';
 import { joinWorlds, judgeMovement } from './judge-verdict.ts';
 import { rankDrivers } from './rank-drivers.ts';
 import { refuseHolding, refuseTension, refuseWorld } from './refuse-by-ensemble.ts';
@@ -85,12 +85,13 @@ describe('refusals: each of the fourteen rules fires with what would lift it', (
     expect(listBlockers(q)).toEqual([]);
     const step = (size: number) => ({ ...q.basis.radius, slope: q.basis.radius.slope.map((v, i) => v + size * (Math.floor(i / 24) % 2 === 0 ? 1 : -1)) });
     const blocked = { ...q, basis: { ...q.basis, radius: step(0.15) } };
-    expect(listBlockers(blocked).map((r) => r.code)).toEqual(['release-verdict-unstable']);
+    expect(listBlockers(refineRings(blocked)).map((r) => r.code)).toEqual(['release-verdict-unstable']);
     // A small one is answered with rings half as far apart.
-    const fine = { ...q, basis: { ...q.basis, radius: step(0.005) } };
+    const fine = refineRings({ ...q, basis: { ...q.basis, radius: step(0.005) } });
     expect(listBlockers(fine)).toEqual([]);
     expect(planEnsemble(fine).frame.ringMm).toHaveLength(91);
-    expect(planEnsemble(q).frame.ringMm).toHaveLength(46);
+    expect(refineRings(fine)).toBe(fine);
+    expect(planEnsemble(refineRings(q)).frame.ringMm).toHaveLength(46);
   });
   test('rule 13: pulling and pushing must say the same when the tension is unknown', () => {
     expect(refuseTension('stays', 'stays')).toBeNull();
