@@ -53,7 +53,7 @@ beforeAll(async () => {
   cpSync(join(study, 'a'), join(base, 'apart', 'a'), { recursive: true });
   writeSeries(join(base, 'apart', 'b'), series, beside, { seriesNumber: 3, frameNumber: 2 });
   first = await plan(study, 'scored', { patient });
-}, 240_000);
+}, 600_000);
 afterAll(() => {
   delete process.env['SOURCE_DATE_EPOCH'];
   rmSync(base, { recursive: true, force: true });
