@@ -7,6 +7,7 @@ import { REPORT_EN } from '../../core/text/report-en.ts';
 import { drawSection, type PageSection } from './draw-section.ts';
 import { escapeText } from './escape-text.ts';
 import { listPlanFacts } from './list-plan-facts.ts';
+import { makeReleaseSection } from './make-release-section.ts';
 import { makeRootSection } from './make-root-section.ts';
 import { makeLandingSection } from './make-landing-section.ts';
 import { makeScanSection } from './make-scan-section.ts';
@@ -42,12 +43,13 @@ export function drawPlanPage(plan: Plan, cuts: PlanCuts): string {
 
 /** The pages this plan has, in the order of the case line. A further page is one more entry here. */
 export function listSections(plan: Plan, cuts: PlanCuts): readonly PageSection[] {
-  const { root, size, landing, views, training } = plan;
+  const { root, size, landing, views, release, training } = plan;
   return [
     makeScanSection(plan), makeRootSection(plan, cuts),
     ...(size && root ? [makeSizeSection(size, root, training)] : []),
     ...(landing ? [makeLandingSection(landing, training)] : []),
     ...(views ? [makeViewsSection(views, training)] : []),
+    ...(release ? [makeReleaseSection(release, training)] : []),
   ];
 }
 
