@@ -87,10 +87,10 @@ export function gatherEvidence(
     minOverMaxRatio: (ring.minDiameterMm.value ?? NaN) / (ring.maxDiameterMm.value ?? NaN),
     bulgeMm: root.septum.bulgeMm.value,
     steepRatio: measureSteepRatio(frame, wall, startMm),
-    blocks: surface.bumps.map((b) => ({
-      widthDeg: 2 * b.spreadDeg * Math.SQRT2,
-      protrusionMm: b.inwardMm,
-      isOnCurtain: b.centreMm < 0 && Math.cos(b.azimuthRad - curtain) > Math.cos(CURTAIN_RAD),
+    blocks: surface.deposits.map((d) => ({
+      widthDeg: d.widthDeg,
+      protrusionMm: d.inwardMm,
+      isOnCurtain: d.centreMm < 0 && Math.cos(d.azimuthRad - curtain) > Math.cos(CURTAIN_RAD),
     })),
     angulationDeg: root.angulationDeg.value,
     coaxialityDeg: facts.coaxialityDeg,

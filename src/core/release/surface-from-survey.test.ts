@@ -13,6 +13,8 @@ import { REFERENCE_ROOTS, type ReferenceRootName } from './reference-roots.ts';
 import type { WallPoint } from './release-types.ts';
 import { DEFAULT_CHOICE } from './sample-inputs.ts';
 import { makeMeasuredSurface } from './surface-from-survey.ts';
+import { lowerByDeposits, readDeposits } from './survey-deposits.ts';
+import { PART, PART_SLOTS } from './wall-stiffness.ts';
 import { combineWall, makeWallBasis, NOMINAL_WALL, sizeWallGrid } from './wall-grid.ts';
 
 const survey = makeExamplePlan().root!;
@@ -114,6 +116,28 @@ describe('makeMeasuredSurface', () => {
       expect(q.radiusMm - p.radiusMm).toBeGreaterThan(0.9 * bump.inwardMm);
       expect(p.stiffnessNPerMm3).toBeGreaterThan(q.stiffnessNPerMm3);
     }
+  });
+  test('a leaflet deposit comes half inward where there is room behind it, whole where there is none; smoothing keeps its volume', () => {
+    const one = { ...survey.calcium!, deposits: [{ ...survey.calcium!.deposits[0]!, volumeMm3: 60, protrusionMm: 20, heightMm: 5 }] };
+    const thick = 2 * Math.cbrt((3 * 60) / (4 * Math.PI));
+    const read = (room: number, heightMm = 5) => readDeposits({ ...survey, calcium: { ...one, deposits: [{ ...one.deposits[0]!, heightMm }] } }, 12, () => room);
+    const EXACT: Tolerance = { relative: 1e-12, absolute: 0, from: 'closed form' };
+    expectWithin(read(9).deposits[0]!.inwardMm, thick / 2, EXACT);
+    expectWithin(read(0).deposits[0]!.inwardMm, thick, EXACT);
+    expectWithin(read(9, -3).deposits[0]!.inwardMm, thick, EXACT);
+    const { bumps, deposits } = read(0);
+    const bareSd = thick / 2 / Math.SQRT2;
+    expectWithin(bumps[0]!.inwardMm * bumps[0]!.spreadMm ** 2, deposits[0]!.inwardMm * bareSd ** 2, EXACT);
+  });
+  test('two deposits in one place lower the radius no more than a fifth beyond one', () => {
+    const bump = { inwardMm: 2, centreMm: 1, spreadMm: 2, spreadDeg: 10, azimuthRad: 0 };
+    const lower = (n: number): number => {
+      const out = new Float64Array(PART_SLOTS);
+      lowerByDeposits(out, Array.from({ length: n }, () => bump), 1, 0);
+      return -out[PART.radius]!;
+    };
+    expectWithin(lower(1), 2, { relative: 1e-12, absolute: 0, from: 'closed form' });
+    expectWithin(lower(2), 2 * 2 ** 0.25, { relative: 1e-12, absolute: 0, from: 'closed form' });
   });
   test('bridges a gap of 30 degrees, ends the measured range at a wider one, and refuses when that cuts the annulus', () => {
     const holed = (deg: number, from: number) =>

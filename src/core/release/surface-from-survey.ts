@@ -1,10 +1,11 @@
 import { fail, succeed, type Result } from '../result.ts';
-import type { CalciumDeposit, Cusp, RootSurvey } from '../root/root-types.ts';
+import type { Cusp, RootSurvey } from '../root/root-types.ts';
 import { CUSPS } from '../root/root-types.ts';
 import { makeSurveyFrame } from '../root/make-survey-frame.ts';
 import { cylinderFromLps } from '../root/root-frame.ts';
 import type { Fact } from '../units/fact.ts';
-import { lowerRadius, OPENING, type WallBump } from './contact-surface.ts';
+import { OPENING, type WallBump } from './contact-surface.ts';
+import { lowerByDeposits, readDeposits, type DepositShape } from './survey-deposits.ts';
 import type { CuspAzimuths } from './inflated-frame.ts';
 import type { GeometrySpread } from './release-types.ts';
 import { DEFAULT_SPREAD } from './sample-inputs.ts';
@@ -25,12 +26,12 @@ export interface MeasuredSurface {
   readonly largestGapDeg: number;
   readonly annulusMm: number;
   readonly bumps: readonly WallBump[];
+  readonly deposits: readonly DepositShape[];
   readonly leafletMm: number;
 }
 
 /** A pushed-aside leaflet covers this share of its length above the plane: 9 mm for one of 14 mm; assumption. */
 const LEAFLET_COVER = LEAFLET_HEIGHT_MM / 14;
-const LEAST_PROTRUSION_MM = 0.3;
 
 /**
  * Contact surface of a measured root (mechanics 2, "Wall"): the outflow tract and annulus as mapped, the pushed-aside
@@ -57,8 +58,16 @@ export function makeMeasuredSurface(root: RootSurvey): Result<MeasuredSurface, S
   const septalRad = 0; // under the R nadir: the septum is the front and left wall of the outflow tract, below R
   const cusps = readCusps(root);
   const leafletMm = readLeafletHeight(root);
-  const bumps = readBumps(root, ring.value / 2);
   const narrowing = DEFAULT_SPREAD.narrowingMid;
+  const place: [number, number] = [0, 0];
+  const { bumps, deposits } = readDeposits(root, ring.value / 2, (sMm, azimuthRad) => {
+    // Room between the pushed-aside leaflet and the wall behind it.
+    const j = findSector(azimuthRad);
+    readNodes(nodes, sMm, j, place);
+    const wallMm = place[0];
+    readNodes(nodes, 0, j, place);
+    return Math.max(0, wallMm - place[0] * (1 - narrowing * step(sMm, 0, leafletMm)));
+  });
   return succeed({
     parts: makeParts(nodes, { septalRad, leafletMm, narrowing, bumps }),
     spread: readSpread(root),
@@ -68,6 +77,7 @@ export function makeMeasuredSurface(root: RootSurvey): Result<MeasuredSurface, S
     largestGapDeg: filled.largestGapDeg,
     annulusMm: ring.value / 2,
     bumps,
+    deposits,
     leafletMm,
   });
 }
@@ -86,8 +96,7 @@ function makeParts(nodes: WallNodes, settings: PartSettings): WallParts {
   const wall: [number, number] = [0, 0];
   const ring: [number, number] = [0, 0];
   return (s, azimuthRad, out) => {
-    const turn = azimuthRad / (2 * Math.PI);
-    const j = ((Math.round(turn * ZONE.sectors) % ZONE.sectors) + ZONE.sectors) % ZONE.sectors;
+    const j = findSector(azimuthRad);
     readNodes(nodes, s, j, wall);
     if (s > 0) {
       readNodes(nodes, 0, j, ring);
@@ -121,8 +130,13 @@ function makeParts(nodes: WallNodes, settings: PartSettings): WallParts {
       setShift(out, PART.shiftLeaflets, 0, 0);
     }
     computeZones(s, azimuthRad, settings.septalRad, settings.leafletMm, DEFAULT_BLENDS, out);
-    for (const bump of settings.bumps) lowerRadius(out, bump, s, azimuthRad, true);
+    lowerByDeposits(out, settings.bumps, s, azimuthRad);
   };
+}
+
+function findSector(azimuthRad: number): number {
+  const n = ZONE.sectors;
+  return ((Math.round((azimuthRad / (2 * Math.PI)) * n) % n) + n) % n;
 }
 
 function setShift(out: Float64Array, at: number, value: number, slopeValue: number): void {
@@ -144,20 +158,6 @@ function readLeafletHeight(root: RootSurvey): number {
   if (lengths.length === 0) return LEAFLET_HEIGHT_MM;
   const mean = lengths.reduce((s, v) => s + v, 0) / lengths.length;
   return Math.max(6, Math.min(14, mean * LEAFLET_COVER));
-}
-
-/** Deposits as Gaussian bumps: as thick as they protrude but no thicker than a ball of their volume; area kept. */
-export function readBumps(root: RootSurvey, annulusMm: number): readonly WallBump[] {
-  const frame = makeSurveyFrame(root);
-  return (root.calcium?.deposits ?? []).flatMap((d: CalciumDeposit) => {
-    const ballMm = 2 * Math.cbrt((3 * d.volumeMm3) / (4 * Math.PI));
-    const inwardMm = Math.min(d.protrusionMm, ballMm);
-    if (!(inwardMm >= LEAST_PROTRUSION_MM)) return [];
-    const acrossMm = Math.sqrt((3 * d.volumeMm3) / (2 * Math.PI * inwardMm)); // half-axis of the ellipsoid along the wall
-    const spreadMm = Math.max(1, acrossMm / Math.SQRT2);
-    const at = cylinderFromLps(frame, d.centreLps);
-    return [{ inwardMm, centreMm: d.heightMm, spreadMm, spreadDeg: (spreadMm / annulusMm) * (180 / Math.PI), azimuthRad: at.azimuthRad }];
-  });
 }
 
 /** Standard deviations of the radii from the survey's own 95 % intervals; never below the published agreement of readers. */
