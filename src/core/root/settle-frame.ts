@@ -143,7 +143,7 @@ function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[]):
     look,
     tubes,
     nadirsLps: byCusp((i) => points[i]!),
-    nadirSdMm: byCusp((i) => Math.min(3, Math.hypot(0.8 * look.crown.nadirSdMm[i]!, HINGE_MODEL_SD_MM, isUneven ? UNEVEN_SD_MM : 0))),
+    nadirSdMm: byCusp((i) => Math.min(3, Math.hypot(0.7 * look.crown.nadirSdMm[i]!, HINGE_MODEL_SD_MM, isUneven ? UNEVEN_SD_MM : 0))),
     commissureAfterLps: byCusp(commissure),
     names,
     isMarked: false,
