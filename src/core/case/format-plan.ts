@@ -26,6 +26,11 @@ export function formatPlan(plan: Plan): string {
   return `${formatValue(plan, '', '', DIGITS)}\n`;
 }
 
+/** Any answer of ours in the same form as a plan: rounded, with -0 as 0 and null for what is not finite. */
+export function formatValueText(value: object): string {
+  return formatValue(value, '', '', DIGITS);
+}
+
 export function roundTo(value: number, digits: number): number {
   const scale = 10 ** digits;
   return Math.round(value * scale) / scale + 0; // + 0 turns -0 into 0

@@ -1,5 +1,5 @@
 import type { LandingWindow } from '../deployment/landing-types.ts';
-import type { RuleSet } from '../device/device-types.ts';
+import type { PatientFacts, RuleSet } from '../device/device-types.ts';
 import type { SizeAnswer } from '../device/size-types.ts';
 import type { PlanViews } from '../projection/view-types.ts';
 import type { ReleaseForecast } from '../release/release-types.ts';
@@ -30,6 +30,8 @@ export interface Plan {
   readonly landing?: LandingWindow;
   readonly views?: PlanViews;
   readonly release?: ReleaseForecast;
+  /** What a person entered beside the CT. */
+  readonly patient?: PatientFacts;
   /** The signed rules that acted; absent when none did. */
   readonly rules?: RuleSet;
   readonly messages: readonly PlanMessage[];

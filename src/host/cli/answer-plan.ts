@@ -103,6 +103,7 @@ function assemblePlan(
     ...(landing && wants('landing') ? { landing } : {}),
     ...(views && wants('views') ? { views } : {}),
     ...(release && wants('release') ? { release } : {}),
+    ...(patient ? { patient: patient.content } : {}),
     ...(active && usesTables ? { rules: active } : {}),
     messages,
   };

@@ -1,6 +1,8 @@
-import { InvalidArgumentError, type Command } from 'commander';
+import { InvalidArgumentError, Option, type Command } from 'commander';
+import type { Tension } from '../../core/release/release-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
+import { RELEASE_EN } from '../../core/text/release-en.ts';
 import { TABLES_EN } from '../../core/text/tables-en.ts';
 import { VIEW_EN } from '../../core/text/view-en.ts';
 import type { CommandIo } from './command-io.ts';
@@ -112,6 +114,43 @@ const addView: AddVerb = (program, io, finish) => {
     });
 };
 
+/** A:B:STEP as its starts; at most 60 of them. */
+function parseSweep(text: string): readonly number[] {
+  const [from, to, step] = /^(-?\d{1,2}(?:\.\d{1,3})?):(-?\d{1,2}(?:\.\d{1,3})?):(\d{1,2}(?:\.\d{1,3})?)$/.exec(text)?.slice(1).map(Number) ?? [];
+  const count = from !== undefined && to !== undefined && step !== undefined && step > 0 && to > from ? Math.floor((to - from) / step + 1e-9) + 1 : 0;
+  if (count < 2 || count > 60) throw new InvalidArgumentError(RELEASE_EN.sweepWrong);
+  return Array.from({ length: count }, (_, i) => Math.round((from! + i * step!) * 1000) / 1000);
+}
+
+interface ForecastVerbOptions {
+  readonly start?: number;
+  readonly sweep?: readonly number[];
+  readonly pace?: number;
+  readonly predilated?: boolean;
+  readonly tension?: Tension;
+  readonly device?: string;
+  readonly size?: string;
+  readonly releases?: number;
+  readonly seed?: number;
+}
+const addForecast: AddVerb = (program, io, finish) => {
+  startVerb(program, 'forecast', RELEASE_EN.forecastVerb, 'trinadir forecast answer --start 4 --pace 120 --json')
+    .argument('<plan>', RELEASE_EN.planArgument)
+    .option('--start <mm>', RELEASE_EN.start, parseNumber(-10, 30))
+    .option('--sweep <a:b:step>', RELEASE_EN.sweep, parseSweep)
+    .option('--pace <bpm>', RELEASE_EN.pace, parseNumber(30, 260))
+    .option('--predilated', RELEASE_EN.predilated)
+    .addOption(new Option('--tension <state>', RELEASE_EN.tension).choices(['neutral', 'pulling', 'pushing', 'unknown']))
+    .option('--device <id>', RELEASE_EN.device)
+    .option('--size <label>', RELEASE_EN.size)
+    .option('--releases <count>', RELEASE_EN.releases, parseWhole(20, 100_000))
+    .option('--seed <number>', RELEASE_EN.seed, parseWhole(0, 0xffffffff))
+    .action(async (path: string, options: SharedOptions & ForecastVerbOptions) => {
+      const { runForecastCommand } = await import('./forecast-command.ts');
+      finish(await runForecastCommand({ path, ...options }, io));
+    });
+};
+
 const addSign: AddVerb = (program, io, finish) => {
   startVerb(program, 'sign', TABLES_EN.signVerb, 'trinadir sign devices.json --by "A. Person"')
     .argument('<file>', TABLES_EN.tableArgument)
@@ -150,4 +189,4 @@ const addDemo: AddVerb = (program, io, finish) => {
  * The verbs, in the order of the help. The module of each is loaded when it is used, so that --help and refusals of
  * wrong usage are quick.
  */
-export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addView, addSign];
+export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addForecast, addView, addSign];
