@@ -1,4 +1,4 @@
-import type { Device, DeviceSize, DeviceTable, Range, Rule, RuleSet } from './device-types.ts';
+import type { Device, DeviceSize, DeviceTable, PatientFacts, Range, Rule, RuleSet } from './device-types.ts';
 
 /**
  * The bundled table: INVENTED sizes for training, of no maker. Every page, sheet and export that it touches says
@@ -64,6 +64,14 @@ export const TRAINING_RULES: RuleSet = {
     rule('mitral-clearance', 1, 'mm', false, 'Least distance that the inflow edge keeps from the anterior mitral leaflet', 'common practice, no source', 'M'),
     rule('frame-above-junction', 5, 'mm', false, 'Least height of a self-expanding frame above the sinotubular junction', 'common practice, no source', 'M'),
   ],
+};
+
+/** What the demo enters for its invented patient. */
+export const TRAINING_PATIENT: PatientFacts = {
+  format: 'trinadir.patient/1', by: 'training set', sex: 'F',
+  membranousSeptumMm: { value: 5.5, halfWidth95: 1 }, mitralClearanceMm: { value: 9, halfWidth95: 1.5 },
+  vesselMinMm: { right: { value: 7.1, halfWidth95: 0.4 }, left: { value: 6.6, halfWidth95: 0.4 } },
+  valveForm: 'three-cusps', pacingPerMin: 120, isPredilated: false, catheterTension: 'neutral',
 };
 
 /** The number of an active rule; null when the set does not hold it. */

@@ -1,8 +1,9 @@
-import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
+import { parsePatient } from '../../formats/tables/parse-patient.ts';
 import { runDemoCommand, type DemoOptions, type DemoSteps } from './demo-command.ts';
 
 const base = mkdtempSync(join(tmpdir(), 'trinadir-demo-'));
@@ -20,7 +21,8 @@ function makeTrial(codes: { ct?: number; plan?: number } = {}): Heard & { io: Pa
       stepIo.out('series written\n');
       return codes.ct ?? 0;
     },
-    async planCt(ct, plan, options, stepIo) {
+    async planCt(ct, plan, patient, options, stepIo) {
+      expect(parsePatient(JSON.parse(readFileSync(patient, 'utf8'))).ok).toBe(true);
       heard.steps.push(['plan', ct, plan, options]);
       mkdirSync(join(plan, 'surfaces'), { recursive: true });
       writeFileSync(join(plan, 'plan.html'), '<p>ring</p>');

@@ -1,5 +1,6 @@
-import { readdir, stat } from 'node:fs/promises';
+import { mkdir, readdir, stat, writeFile } from 'node:fs/promises';
 import { join, resolve } from 'node:path';
+import { TRAINING_PATIENT } from '../../core/device/training-table.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { drawAnswerIndex } from '../server/draw-answer-index.ts';
@@ -21,7 +22,8 @@ export interface DemoOptions {
 /** The verbs the demo is made of, each giving its exit code. */
 export interface DemoSteps {
   makeTrainingCt(ctFolder: string, options: { replace: boolean; quiet: boolean }, io: CommandIo): Promise<number>;
-  planCt(ctFolder: string, planFolder: string, options: { replace: boolean; quiet: boolean }, io: CommandIo): Promise<number>;
+  /** `patientFile` is what the demo enters for its invented patient. */
+  planCt(ctFolder: string, planFolder: string, patientFile: string, options: { replace: boolean; quiet: boolean }, io: CommandIo): Promise<number>;
 }
 
 /** The demo's own place: made anew on each run. A folder that the person names is only replaced when they say so. */
@@ -71,7 +73,10 @@ export async function runDemoCommand(
   const madeCode = await steps.makeTrainingCt(join(folder, 'ct'), stepOptions, stepIo);
   if (madeCode !== EXIT.answered) return madeCode;
   if (!stepOptions.quiet) io.err(`${HOUSE_EN.demoPlans}\n`);
-  const plannedCode = await steps.planCt(join(folder, 'ct'), join(folder, 'plan'), stepOptions, stepIo);
+  // Written beside the CT, as a person would hand it in; the folder is the demo's own or was asked for.
+  await mkdir(folder, { recursive: true });
+  await writeFile(join(folder, 'patient.json'), `${JSON.stringify(TRAINING_PATIENT, null, 1)}\n`);
+  const plannedCode = await steps.planCt(join(folder, 'ct'), join(folder, 'plan'), join(folder, 'patient.json'), stepOptions, stepIo);
   if (plannedCode !== EXIT.answered) return plannedCode;
 
   if (options.json) io.out(`${JSON.stringify({ folder, files: await listPages(join(folder, 'plan')) })}\n`);

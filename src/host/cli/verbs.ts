@@ -168,9 +168,9 @@ const DEMO_STEPS: DemoSteps = {
     const { runPhantomCommand } = await import('./phantom-command.ts');
     return runPhantomCommand({ out: ctFolder, shape: TRAINING_CASE, ...options }, io);
   },
-  async planCt(ctFolder, planFolder, options, io) {
+  async planCt(ctFolder, planFolder, patientFile, options, io) {
     const { runPlanCommand } = await import('./plan-command.ts');
-    return runPlanCommand({ path: ctFolder, out: planFolder, ...options }, io);
+    return runPlanCommand({ path: ctFolder, out: planFolder, patient: patientFile, ...options }, io);
   },
 };
 const addDemo: AddVerb = (program, io, finish) => {
