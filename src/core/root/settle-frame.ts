@@ -7,7 +7,7 @@ import { makeCoarseField } from '../volume/coarse-field.ts';
 import { findOpenings } from './find-ostia.ts';
 import { findRootCandidates, type RootCandidate } from './find-root-axis.ts';
 import { findTubes, type Tube } from './find-tubes.ts';
-import { glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, settleRoot, TISSUE_HU, turnFrame, type RootLook } from './locate-root.ts';
+import { glanceAlongCandidate, glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, settleRoot, TISSUE_HU, turnFrame, type Glance, type RootLook } from './locate-root.ts';
 import { findBack, nameCusps, type CuspNames } from './name-cusps.ts';
 import { cylinderFromLps, lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
 import { isTwoLobed, refuseTwoCusps } from './refuse-two-cusps.ts';
@@ -39,6 +39,10 @@ const HINGE_MODEL_SD_MM = 0.1;
 const UNEVEN_SD_MM = 0.6;
 const BLUR_GUESS_MM = 0.7;
 const MAX_CANDIDATES = 3;
+/** A crown seen this faintly at a glance is not followed before every candidate has been glanced at (true ones score 0.7 and more). */
+const WORTH_SETTLING = 0.6;
+/** Settling is dear: of faint glances and those up and down the axes only the best are followed. */
+const MAX_SECOND = 3;
 
 const MARK_BY_HAND = 'Mark the three nadirs by hand and plan again with --landmarks.';
 
@@ -95,19 +99,33 @@ export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, repo
   if (candidates.length === 0) {
     return fail('root-not-found', 'A vessel was found, but none that narrows and opens into a ventricle.', `Check that the scan reaches from the outflow tract to the ascending aorta. ${MARK_BY_HAND}`, { tubes: tubes.length });
   }
-  let last: CrownQuality | null = null;
-  for (const candidate of candidates.slice(0, MAX_CANDIDATES)) {
+  const seen: CrownQuality[] = [];
+  const settle = (glance: Glance): SettledRoot | null => {
+    const look = settleRoot(volume, glance.frame, 2, BLUR_GUESS_MM);
+    report(0.5);
+    if (!look) return null;
+    const quality = judgeCrown(look);
+    seen.push(quality);
+    return isThreeLobed(quality) ? nameAndTurn(volume, look, tubes) : null;
+  };
+  const likely = candidates.slice(0, MAX_CANDIDATES);
+  const faint: Glance[] = [];
+  for (const candidate of likely) {
     for (const glance of glanceAtCandidate(volume, candidate)) {
-      const look = settleRoot(volume, glance.frame, 2, BLUR_GUESS_MM);
-      report(0.5);
-      if (!look) continue;
-      const quality = judgeCrown(look);
-      last ??= quality;
-      if (!isThreeLobed(quality)) continue;
-      const settled = nameAndTurn(volume, look, tubes);
+      if (glance.score < WORTH_SETTLING) {
+        faint.push(glance);
+        continue;
+      }
+      const settled = settle(glance);
       if (settled) return succeed(settled);
     }
   }
+  const second = [...faint, ...likely.flatMap((candidate) => glanceAlongCandidate(volume, candidate))];
+  for (const glance of second.sort((g, h) => h.score - g.score).slice(0, MAX_SECOND)) {
+    const settled = settle(glance);
+    if (settled) return succeed(settled);
+  }
+  const last = seen[0];
   if (!last) return fail('root-not-opacified', 'The place where a root is expected is not filled with contrast.', 'Choose a series with contrast in the left heart.');
   const lobes = seekTwoCusps(volume, candidates.slice(0, MAX_CANDIDATES));
   if (lobes && isTwoLobed(lobes)) return refuseTwoCusps(lobes);
