@@ -40,11 +40,13 @@ export function propagateNadirs(frame: RootFrame, nadirs: readonly Vec3[], nadir
 /** Calibrated on phantoms: docs/methods/root-survey.md, "Intervals". */
 const BRIDGE_SD_MM = 0.6;
 /** Doubt of what was opened behind leaflets, as a share of it. */
-const OPENED_SD_RATIO = 0.15;
+const OPENED_SD_RATIO = 0.12;
 /** The map rounds the corners between sinuses: this share of the area for a perimeter twice that of the circle. */
 const LOBE_AREA_SD_RATIO = 0.1;
 /** Doubt of the perimeter, as a share of what ten waves cut off at corners: the map has rounded part of them before. */
 const CORNER_SD_RATIO = 1.1;
+/** At the plane and below there are no corners; high waves there are errors of the wall. */
+const BUMP_SD_RATIO = 0.4;
 
 /**
  * Perimeter lost by keeping ten waves of a ring with corners, where the amplitude falls as the square of the order:
@@ -94,7 +96,7 @@ export function spreadOfRing(table: WallTable, base: RingMeasures, heightMm: num
   const excess = Math.max(0, base.perimeterMm / Math.sqrt(4 * Math.PI * base.areaMm2) - 1);
   return {
     areaMm2: Math.hypot(Math.sqrt(variance.areaMm2), hidden, pocket, LOBE_AREA_SD_RATIO * excess * base.areaMm2),
-    perimeterMm: Math.hypot(Math.sqrt(variance.perimeterMm), 0.0045 * base.perimeterMm, Math.PI * BRIDGE_SD_MM * bridgedShare, (0.5 * pocket * base.perimeterMm) / base.areaMm2, CORNER_SD_RATIO * estimateLostPerimeter(cutRing(table, BASAL, heightMm))),
+    perimeterMm: Math.hypot(Math.sqrt(variance.perimeterMm), 0.003 * base.perimeterMm, Math.PI * BRIDGE_SD_MM * bridgedShare, (0.5 * pocket * base.perimeterMm) / base.areaMm2, (heightMm > 0 ? CORNER_SD_RATIO : BUMP_SD_RATIO) * estimateLostPerimeter(cutRing(table, BASAL, heightMm))),
     minDiameterMm: Math.hypot(Math.sqrt(variance.minDiameterMm), 2 * wave),
     maxDiameterMm: Math.hypot(Math.sqrt(variance.maxDiameterMm), 2 * wave),
   };
