@@ -35,7 +35,7 @@ export interface SinusMeasures {
  * the ring's centroid, through the centroid, to the far wall. Heights: basal plane to junction at the nadir's azimuth.
  * In a shallow sinus many points are about equally far, and the far wall changes by millimetres between them. So the
  * width is the mean over rings that the wall's own error allows, and their spread is its SD.
- * Source    docs/methods/root-survey.md, "Sinus widths"; drawing the inputs of a measure: JCGM 101:2008
+ * Source    docs/methods/root-survey.md, "Sinus widths"; drawing the inputs of a measure: JCGM 101:2008 [M]
  */
 export function measureSinuses(table: WallTable, junction: Junction, sectors: ByCusp<Sector>, nadirRad: ByCusp<number>): SinusMeasures {
   const fine = smoothRing(cutRing(table, BASAL, junction.widestHeightMm));
