@@ -34,6 +34,8 @@ const OFF_WALL_MM = 0.6;
 const EVIDENCE_SCALE = 0.25;
 const CLEAR_SD_MM = 0.6;
 const LEAST_SCORE = 0.5;
+/** Nearer the axis a leaflet touches its neighbours, and which edge is seen there is not known. */
+const AXIS_MM = 1.8;
 const UNREACHED = -1e9;
 
 /**
@@ -97,7 +99,8 @@ function readSigns(block: PolarBlock, row: number, column: number, bloodHu: numb
 function weighEnds(score: readonly Float64Array[], back: readonly Int8Array[], signs: readonly Float64Array[], least: number, dr: number, dh: number): LeafletTrace | null {
   const ends = score.map((row) => row.indexOf(Math.max(...row)));
   const best = Math.max(...score.slice(least).map((row, i) => row[ends[i + least]!]!));
-  if (!(best > LEAST_SCORE)) return null;
+  const bestEnd = score.findIndex((row, n) => n >= least && row[ends[n]!]! === best);
+  if (!(best > LEAST_SCORE) || ends[bestEnd]! * dr < AXIS_MM) return null;
   let weights = 0;
   let mean = 0;
   let square = 0;
