@@ -219,6 +219,25 @@ export interface ReleaseForecast {
   readonly recapture: { readonly unsheathedRatio: number; readonly uncoveredMm: number } | null;
   readonly forceSource: FrameModel['forceSource'];
   readonly model: string;
+  /** Single changes against the chosen start, with the same draws; absent where they were not asked for. */
+  readonly whatIfs?: readonly WhatIfAnswer[];
+}
+export type WhatIfCode =
+  | 'start-shallower' | 'start-deeper' | 'pace-80' | 'pace-180' | 'predilated' | 'not-predilated' | 'tension-pulling' | 'tension-pushing' | 'wire-centred'
+  | 'annulus-wider' | 'annulus-narrower' | 'size-smaller' | 'size-larger';
+export interface WhatIfWorld {
+  readonly answer: ReleaseVerdict;
+  readonly movementMm: OpenBand;
+  /** Movement with the change minus without, sample by sample, 5, 50 and 95 %; ends outside the zone count as its edge. */
+  readonly changeMm: Band;
+  readonly marginChangeN: number;
+  /** False: the change is smaller than the Monte-Carlo noise; "no visible change". */
+  readonly isVisible: boolean;
+}
+/** One what-if of the page: the change and what it does against the base with the same draws. */
+export interface WhatIfAnswer {
+  readonly code: WhatIfCode;
+  readonly worlds: Readonly<Record<World, WhatIfWorld>>;
 }
 /** A gap between frame and wall: a place, not a grade. */
 export interface ContactGap {

@@ -18,7 +18,7 @@ export function makeReleaseSection(release: ReleaseForecast, isTraining: boolean
   return {
     id: 'release', title: RELEASE_EN.sectionRelease,
     answer: drawAnswer(release),
-    why: (strip ? drawFigure('wide', RELEASE_EN.stripTitle, RELEASE_EN.stripCaption, strip) : '') + drawList('plain', listWhy(release)) + `<p class="soft">${escapeText(note)}</p>`,
+    why: (strip ? drawFigure('wide', RELEASE_EN.stripTitle, RELEASE_EN.stripCaption, strip) : '') + drawList('plain', listWhy(release)) + drawWhatIfs(release) + `<p class="soft">${escapeText(note)}</p>`,
     doubt: release.refusals.map((r) => drawNote(r.code, '', r.text)).join('') + drawList('plain', listDrivers(release)) || `<p>${escapeText(REPORT_EN.doubtNone)}</p>`,
     next: drawList('acts', [...release.refusals.map((r) => r.next), RELEASE_EN.nextWatch, RELEASE_EN.nextNone]),
   };
@@ -74,4 +74,19 @@ function listWhy(r: ReleaseForecast): string[] {
 function listDrivers(r: ReleaseForecast): string[] {
   const top = r.drivers.slice(0, 2).map((d) => formatText(RELEASE_EN, 'driver', { input: d.input, mm: formatNumber(d.effectMm, 1) }));
   return top.length > 0 ? [formatText(RELEASE_EN, 'drivers', { list: top.join(', ') })] : [];
+}
+
+/** The what-ifs of the middle world as a table; a change within the Monte-Carlo noise is said to be none. */
+function drawWhatIfs({ whatIfs }: ReleaseForecast): string {
+  if (!whatIfs || whatIfs.length === 0) return '';
+  const head = [RELEASE_EN.columnChange, RELEASE_EN.columnMove, RELEASE_EN.columnMargin, RELEASE_EN.columnAnswer].map((h) => `<th scope="col">${escapeText(h)}</th>`).join('');
+  const signed = (v: number): string => `${v > 0.05 ? '+' : ''}${formatNumber(v, 1)}`;
+  const rows = whatIfs.map(({ code, worlds: { middle } }) => {
+    const { low, mid, high } = middle.changeMm;
+    const move = middle.isVisible ? formatText(RELEASE_EN, 'moveBand', { mid: signed(mid), low: signed(low), high: signed(high) }) : RELEASE_EN.noVisible;
+    const margin = Number.isFinite(middle.marginChangeN) ? `${signed(middle.marginChangeN)} N` : '–';
+    const answer = middle.answer === 'cannot say' ? RELEASE_EN.cannotSay : RELEASE_EN[`verdict-${middle.answer}`];
+    return `<tr><th scope="row">${escapeText(RELEASE_EN[`what-${code}`])}</th><td>${escapeText(move)}</td><td>${escapeText(margin)}</td><td>${escapeText(answer)}</td></tr>`;
+  });
+  return `<table><caption>${escapeText(RELEASE_EN.whatIfTitle)}</caption><thead><tr>${head}</tr></thead><tbody>${rows.join('')}</tbody></table><p class="soft">${escapeText(RELEASE_EN.whatIfNote)}</p>`;
 }

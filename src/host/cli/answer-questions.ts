@@ -4,8 +4,11 @@ import type { RootSurvey } from '../../core/root/root-types.ts';
 import { askFromPlan } from '../../core/release/ask-from-plan.ts';
 import { concludeForecast, listBlockers, planEnsemble, refuseForecast, type ReleaseQuestion } from '../../core/release/forecast-release.ts';
 import type { ReleaseForecast } from '../../core/release/release-types.ts';
+import type { DeviceSize } from '../../core/device/device-types.ts';
+import type { Result } from '../../core/result.ts';
 import type { FactStamp } from '../../core/units/fact.ts';
-import { runEnsemble } from '../jobs/run-ensemble.ts';
+import { listWhatIfs } from '../../core/release/list-what-ifs.ts';
+import { runReleaseWork } from '../jobs/run-ensemble.ts';
 import type { LoadedVolume } from '../intake/scan-types.ts';
 import type { PlanRequest, PlanSection } from './plan-types.ts';
 
@@ -30,20 +33,28 @@ export async function answerQuestions(request: PlanRequest, loaded: LoadedVolume
   if (!landing || !device || !chosen) {
     return { completed, release: null, messages: [...messages, { code: 'release-without-size', section: 'release', text: 'Without a size there is no frame to forecast.', next: 'Settle the size, then plan again.' }] };
   }
-  const asked = askFromPlan(root, device, chosen, {
+  const about = {
     spacingMm: loaded.volume.spacingMm, findingCodes: loaded.findings.map((f) => f.code), messageCodes: surveyMessages.map((m) => m.code),
     coaxialityDeg: views.frameAxis?.offNormalDeg ?? null, patient,
-  }, { startMm: landing.startMm ?? chosen.depthMm.start }, stamp);
+  };
+  const ask = (of: DeviceSize | undefined): Result<ReleaseQuestion> | null => (of ? askFromPlan(root, device, of, about, { startMm: landing.startMm ?? chosen.depthMm.start }, stamp) : null);
+  const asked = ask(chosen)!;
   if (!asked.ok) {
     const { code, message, nextStep } = asked.failure;
     return { completed, release: null, messages: [...messages, { code, section: 'release', text: message, next: nextStep }] };
   }
-  return { completed, release: await forecast(asked.value), messages };
+  const at = device.sizes.indexOf(chosen);
+  const [smaller, larger] = [ask(device.sizes[at - 1]), ask(device.sizes[at + 1])].map((q) => (q?.ok ? q.value : null)) as [ReleaseQuestion | null, ReleaseQuestion | null];
+  return { completed, release: await forecast(asked.value, { smaller, larger }), messages };
 }
 
-/** The forecast of one question over the worker threads; refused before any release is run where a rule says so. */
-export async function forecast(question: ReleaseQuestion): Promise<ReleaseForecast> {
+/**
+ * The forecast of one question over the worker threads, with its what-ifs when neighbours are given; refused before any
+ * release is run where a rule says so.
+ */
+export async function forecast(question: ReleaseQuestion, neighbours: Parameters<typeof listWhatIfs>[1] | null = null): Promise<ReleaseForecast> {
   const blockers = listBlockers(question);
   if (blockers.length > 0) return refuseForecast(question, blockers);
-  return concludeForecast(question, await runEnsemble(planEnsemble(question), question.releases));
+  const done = await runReleaseWork({ plan: planEnsemble(question), releases: question.releases, base: question, whatIfs: neighbours ? listWhatIfs(question, neighbours) : [] });
+  return { ...concludeForecast(question, done.part), ...(neighbours ? { whatIfs: done.whatIfs } : {}) };
 }

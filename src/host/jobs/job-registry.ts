@@ -6,11 +6,14 @@ import type { JobRun } from './job-types.ts';
  */
 const JOBS: Readonly<Record<string, () => Promise<JobRun>>> = {
   'load-slices': async () => (await import('../intake/load-slices-job.ts')).loadSlices,
-  'run-releases': async () => {
-    const { runReleasesTask } = await import('../../tasks/run-releases.ts');
-    return ((input: Parameters<typeof runReleasesTask.run>[0]) => runReleasesTask.run(input, () => {})) as JobRun;
-  },
+  'run-releases': async () => asJob((await import('../../tasks/run-releases.ts')).runReleasesTask),
+  'compare-what-ifs': async () => asJob((await import('../../tasks/compare-what-ifs.ts')).compareWhatIfsTask),
 };
+
+/** A task as a job; its progress is not reported out of a thread. */
+function asJob<In>(task: { run(input: In, report: (doneRatio: number) => void): unknown }): JobRun {
+  return ((input: In) => task.run(input, () => {})) as JobRun;
+}
 
 /** Throws for a name that is not listed: a defect, never bad input. */
 export function findJob(name: string): JobRun {
