@@ -1,16 +1,20 @@
 /**
- * Our side of kernels.bench.mjs; mirrors kernels-vtk.py. Usage: kernels-ours.mjs FOLDER KERNEL RUNS WARMING_RUNS
- * One thread; start-up, reading and the warming runs are not timed.
+ * Our side of kernels.bench.mjs; mirrors kernels-vtk.py. Usage: kernels-ours.mjs FOLDER KERNEL RUNS WARMING_RUNS THREADS
+ * With two threads a run is two volumes, each in a worker of its own, as surveys are run; the time is that of one volume.
+ * Start-up, reading and the warming runs are not timed.
  */
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { isMainThread, parentPort, Worker } from 'node:worker_threads';
 import { extractIsosurface } from '../dist/core/surface/extract-isosurface.js';
 import { computeSquaredDistanceMm2 } from '../dist/core/volume/distance-transform.js';
 import { labelComponents } from '../dist/core/volume/label-components.js';
 import { reslicePlane } from '../dist/core/volume/reslice-plane.js';
 import { smoothGaussian } from '../dist/core/volume/smooth-gaussian.js';
 
-const [folder, kernel, runs, warm] = process.argv.slice(2);
+const [folder, kernel, runs, warm, threadCount] = process.argv.slice(2);
+const threads = Number(threadCount);
 const spec = JSON.parse(readFileSync(join(folder, 'spec.json'), 'utf8'));
 const [sx, sy, sz] = spec.spacingMm;
 const lpsFromVoxel = { to: 'lps', from: 'voxel', rows: [sx, 0, 0, 0, 0, sy, 0, 0, 0, 0, sz, 0] };
@@ -77,21 +81,49 @@ const KERNELS = {
 const peakMb = () =>
   Number(/VmHWM:\s*(\d+)/.exec(readFileSync('/proc/self/status', 'utf8'))?.[1] ?? NaN) / 1024;
 
-const run = KERNELS[kernel]();
-const loadedMb = peakMb();
-const begin = performance.now();
-run();
-const firstMs = performance.now() - begin;
-for (let i = 1; i < Number(warm); i++) run();
-const ms = [];
-const cpuMs = [];
-let figure = 0;
-for (let i = 0; i < Number(runs); i++) {
-  const start = performance.now();
-  const cpu = process.cpuUsage();
-  figure = run();
-  ms.push(performance.now() - start);
-  const used = process.cpuUsage(cpu); // of all threads of the process, compiler and collector included
-  cpuMs.push((used.user + used.system) / 1000);
+/** Runs of one volume here, or of one volume in each of several workers. */
+function prepareRun() {
+  if (threads === 1) {
+    const run = KERNELS[kernel]();
+    return { run: async () => run(), close: () => {} };
+  }
+  const workers = Array.from(
+    { length: threads },
+    () => new Worker(fileURLToPath(import.meta.url), { argv: process.argv.slice(2) }),
+  );
+  const ask = (worker) =>
+    new Promise((resolve, reject) => {
+      worker.once('error', reject);
+      worker.once('message', resolve);
+      worker.postMessage('run');
+    });
+  return {
+    run: async () => (await Promise.all(workers.map(ask)))[0],
+    close: () => workers.forEach((w) => w.terminate()),
+  };
 }
-console.log(JSON.stringify({ firstMs, ms, cpuMs, loadedMb, peakMb: peakMb(), figure }));
+
+if (isMainThread) {
+  const { run, close } = prepareRun();
+  const loadedMb = peakMb();
+  const begin = performance.now();
+  await run();
+  const firstMs = performance.now() - begin;
+  for (let i = 1; i < Number(warm); i++) await run();
+  const ms = [];
+  const cpuMs = [];
+  let figure = 0;
+  for (let i = 0; i < Number(runs); i++) {
+    const start = performance.now();
+    const cpu = process.cpuUsage();
+    figure = await run();
+    ms.push((performance.now() - start) / threads);
+    const used = process.cpuUsage(cpu); // of all threads of the process, compiler and collector included
+    cpuMs.push((used.user + used.system) / 1000 / threads);
+  }
+  console.log(JSON.stringify({ firstMs, ms, cpuMs, loadedMb, peakMb: peakMb(), figure }));
+  close();
+} else {
+  const run = KERNELS[kernel]();
+  parentPort.on('message', () => parentPort.postMessage(run()));
+}

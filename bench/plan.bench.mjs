@@ -4,7 +4,7 @@
  * system's folder for temporary files.
  */
 import { spawnSync } from 'node:child_process';
-import { existsSync, mkdirSync, readdirSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, mkdtempSync, readdirSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
@@ -20,17 +20,36 @@ const GOAL = 3;
 const LIMIT_MB = 2.5 * VOLUME_MB + 150;
 /** Part of the folder's name: a changed phantom is drawn anew. */
 const PHANTOM = { format: 'trinadir.phantom/1', from: { scenario: 'plain-root' }, scan: { dims: DIMS, spacingMm: [0.39, 0.39, 0.5], sliceThicknessMm: 0.5 } };
+const ITK = (existsSync('/usr/include') ? readdirSync('/usr/include') : []).find((folder) => folder.startsWith('ITK-')) ?? 'ITK';
+/** `prepare` gives the command that reads a folder, or null when what it needs is missing. */
 const READERS = [
-  { id: 'VTK', script: 'plan-vtk.py', probe: 'import vtkmodules.vtkIOImage', from: 'python3-vtk9' },
-  { id: 'GDCM', script: 'plan-gdcm.py', probe: 'import vtkgdcm', from: 'python3-vtkgdcm' },
+  { id: 'ITK', from: 'g++ and libinsighttoolkit5-dev', prepare: (scratch) => compile(scratch, 'plan-itk.cxx', [
+    `-I/usr/include/${ITK}`, ...['ITKCommon', 'ITKIOGDCM', 'ITKIOImageBase', 'itkvnl_algo', 'itkvnl', 'itkv3p_netlib', 'itksys'].map((lib) => `-l${lib}${ITK.slice(3)}`)]) },
+  { id: 'GDCM', from: 'python3-vtkgdcm', prepare: () => findScript('plan-gdcm.py', 'import vtkgdcm') },
+  { id: 'DCMTK', from: 'g++ and libdcmtk-dev', prepare: (scratch) => compile(scratch, 'plan-dcmtk.cxx', ['-ldcmdata', '-loflog', '-lofstd']) },
+  { id: 'VTK', from: 'python3-vtk9', prepare: () => findScript('plan-vtk.py', 'import vtkmodules.vtkIOImage') },
 ];
+const findScript = (script, probe) => (spawnSync(PYTHON, ['-c', probe]).status === 0 ? [PYTHON, join(HERE, script)] : null);
+function compile(scratch, source, flags) {
+  const program = join(scratch, source.replace('.cxx', ''));
+  return spawnSync('g++', ['-O2', '-std=c++17', join(HERE, source), '-o', program, ...flags]).status === 0 ? [program] : null;
+}
 
 export const name = 'plan';
 
 export function run({ print }) {
-  const readers = READERS.filter(({ probe }) => spawnSync(PYTHON, ['-c', probe]).status === 0);
-  const missing = READERS.filter((each) => !readers.includes(each)).map(({ id, from }) => `${id} not run: Debian package ${from} is missing`);
-  if (readers.length === 0) return { title: 'Plan', rows: [], notes: missing };
+  const scratch = mkdtempSync(join(tmpdir(), 'trinadir-bench-readers-'));
+  try {
+    const all = READERS.map((each) => ({ ...each, command: each.prepare(scratch) }));
+    const missing = all.filter(({ command }) => command === null).map(({ id, from }) => `${id} not run: ${from} missing (Debian packages)`);
+    const readers = all.filter(({ command }) => command !== null);
+    return readers.length === 0 ? { title: 'Plan', rows: [], notes: missing } : compare(readers, missing, print);
+  } finally {
+    rmSync(scratch, { recursive: true, force: true });
+  }
+}
+
+function compare(readers, missing, print) {
   const series = drawSeries(print);
   const out = join(dirname(series), 'trinadir-bench-answer');
   const plans = [];
@@ -38,7 +57,7 @@ export function run({ print }) {
   const reads = readers.map(() => []);
   for (let round = 0; round < ROUNDS; round++) {
     print(`  round ${round + 1} of ${ROUNDS} ...`);
-    readers.forEach(({ script }, i) => reads[i].push(time(PYTHON, [join(HERE, script), series])));
+    readers.forEach(({ command: [program, ...args] }, i) => reads[i].push(time(program, [...args, series])));
     plans.push(time(process.execPath, [PROGRAM, 'plan', series, '--out', out, '--replace', '--quiet']));
     scans.push(time(process.execPath, [PROGRAM, 'scan', series, '--quiet']));
   }
@@ -56,6 +75,7 @@ export function run({ print }) {
     notes: [
       'Whole processes, start included, medians of alternated rounds; both use what threads they use by default.',
       '"CPU": the same ratio of CPU time, which a busy machine disturbs less.',
+      'VTK reads with its own quick reader, DCMTK without looking at more than size and rescale; both in the order of the names.',
       `Peak memory promised: 2.5 x the volume + 150 MB = ${LIMIT_MB.toFixed(0)} MB.`,
       ...missing,
     ],
