@@ -1,10 +1,14 @@
 import { along, scale, sub, type Vec3 } from '../math/vec3.ts';
+import type { Result } from '../result.ts';
+import { makeCoarseField } from '../volume/coarse-field.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import { compareLobes, seekRegularCrown, type LobeComparison } from './compare-lobes.ts';
 import { gatherCrownEvidence, type CrownEvidence } from './find-crown.ts';
-import type { RootCandidate } from './find-root-axis.ts';
+import { findRootCandidates, type RootCandidate } from './find-root-axis.ts';
+import type { Tube } from './find-tubes.ts';
 import { findWaist } from './find-waist.ts';
 import { FINE_SPEC, prepareLook, TISSUE_HU } from './locate-root.ts';
+import { isTwoLobed, refuseTwoCusps } from './refuse-two-cusps.ts';
 import { makeRootFrame, type RootFrame } from './root-frame.ts';
 
 const ROUGH_SPEC = { heightStepMm: 1, azimuths: 48, radiusStepMm: 0.6, radii: 44 } as const;
@@ -12,9 +16,11 @@ const ROUGH_SPEC = { heightStepMm: 1, azimuths: 48, radiusStepMm: 0.6, radii: 44
 const ROUNDS = [
   { lowMm: -16, highMm: 46, offsetsMm: [-6, -4, -2, 0, 2, 4, 6, 8, 10, 12, 14, 16, 18, 20], tiltsMm: [-5, -2.5, 0, 2.5, 5] },
   { lowMm: -16, highMm: 34, offsetsMm: [-4, -3, -2, -1, 0, 1, 2, 3, 4], tiltsMm: [-3, -1.5, 0, 1.5, 3] },
+  { lowMm: -16, highMm: 34, offsetsMm: [-2, -1, 0, 1, 2], tiltsMm: [-2, -1, 0, 1, 2] },
 ] as const;
 /** Radius at which the tilt of a crown is read. */
 const WALL_MM = 12;
+const MOST_CANDIDATES = 3;
 
 /**
  * Where no crown of three cusps was settled: does one of two fit? Each number of cusps turns and moves the plane to
@@ -27,12 +33,24 @@ export function seekTwoCusps(volume: CtVolume, candidates: readonly RootCandidat
   let three = -Infinity;
   for (const candidate of candidates) {
     const waist = findWaist(volume, candidate.ringCentreLps, candidate.axisLps, candidate.bloodHu, TISSUE_HU);
-    const start = waist ? makeRootFrame(waist.centreLps, waist.axisLps) : makeRootFrame(candidate.ringCentreLps, candidate.axisLps);
-    const [two, rival] = [alignTo(volume, start, 2), alignTo(volume, start, 3)];
-    if (rival) three = Math.max(three, rival.threeCuspScore);
-    if (two && (!best || two.twoCuspScore > best.twoCuspScore)) best = two;
+    const starts = [makeRootFrame(candidate.ringCentreLps, candidate.axisLps)];
+    if (waist) starts.push(makeRootFrame(waist.centreLps, waist.axisLps));
+    for (const start of starts) {
+      const [two, rival] = [alignTo(volume, start, 2), alignTo(volume, start, 3)];
+      if (rival) three = Math.max(three, rival.threeCuspScore);
+      if (two && (!best || two.twoCuspScore > best.twoCuspScore)) best = two;
+    }
   }
   return best && { ...best, threeCuspScore: Math.max(three, best.threeCuspScore) };
+}
+
+/**
+ * A root was settled, but it does not hold: where the image shows two cusps, the refusal says so instead of `plain`.
+ * The survey settles beside a root of two sinuses as readily as on it.
+ */
+export function refuseMisfit<Code extends string>(volume: CtVolume, tubes: readonly Tube[], plain: Result<never, Code>): Result<never, Code | 'valve-not-three-leaflet'> {
+  const lobes = seekTwoCusps(volume, findRootCandidates(makeCoarseField(volume), tubes).slice(0, MOST_CANDIDATES));
+  return lobes && isTwoLobed(lobes) ? refuseTwoCusps(lobes) : plain;
 }
 
 function alignTo(volume: CtVolume, start: RootFrame, cusps: number): LobeComparison | null {

@@ -238,7 +238,8 @@ describe('surveyRoot refuses', () => {
     expect(codeOf(drawPhantom(shape, truncateAbove(shape, quick, 10)).volume)).toMatch(NO_ROOT);
   });
   test('a valve with two sinuses', () => {
-    expect(codeOf(drawPhantom(makeTwoSinuses(shape), scan).volume)).toBe('valve-not-three-leaflet');
+    // Named only where two cusps win clearly; seek-two-cusps.test.ts asks for the name.
+    expect(codeOf(drawPhantom(makeTwoSinuses(shape), scan).volume)).toMatch(/^(valve-not-three-leaflet|root-model-does-not-fit)$/);
   });
   test('noise, an even scan, extreme values, one slice and a handful of voxels, without throwing', () => {
     const cube = makeCube(48, 1.5, () => 0);
