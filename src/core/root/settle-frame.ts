@@ -1,11 +1,11 @@
 import { fail, succeed, type Result } from '../result.ts';
-import { add, scale, sub, type Vec3 } from '../math/vec3.ts';
+import { add, cross, scale, sub, unit, type Vec3 } from '../math/vec3.ts';
 import { applyToPoint, invertAffine } from '../units/affine.ts';
 import { lpsPoint } from '../units/frames.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import { makeCoarseField } from '../volume/coarse-field.ts';
 import { findOpenings } from './find-ostia.ts';
-import { findRootCandidates, type RootCandidate } from './find-root-axis.ts';
+import { findRootCandidates } from './find-root-axis.ts';
 import { findTubes, type Tube } from './find-tubes.ts';
 import { glanceAlongCandidate, glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, settleRoot, TISSUE_HU, turnFrame, type Glance, type RootLook } from './locate-root.ts';
 import { findBack, nameCusps, type CuspNames } from './name-cusps.ts';
@@ -95,7 +95,7 @@ export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, repo
   }
   const candidates = findRootCandidates(field, tubes);
   report(0.2);
-  if (marks?.nadirsLps) return settleOnMarks(volume, marks.nadirsLps, tubes, candidates);
+  if (marks?.nadirsLps) return settleOnMarks(volume, marks.nadirsLps, tubes);
   if (candidates.length === 0) {
     return fail('root-not-found', 'A vessel was found, but none that narrows and opens into a ventricle.', `Check that the scan reaches from the outflow tract to the ascending aorta. ${MARK_BY_HAND}`, { tubes: tubes.length });
   }
@@ -169,13 +169,29 @@ function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[]):
   };
 }
 
+/** Height above the marks at which the vessel is looked for: above the sinuses of every root, below the arch. */
+const VESSEL_MM = 28;
+const CLEARLY_MM = 6;
+
+/**
+ * The side of the marked plane on which the aorta lies: where a round vessel runs 28 mm away; where both or neither
+ * side shows one, R, L, N counter-clockwise seen from the aorta, as in every heart that is not mirrored (job.md D 12).
+ */
+function findUpOfMarks(nadirs: ByCusp<readonly [number, number, number]>, middle: Vec3, tubes: readonly Tube[]): Vec3 {
+  const byNames = unit(cross(sub(nadirs.L as Vec3, nadirs.R as Vec3), sub(nadirs.N as Vec3, nadirs.R as Vec3)));
+  const off = (side: 1 | -1): number => {
+    const target = add(middle, scale(byNames, side * VESSEL_MM));
+    return Math.min(Infinity, ...tubes.flatMap((t) => t.sections.map((s) => Math.hypot(...sub(s.centreLps, target)))));
+  };
+  const [above, below] = [off(1), off(-1)];
+  return below + CLEARLY_MM < above ? scale(byNames, -1) : byNames;
+}
+
 /** A person's nadirs: the plane and the names are theirs; the picture adds wall, blood and commissures. */
-function settleOnMarks(volume: CtVolume, nadirs: ByCusp<readonly [number, number, number]>, tubes: readonly Tube[], candidates: readonly RootCandidate[]): Result<SettledRoot, SurveyFailureCode> {
+function settleOnMarks(volume: CtVolume, nadirs: ByCusp<readonly [number, number, number]>, tubes: readonly Tube[]): Result<SettledRoot, SurveyFailureCode> {
   const points = CUSPS.map((c) => nadirs[c] as Vec3);
   const middle = scale(add(add(points[0]!, points[1]!), points[2]!), 1 / 3);
-  // Up is toward the nearest candidate's vessel; failing that, toward the head.
-  const near = candidates.find((c) => Math.hypot(...sub(c.ringCentreLps, middle)) < 40);
-  const up: Vec3 = near ? near.axisLps : [0, 0, 1];
+  const up = findUpOfMarks(nadirs, middle, tubes);
   const plane = planeThrough(points, up);
   if (!plane) return fail('nadirs-collinear', 'The three marked nadirs lie in one line, so they define no plane.', 'Move the marks to the lowest point of each cusp.');
   const sides = points.map((p, i) => Math.hypot(...sub(p, points[(i + 1) % 3]!)));
