@@ -5,10 +5,17 @@
 import { along, cross, unit, type Vec3 } from '../../src/core/math/vec3.ts';
 import { uniformAt } from '../../src/core/math/random.ts';
 import { lpsFromCylinder, type RootFrame } from '../../src/core/root/root-frame.ts';
+import { completePlan, type PlanTables } from '../../src/core/case/complete-plan.ts';
 import type { Plan } from '../../src/core/case/plan-types.ts';
+import type { DeviceTable, PatientFacts } from '../../src/core/device/device-types.ts';
+import { TRAINING_TABLE } from '../../src/core/device/training-table.ts';
+import { forecastRelease } from '../../src/core/release/forecast-release.ts';
+import { REFERENCE_ROOTS } from '../../src/core/release/reference-roots.ts';
+import type { ReleaseForecast, ReleaseVerdict, World } from '../../src/core/release/release-types.ts';
 import type { Cusp, LevelRing, RootSurvey, Xyz } from '../../src/core/root/root-types.ts';
 import { makeFact, refuseFact, type Fact, type Reason, type Ucum } from '../../src/core/units/fact.ts';
 import type { CtVolume } from '../../src/core/volume/volume-types.ts';
+import { askReference } from './release-fixtures.ts';
 
 const STAMP = { by: 'trinadir 0.1.0', at: '2026-03-02T08:11:00Z' };
 const RAD = Math.PI / 180;
@@ -222,6 +229,44 @@ export function makeScoredPlan(): Plan {
     },
   };
   return { ...plan, root };
+}
+
+/** Invented sizes around the ring of the example: 27 holds alone. */
+function makeExampleTable(): DeviceTable {
+  const device = TRAINING_TABLE.devices[0]!;
+  const ranges: Readonly<Record<string, readonly [number, number]>> = { '24': [60, 70], '27': [70, 83], '30': [83, 95] };
+  const sizes = device.sizes.filter((s) => s.label in ranges).map((s) => ({ ...s, basalPerimeterMm: ranges[s.label]!, basalDiameterMm: [ranges[s.label]![0] / Math.PI - 3, ranges[s.label]![1] / Math.PI + 3] as const }));
+  return { ...TRAINING_TABLE, devices: [{ ...device, id: 'training-flare', sizes }] };
+}
+const PATIENT: PatientFacts = {
+  format: 'trinadir.patient/1', by: 'reader', catheterTension: 'neutral', vesselMinMm: { right: { value: 7, halfWidth95: 0.3 } },
+  membranousSeptumMm: { value: 5.2, halfWidth95: 0.6 }, mitralClearanceMm: { value: 9, halfWidth95: 1 },
+};
+
+/** The example with size, landing, views and release; the forecast is that of a closed-form root and cannot say. */
+export function makeCompletedPlan(change: { readonly keepsOutflowCalcium?: boolean; readonly tables?: Partial<PlanTables> } = {}): Plan {
+  const plan = makeExamplePlan();
+  const { calcium } = plan.root!;
+  const deposits = calcium!.deposits.filter((d) => change.keepsOutflowCalcium || d.heightMm > 0);
+  const root: RootSurvey = { ...plan.root!, calcium: { ...calcium!, deposits } };
+  const { size, landing, views, rules, messages } = completePlan(root, { devices: makeExampleTable(), rules: null, patient: PATIENT, patientPosition: 'HFS', ...change.tables });
+  const release = landing?.startMm == null ? null : makeExampleForecast(landing.startMm);
+  return {
+    ...plan, root, size, ...(landing ? { landing } : {}), views, ...(release ? { release } : {}), ...(rules ? { rules } : {}),
+    messages: [plan.messages[0]!, ...messages],
+  };
+}
+/** Few releases: enough for a picture. */
+function makeExampleForecast(startMm: number): ReleaseForecast {
+  return forecastRelease(askReference(REFERENCE_ROOTS.bulge, { startMm, sweepMm: [-2, 1, 4, 7, 10], releases: 60 }));
+}
+
+/** A forecast that answers: the verdict and those of the worlds are set by hand, the numbers stay. */
+export function setVerdict(release: ReleaseForecast, answer: ReleaseVerdict, worlds: Readonly<Record<World, ReleaseVerdict>>): ReleaseForecast {
+  const sweep = release.sweep.map((s) => s.startMm !== release.startMm ? s : {
+    ...s, worlds: { gripping: { ...s.worlds.gripping, answer: worlds.gripping }, middle: { ...s.worlds.middle, answer: worlds.middle }, slippery: { ...s.worlds.slippery, answer: worlds.slippery } },
+  });
+  return { ...release, answer, refusals: [], sweep };
 }
 
 /** A root that refuses nearly everything: the page must still say what and why. */

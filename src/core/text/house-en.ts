@@ -32,7 +32,7 @@ export const HOUSE_EN = makeCatalogue({
   phantomSeed: 'seed of the root; with --shape, of its noise',
   phantomList: 'list the training roots',
 
-  planVerb: 'measures the aortic root: writes plan.json, plan.html and surfaces',
+  planVerb: 'measures the aortic root and answers what follows from it: writes plan (JSON, HTML, PDF), wall cards and surfaces',
   planOut: 'folder to write to',
   planSeries: 'UID of the series to measure (default: the one that scan proposes)',
   planDevices: 'device table of the hospital (devices.json)',

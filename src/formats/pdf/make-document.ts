@@ -5,6 +5,9 @@ export interface PdfFonts {
   readonly serif: Uint8Array;
   readonly sans: Uint8Array;
   readonly sansBold: Uint8Array;
+  /** For the wall cards. */
+  readonly wallPlain: Uint8Array;
+  readonly wallBold: Uint8Array;
 }
 export const POINTS_PER_MM = 72 / 25.4;
 
@@ -15,6 +18,7 @@ export const POINTS_PER_MM = 72 / 25.4;
  */
 export function makePdf(about: { readonly title: string; readonly madeAt: string }, fonts: PdfFonts, draw: (doc: PDFDocument) => void): Promise<Uint8Array> {
   return new Promise((resolve, reject) => {
+    // oxlint-disable-next-line no-restricted-globals -- only parses the time that was handed in; pdfkit takes no other form
     const at = new Date(about.madeAt);
     const doc = new PDFDocument({
       autoFirstPage: false, bufferPages: true, font: null, lang: 'en', displayTitle: true,
@@ -25,6 +29,7 @@ export function makePdf(about: { readonly title: string; readonly madeAt: string
     doc.on('end', () => resolve(joinChunks(chunks)));
     try {
       doc.registerFont('serif', fonts.serif).registerFont('sans', fonts.sans).registerFont('sans-bold', fonts.sansBold);
+      doc.registerFont('wall-plain', fonts.wallPlain).registerFont('wall-bold', fonts.wallBold);
       draw(doc);
       doc.end();
     } catch (problem) {

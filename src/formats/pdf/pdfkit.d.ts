@@ -7,6 +7,8 @@ declare module 'pdfkit' {
     readonly lineGap?: number;
     readonly characterSpacing?: number;
     readonly continued?: boolean;
+    /** Font features by tag; false turns one off that is on by itself. */
+    readonly features?: Readonly<Record<string, boolean>>;
   }
   export interface PdfDocumentOptions {
     readonly size?: string | readonly [number, number];

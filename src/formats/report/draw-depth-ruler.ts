@@ -2,6 +2,7 @@ import type { LandingLimit, LandingWindow } from '../../core/deployment/landing-
 import { formatText } from '../../core/text/catalogue.ts';
 import { LANDING_EN } from '../../core/text/landing-en.ts';
 import { formatNumber } from './format-number.ts';
+import { formatWindow } from './format-window.ts';
 import { drawBox, drawLine, drawPath, drawText, wrapPicture } from './svg-parts.ts';
 
 const WIDTH = 720;
@@ -41,7 +42,10 @@ function chooseRange({ limits, startMm, stopMm }: LandingWindow): readonly [numb
 type Scale = (mm: number) => number;
 const mm = (v: number): string => formatNumber(v, 1);
 
-function drawWindow({ startMm, aimLowMm, aimHighMm, stopMm }: LandingWindow, y: Scale): string {
+function drawWindow(landing: LandingWindow, y: Scale): string {
+  const { startMm, aimLowMm, aimHighMm, stopMm } = landing;
+  const words = formatWindow(landing);
+  if (!words) return '';
   const parts: string[] = [];
   if (aimLowMm !== null && aimHighMm !== null) {
     parts.push(drawBox('band', AIM_LEFT, y(aimLowMm), AIM_RIGHT - AIM_LEFT, y(aimHighMm) - y(aimLowMm)));
@@ -49,15 +53,15 @@ function drawWindow({ startMm, aimLowMm, aimHighMm, stopMm }: LandingWindow, y: 
     // The start's own label may stand in the middle of the band: the aim's is put into the larger free part.
     const start = startMm !== null && startMm > aimLowMm && startMm < aimHighMm ? startMm : null;
     const at = start === null ? (aimLowMm + aimHighMm) / 2 : start - aimLowMm > aimHighMm - start ? (aimLowMm + start) / 2 : (start + aimHighMm) / 2;
-    parts.push(drawText('mid', (AIM_LEFT + AIM_RIGHT) / 2, y(at) + 5, `${LANDING_EN.rulerAim} ${mm(aimLowMm)}–${mm(aimHighMm)}`));
+    parts.push(drawText('mid', (AIM_LEFT + AIM_RIGHT) / 2, y(at) + 5, `${LANDING_EN.rulerAim} ${words.aimLow}–${words.aimHigh}`));
   }
   if (startMm !== null) {
     parts.push(`<path class="solid" d="${drawPath([[AIM_LEFT - 14, y(startMm) - 8], [AIM_LEFT, y(startMm)], [AIM_LEFT - 14, y(startMm) + 8]], true)}"/>`);
-    parts.push(drawText('halo', AIM_LEFT + 6, y(startMm) + 5, `${LANDING_EN.rulerStart} ${mm(startMm)}`));
+    parts.push(drawText('halo', AIM_LEFT + 6, y(startMm) + 5, `${LANDING_EN.rulerStart} ${words.start}`));
   }
   if (stopMm !== null) {
     parts.push(drawLine('bold', AIM_LEFT, y(stopMm), AIM_RIGHT, y(stopMm)));
-    parts.push(drawText('halo end', AIM_RIGHT - 2, y(stopMm) + 19, `${LANDING_EN.rulerStop} ${mm(stopMm)}`));
+    parts.push(drawText('halo end', AIM_RIGHT - 2, y(stopMm) + 19, `${LANDING_EN.rulerStop} ${words.stop}`));
   }
   return parts.join('');
 }

@@ -9,6 +9,7 @@ import { drawDoubtTag } from './draw-fact.ts';
 import { drawFigure, drawList, type PageSection } from './draw-section.ts';
 import { escapeText } from './escape-text.ts';
 import { formatNumber } from './format-number.ts';
+import { formatWindow } from './format-window.ts';
 
 const mm = (v: number): string => formatNumber(v, 1);
 
@@ -28,15 +29,16 @@ export function makeLandingSection(landing: LandingWindow, isTraining: boolean):
 }
 
 function drawAnswer(w: LandingWindow): string {
-  if (w.empty || w.aimLowMm === null || w.aimHighMm === null) {
+  const words = formatWindow(w);
+  if (!words) {
     const c = w.conflict;
     const gap = !c ? '' : c.gapMm === null ? formatText(LANDING_EN, 'landingNoGap', { low: nameLandingLimit(c.low) }) : formatText(LANDING_EN, 'landingGap', { low: nameLandingLimit(c.low), high: nameLandingLimit(c.high), gap: mm(c.gapMm) });
     return `<p class="say">${escapeText(LANDING_EN.landingEmpty)}</p><p>${escapeText(gap)}</p>`;
   }
-  const depth = formatText(LANDING_EN, 'landingDepth', { low: mm(w.aimLowMm), high: mm(w.aimHighMm) });
+  const depth = formatText(LANDING_EN, 'landingDepth', { low: words.aimLow, high: words.aimHigh });
   const count = w.limits.filter((l) => !l.isKnown).length;
   const incomplete = w.state === 'incomplete' ? `<p>${drawDoubtTag(formatText(LANDING_EN, 'landingIncomplete', { count, all: w.limits.length }))}</p>` : '';
-  const startStop = formatText(LANDING_EN, 'landingStart', { start: mm(w.startMm ?? 0), stop: mm(w.stopMm ?? 0) });
+  const startStop = formatText(LANDING_EN, 'landingStart', { start: words.start, stop: words.stop });
   return `<p class="say">${escapeText(LANDING_EN.landingAnswer)} <span class="number"><span class="value">${escapeText(depth)}</span></span> ${escapeText(LANDING_EN.landingBelow)}</p><p>${escapeText(startStop)}</p>${incomplete}`;
 }
 

@@ -10,14 +10,17 @@ import type { TriangleMesh } from '../../core/surface/mesh-types.ts';
 import { PLAN_EN } from '../../core/text/plan-en.ts';
 import { makeFact, type FactStamp, type Reason } from '../../core/units/fact.ts';
 import { writePlanPdf } from '../../formats/pdf/write-plan-pdf.ts';
+import { writeWallPdf } from '../../formats/pdf/write-wall-pdf.ts';
 import { drawPlanPage } from '../../formats/report/draw-plan-page.ts';
+import { drawWallPage } from '../../formats/report/draw-wall-page.ts';
+import { listWallCards } from '../../formats/report/list-wall-cards.ts';
 import { writeStl } from '../../formats/stl/write-stl.ts';
 import { surveyRootTask } from '../../tasks/survey-root.ts';
 import { makeScanFacts } from '../intake/make-scan-facts.ts';
 import type { SeriesBeside } from '../intake/load-calcium-series.ts';
 import type { LoadedVolume } from '../intake/scan-types.ts';
 import { answerQuestions, type PlanAnswers } from './answer-questions.ts';
-import { readPdfFonts } from './pdf-fonts.ts';
+import { readPdfFonts, readWallFonts } from './pdf-fonts.ts';
 import type { PlanAnswer, PlanRequest, PlanSection } from './plan-types.ts';
 import type { Progress } from './progress-bar.ts';
 import { scoreBeside } from './score-beside.ts';
@@ -62,6 +65,12 @@ async function writeFiles(plan: Plan, cuts: PlanCuts, surfaces: Readonly<Record<
   const files: Record<string, string | Uint8Array> = {
     'plan.json': formatPlan(plan), 'plan.html': drawPlanPage(plan, cuts), 'plan.pdf': await writePlanPdf(plan, cuts, fonts),
   };
+  const cards = listWallCards(plan);
+  if (cards.length > 0) {
+    const wallFonts = readWallFonts(fonts);
+    files['wall.html'] = drawWallPage(cards, wallFonts);
+    files['wall.pdf'] = await writeWallPdf(cards, wallFonts, fonts, plan.madeAt);
+  }
   for (const [name, mesh] of Object.entries(surfaces)) {
     const bytes = writeStl(mesh, `${plan.training ? STL_TRAINING : ''}${STL_HEADER}`);
     if (!bytes.ok) throw new Error(`The surface ${name} cannot be written: ${bytes.failure.code}.`); // our defect

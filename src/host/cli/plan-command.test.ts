@@ -92,7 +92,7 @@ describe('trinadir plan on a training root, through DICOM', () => {
     expect([kept.code, codeIn(kept), kept.out]).toEqual([EXIT.usage, 'out-folder-holds-answer', '']);
     const replaced = await plan({ path: ctFolder, out, replace: true, only: 'scan', json: true });
     expect(replaced.code).toBe(EXIT.answered);
-    expect(listFiles(out)).toEqual(['notes.txt', 'plan.html', 'plan.json']); // no surface of the old answer stays
+    expect(listFiles(out)).toEqual(['notes.txt', 'plan.html', 'plan.json', 'plan.pdf']); // no surface of the old answer stays
     expect(replaced.out).toBe(readFileSync(join(out, 'plan.json'), 'utf8'));
   });
   test('lets the marks of a person win, and says so', async () => {
