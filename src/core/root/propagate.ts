@@ -41,6 +41,9 @@ export function propagateNadirs(frame: RootFrame, nadirs: readonly Vec3[], nadir
 const BRIDGE_SD_MM = 0.6;
 /** Doubt of what was opened behind leaflets, as a share of it. */
 const OPENED_SD_RATIO = 0.12;
+/** And of what may not have been opened, as a share of the ring, up to this height. */
+const POCKET_SD_RATIO = 0.008;
+const POCKET_TOP_MM = 6;
 /** The map rounds the corners between sinuses: this share of the area for a perimeter twice that of the circle. */
 const LOBE_AREA_SD_RATIO = 0.1;
 /** Doubt of the perimeter, as a share of what ten waves cut off at corners: the map has rounded part of them before. */
@@ -92,7 +95,7 @@ export function spreadOfRing(table: WallTable, base: RingMeasures, heightMm: num
   const wave = Math.hypot(0.5 * doubt.edgeSdMm, 0.085, BRIDGE_SD_MM * bridgedShare);
   // A bridged stretch is a guess of half a millimetre; just above the plane pockets are narrower than the blur.
   const hidden = BRIDGE_SD_MM * bridgedShare * base.perimeterMm;
-  const pocket = OPENED_SD_RATIO * openedAreaMm2(table, heightMm);
+  const pocket = Math.hypot(OPENED_SD_RATIO * openedAreaMm2(table, heightMm), heightMm > 0 && heightMm < POCKET_TOP_MM ? POCKET_SD_RATIO * base.areaMm2 : 0);
   const excess = Math.max(0, base.perimeterMm / Math.sqrt(4 * Math.PI * base.areaMm2) - 1);
   return {
     areaMm2: Math.hypot(Math.sqrt(variance.areaMm2), hidden, pocket, LOBE_AREA_SD_RATIO * excess * base.areaMm2),
