@@ -23,7 +23,7 @@ export const CORE_LEVELS = [
   ['volume', 'surface', 'audit'],
   ['root', 'access', 'haemodynamics', 'echo', 'rhythm', 'angiogram', 'phantom'],
   ['projection', 'device'],
-  ['deployment'],
+  ['deployment', 'release'],
   ['case', 'programme'],
 ];
 const namedModules = CORE_LEVELS.flat();
