@@ -180,5 +180,28 @@ export function openPockets(table: WallTable, walls: readonly PocketWall[]): Wal
       radius[c] = radius[c]! + openedMm[c]!;
     }
   }
+  limitToNeighbours(table, radius, openedMm);
   return { ...table, radiusMm: radius, openedMm };
+}
+
+const NEIGHBOURS = 6;
+const MOST_ALONE_MM = 1;
+
+/** A pocket is as wide as a cusp: where one hinge alone asks for more than those beside it, it is wrong. */
+function limitToNeighbours(table: WallTable, radius: Float64Array, openedMm: Float64Array): void {
+  const { heights, azimuths } = table;
+  const before = Float64Array.from(openedMm);
+  for (let h = 0; h < heights; h++) {
+    for (let a = 0; a < azimuths; a++) {
+      const c = h * azimuths + a;
+      if (!(before[c]! > MOST_ALONE_MM)) continue;
+      const near: number[] = [];
+      for (let d = -NEIGHBOURS; d <= NEIGHBOURS; d++) near.push(before[h * azimuths + ((a + d + azimuths) % azimuths)]!);
+      near.sort((x, y) => x - y);
+      const limit = near[NEIGHBOURS]! + MOST_ALONE_MM;
+      if (openedMm[c]! <= limit) continue;
+      radius[c] = radius[c]! - openedMm[c]! + limit;
+      openedMm[c] = limit;
+    }
+  }
 }

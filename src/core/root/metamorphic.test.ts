@@ -67,6 +67,13 @@ describe(`surveyRoot gives the same root within its intervals (phantom seed ${SE
     const { root, pose } = repose({ turn: { axisLps: [0, 0, 1], angleDeg: shape.pose.turn.angleDeg + 180 } });
     expectSameRoot(root, pose);
   });
+  test('upside down, head and feet mixed up in the header: the anatomy tells which way is up', () => {
+    const pose: PhantomPose = { ...shape.pose, turn: { axisLps: [0, 1, 0], angleDeg: 180 } };
+    const [x, y, z] = scan.centreLps;
+    // The cube reaches 6 mm farther on the side of the aorta, as it does upright.
+    const centreLps: Xyz = [x, y, z - 12];
+    expectSameRoot(surveyOf(drawPhantom({ ...shape, pose }, { ...scan, centreLps }).volume), pose);
+  });
   test('in the mirror: R, L and N stay with their cusps', () => {
     const { root, pose } = repose({ isMirrored: true });
     expectSameRoot(root, pose);
