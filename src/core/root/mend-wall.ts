@@ -1,7 +1,8 @@
 import type { WallTable } from './find-junction.ts';
 import type { PolarBlock } from './polar-block.ts';
 
-const INSIDE_MM = 1;
+/** A deposit of 2 mm against the wall is seen with its outer side at the wall and its bright middle this far inside. */
+const INSIDE_MM = 1.6;
 const OUTSIDE_MM = 2.2;
 /** Calcium above blood by this much hides the wall. */
 const EXCESS_HU = 140;
@@ -37,12 +38,12 @@ export function bridgeCalcium(block: PolarBlock, table: WallTable, bloodHu: numb
     }
   }
   const isBridged = new Uint8Array(hidden.length);
-  // One column and row around belongs to the blurred rim.
+  // A millimetre up and down and a column to each side belong to the blurred rim.
   for (let h = 0; h < heights; h++) {
     for (let a = 0; a < azimuths; a++) {
       if (!hidden[h * azimuths + a]) continue;
-      for (let d = -3; d <= 3; d++) {
-        for (let e = -2; e <= 2; e++) {
+      for (let d = -2; d <= 2; d++) {
+        for (let e = -1; e <= 1; e++) {
           const g = h + d;
           if (g >= 0 && g < heights) isBridged[g * azimuths + ((a + e + azimuths) % azimuths)] = 1;
         }
