@@ -33,8 +33,8 @@ export interface SettledRoot {
 
 /** Scatter of a person's marks about the truth, one SD; between readers 0.3-0.6 mm per coordinate [M]. */
 const MARK_SD_MM = 0.5;
-/** What the hinge fit leaves open beyond its own covariance; calibrated on phantoms (docs/methods/root-survey.md). */
-const HINGE_MODEL_SD_MM = 0.1;
+/** What the hinge fit leaves open beyond its own covariance, with half the spread of its offset; from phantoms of two makes. */
+const HINGE_MODEL_SD_MM = 0.16;
 /** Added where the crown is uneven: the model of three like cusps fits it less well. */
 const UNEVEN_SD_MM = 0.6;
 const BLUR_GUESS_MM = 0.7;
