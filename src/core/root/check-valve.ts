@@ -3,7 +3,7 @@ import type { Reason } from '../units/fact.ts';
 import { judgeValveForm } from './judge-valve-form.ts';
 import type { MappedWall } from './map-wall.ts';
 import { cylinderFromLps } from './root-frame.ts';
-import { refuseTwoCusps, TWO_CUSPS } from './refuse-two-cusps.ts';
+import { MARK_TWO_CUSPS, refuseTwoCusps, TWO_CUSPS } from './refuse-two-cusps.ts';
 import { CUSPS, type Cusp } from './root-types.ts';
 import type { SettledRoot } from './settle-frame.ts';
 
@@ -26,7 +26,7 @@ export function checkValve(root: SettledRoot, mapped: MappedWall, voxelMm: numbe
     const at = cylinderFromLps(root.frame, root.commissureAfterLps[c]);
     return { azimuthRad: at.azimuthRad, heightMm: root.isMarked ? NaN : at.heightMm };
   });
-  const { form, closed, lobes, evidence } = judgeValveForm(mapped.block, mapped.table, commissures, mapped.blood.levelHu, voxelMm);
+  const { form, closed, lobes, evidence } = judgeValveForm(mapped.block, mapped.table, commissures, CUSPS.map((c) => cylinderFromLps(root.frame, root.nadirsLps[c]).azimuthRad), mapped.blood.levelHu, voxelMm);
   switch (form) {
     case 'three-leaflet':
       return succeed(NO_REMARK);
@@ -47,6 +47,14 @@ export function checkValve(root: SettledRoot, mapped: MappedWall, voxelMm: numbe
     case 'two-lobed':
       if (root.isMarked) return succeed(doubt({ code: 'valve-not-three-leaflet', text: TWO_CUSPS, next: 'Check that the three marks fit a valve of two cusps; sinuses and leaflets by cusp do not mean much here.' }));
       return refuseTwoCusps(lobes);
+    case 'cusp-missing':
+      if (root.isMarked) return succeed(doubt({ code: 'valve-not-three-leaflet', text: 'No leaflet stands above one of the three marked nadirs.', next: 'Check the three marks on the long cuts; sinuses and leaflets by cusp do not mean much in a valve of two cusps.' }));
+      return fail(
+        'valve-not-three-leaflet',
+        'No leaflet stands above one of the three places found for cusps: it lies in the gap between two, so the valve seems to have two cusps.',
+        MARK_TWO_CUSPS,
+        evidence,
+      );
     case 'no-crown':
       if (root.isMarked) return succeed(NO_REMARK);
       return fail('root-model-does-not-fit', 'On the plane that was found the wall shows no leaflets attached in a crown: it may not be the root.', 'Mark the three nadirs by hand and plan again with --landmarks.', evidence);

@@ -10,10 +10,11 @@ import { isTwoLobed } from './refuse-two-cusps.ts';
  * three-leaflet  three gaps between three cusps
  * maybe-fused    three sinuses, but one gap or two are closed by leaflet
  * two-lobed      two cusps explain the wall clearly better than three
+ * cusp-missing   no leaflet stands above one of three supposed nadirs: it lies in the gap between two cusps
  * no-crown       neither does
  * not-seen       three cusps on the wall; the leaflets themselves are too blurred, too bright or too open to tell
  */
-export type ValveForm = 'three-leaflet' | 'maybe-fused' | 'two-lobed' | 'no-crown' | 'not-seen';
+export type ValveForm = 'three-leaflet' | 'maybe-fused' | 'two-lobed' | 'cusp-missing' | 'no-crown' | 'not-seen';
 
 export interface ValveJudgement {
   readonly form: ValveForm;
@@ -29,6 +30,8 @@ const LEAST_THREE_CUSP_SCORE = 0.4;
 const LEAST_DARKNESS = 0.25;
 const COARSEST_VOXEL_MM = 1.1;
 const OPEN_GAP = 0.55;
+/** Above a nadir leaflet is met: 0.83 and more in roots of three sinuses, at most 0.26 where one is supposed in a gap. */
+const LEAST_LEAFLET = 0.5;
 
 /**
  * How closed a commissure looks; above 0 it counts as closed. Two signs: leaflet bridges the gap (half a bare leaflet's
@@ -53,6 +56,7 @@ export function weighValveForm(lobes: LobeComparison, view: ValveView | null): V
       evidence[`bridgedRatio${i + 1}`] = c.bridgedRatio;
       if (Number.isFinite(c.heightShare)) evidence[`heightShare${i + 1}`] = c.heightShare;
     });
+    evidence['leastLeafletRatio'] = Math.min(...view.leafletRatio);
     if (Number.isFinite(view.openingAspect)) evidence['openingAspect'] = view.openingAspect;
   }
   const rounded = Object.fromEntries(Object.entries(evidence).map(([k, v]) => [k, Math.round(100 * v) / 100]));
@@ -60,6 +64,7 @@ export function weighValveForm(lobes: LobeComparison, view: ValveView | null): V
   if (isTwoLobed(lobes)) return judged('two-lobed');
   if (!(lobes.threeCuspScore > LEAST_THREE_CUSP_SCORE)) return judged('no-crown');
   if (!view || !(view.leafletDarkness > LEAST_DARKNESS)) return judged('not-seen');
+  if (view.leafletRatio.some((r) => r < LEAST_LEAFLET)) return judged('cusp-missing');
   // A gap that is seen proves that gaps can be seen: without one the valve is shut, or the picture too soft.
   if (!view.commissures.some((c) => c.bridgedRatio < OPEN_GAP)) return judged('not-seen');
   const closed = view.commissures.flatMap((c, i) => (scoreClosure(c) > 0 ? [i] : []));
@@ -75,6 +80,7 @@ export function judgeValveForm(
   block: PolarBlock,
   wall: WallTable,
   commissures: readonly { readonly azimuthRad: number; readonly heightMm: number }[],
+  nadirsRad: readonly number[],
   bloodHu: number,
   voxelMm: number,
 ): ValveJudgement {
@@ -83,6 +89,6 @@ export function judgeValveForm(
   const lobes = compareLobes(gatherCrownEvidence({ ...smooth, heights: wall.heights }, wall, bloodHu, TISSUE_HU), wall);
   const junction = findJunction(wall);
   const isFine = voxelMm <= COARSEST_VOXEL_MM;
-  const view = junction && isFine ? measureCommissures(smooth, wall, commissures, junction.heightMm, bloodHu) : null;
+  const view = junction && isFine ? measureCommissures(smooth, wall, commissures, nadirsRad, junction.heightMm, bloodHu) : null;
   return weighValveForm(lobes, view);
 }

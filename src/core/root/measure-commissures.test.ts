@@ -24,8 +24,9 @@ function drawValve(open: readonly number[], paint = LEAFLET, over: (rad: number,
     return r > 3.5 && Math.abs(mm - middle) < 0.8 ? paint : BLOOD;
   });
 }
+const NADIRS = [0, 2, 4].map((k) => (k * Math.PI) / 3);
 const COMMISSURES = GAPS.map((azimuthRad) => ({ azimuthRad, heightMm: 18 }));
-const look = (block: ReturnType<typeof drawValve>, at = COMMISSURES): ValveView => measureCommissures(block, wall, at, JUNCTION_MM, BLOOD);
+const look = (block: ReturnType<typeof drawValve>, at = COMMISSURES): ValveView => measureCommissures(block, wall, at, NADIRS, JUNCTION_MM, BLOOD);
 
 describe('measureCommissures', () => {
   test('three free gaps: next to no darkness in them, full darkness of the leaflets, a compact opening', () => {
@@ -42,6 +43,11 @@ describe('measureCommissures', () => {
       expect(view.openingAspect).toBeGreaterThan(1.4);
     });
   }
+  test('leaflet is met above every nadir, and not above one that lies in a gap', () => {
+    for (const ratio of look(drawValve(GAPS)).leafletRatio) expect(ratio).toBeGreaterThan(0.9);
+    const wide = drawValve(GAPS, LEAFLET, (rad, mm, r) => (away(rad, NADIRS[2]!) < 0.8 && r < WALL_MM && mm > -5 ? BLOOD : null));
+    expect(look(wide).leafletRatio[2]).toBeLessThan(0.1);
+  });
   test('calcium in the gap bridges it as leaflet does', () => {
     const view = look(drawValve(GAPS, LEAFLET, (rad, mm, r) => (away(rad, GAPS[1]!) < 0.7 && Math.abs(mm - 9) < 1.5 && r < 10.5 && r > 3 ? 1000 : null)));
     expect(view.commissures[1]!.bridgedRatio).toBeGreaterThan(0.9);
@@ -54,7 +60,7 @@ describe('measureCommissures', () => {
 
 const THREE = { twoCuspScore: 0.6, threeCuspScore: 1.2, secondWaveMm: 0.6, thirdWaveMm: 2 };
 const seen = (...gaps: readonly (readonly [bridged: number, height: number])[]): ValveView => ({
-  leafletDarkness: 0.6, openingAspect: 1.2, openingMm2: 60,
+  leafletDarkness: 0.6, leafletRatio: [1, 1, 1], openingAspect: 1.2, openingMm2: 60,
   commissures: gaps.map(([bridgedRatio, heightShare], i): CommissureView => ({ azimuthRad: GAPS[i]!, bridgedRatio, heightShare })),
 });
 
@@ -73,6 +79,11 @@ describe('weighValveForm', () => {
     expect(weighValveForm(THREE, { ...seen([0.2, 0.9], [0.9, 0.4], [0.2, 0.9]), leafletDarkness: 0.2 }).form).toBe('not-seen');
     expect(weighValveForm(THREE, { ...seen([0.2, 0.9], [0.9, 0.4], [0.2, 0.9]), leafletDarkness: NaN }).form).toBe('not-seen');
     expect(weighValveForm(THREE, null).form).toBe('not-seen');
+  });
+  test('a nadir without leaflet above it is not a cusp', () => {
+    const view = seen([0.1, 0.95], [0.1, 0.95], [0.1, 0.95]);
+    expect(weighValveForm(THREE, { ...view, leafletRatio: [1, 0.2, 0.9] }).form).toBe('cusp-missing');
+    expect(weighValveForm(THREE, { ...view, leafletRatio: [1, 0.2, 0.9], leafletDarkness: 0.2 }).form).toBe('not-seen');
   });
   test('what the wall says goes before what the leaflets say', () => {
     const open = seen([0.1, 0.95], [0.1, 0.95], [0.1, 0.95]);
@@ -97,6 +108,6 @@ describe('weighValveForm', () => {
 describe('judgeValveForm', () => {
   test('a bare tube without sinuses or leaflets shows no crown', () => {
     const tube = makePolarBlock(SPEC, (_, __, r) => (r > WALL_MM ? 60 : BLOOD));
-    expect(judgeValveForm(tube, wall, COMMISSURES, BLOOD, 0.5).form).toBe('no-crown');
+    expect(judgeValveForm(tube, wall, COMMISSURES, NADIRS, BLOOD, 0.5).form).toBe('no-crown');
   });
 });

@@ -13,6 +13,8 @@ export interface CommissureView {
 
 export interface ValveView {
   readonly commissures: readonly CommissureView[];
+  /** Leaflet above each supposed nadir: mean darkness within 10 degrees of it over that of a bare leaflet. */
+  readonly leafletRatio: readonly number[];
   /** How dark a bare leaflet looks, 0 (as blood) to 1 (as tissue); the middle of the darker half of the uncalcified azimuths. */
   readonly leafletDarkness: number;
   /** Long over short axis (by second moments) and size of the opening seen from above; NaN where no opening is seen. */
@@ -28,6 +30,7 @@ const CLEAR_OF_WALL_MM = 1.5;
 const LEAFLET_HU = TISSUE_HU + 30;
 const CALCIUM_HU = 120;
 const WINDOW_RAD = Math.PI / 6;
+const NADIR_WINDOW_RAD = Math.PI / 18;
 const TURN = 2 * Math.PI;
 
 /** Darkest sample on the way up, and whether calcium was met, per azimuth and radius. */
@@ -39,7 +42,8 @@ interface SheetMap {
 
 /**
  * Looks down the root from the aorta: where does the way from ventricle to aorta cross leaflet, where is it free?
- * In a valve of three leaflets it is free at three commissures. `commissures`: azimuth and height in the block's frame.
+ * In a valve of three leaflets it is free at three commissures, and crosses leaflet above three nadirs.
+ * `commissures`: azimuth and height in the block's frame; `nadirsRad`: azimuths.
  * Shape     block (smoothed once) and wall in the basal frame
  * Source    docs/methods/valve-form.md, "Gaps at the commissures"
  */
@@ -47,6 +51,7 @@ export function measureCommissures(
   block: PolarBlock,
   wall: WallTable,
   commissures: readonly { readonly azimuthRad: number; readonly heightMm: number }[],
+  nadirsRad: readonly number[],
   junctionMm: number,
   bloodHu: number,
 ): ValveView {
@@ -67,13 +72,18 @@ export function measureCommissures(
   bare.sort((x, y) => x - y);
   const leaflet = bare.length >= azimuths / 12 ? bare[Math.floor(0.65 * bare.length)]! : NaN;
   const smooth = across.map((v, a) => 0.5 * v + 0.25 * (across[(a + 1) % azimuths]! + across[(a + azimuths - 1) % azimuths]!));
-  const reach = Math.round((WINDOW_RAD / TURN) * azimuths);
+  const readWindow = (rad: number, halfRad: number): number[] => {
+    const middle = Math.round((rad / TURN) * azimuths) + azimuths;
+    const reach = Math.round((halfRad / TURN) * azimuths);
+    return Array.from({ length: 2 * reach + 1 }, (_, i) => smooth[(middle + i - reach + azimuths) % azimuths]!);
+  };
   return {
-    commissures: commissures.map((c) => {
-      const middle = Math.round((c.azimuthRad / TURN) * azimuths) + azimuths;
-      let least = Infinity;
-      for (let d = -reach; d <= reach; d++) least = Math.min(least, smooth[(middle + d + azimuths) % azimuths]!);
-      return { azimuthRad: c.azimuthRad, bridgedRatio: least / leaflet, heightShare: c.heightMm / junctionMm };
+    commissures: commissures.map((c) => (
+      { azimuthRad: c.azimuthRad, bridgedRatio: Math.min(...readWindow(c.azimuthRad, WINDOW_RAD)) / leaflet, heightShare: c.heightMm / junctionMm }
+    )),
+    leafletRatio: nadirsRad.map((rad) => {
+      const near = readWindow(rad, NADIR_WINDOW_RAD);
+      return near.reduce((t, v) => t + v, 0) / near.length / leaflet;
     }),
     leafletDarkness: leaflet,
     ...measureOpening(sheet, block, ring, 0.5 * (leaflet + Math.min(...smooth))),

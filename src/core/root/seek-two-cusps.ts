@@ -45,12 +45,12 @@ export function seekTwoCusps(volume: CtVolume, candidates: readonly RootCandidat
 }
 
 /**
- * A root was settled, but it does not hold: where the image shows two cusps, the refusal says so instead of `plain`.
- * The survey settles beside a root of two sinuses as readily as on it.
+ * A root was settled, but there is reason not to trust it: the refusal, where the image shows two cusps; null elsewhere.
+ * The survey settles beside a root of two sinuses as readily as on it, on a plane on which two cusps do not show.
  */
-export function refuseMisfit<Code extends string>(volume: CtVolume, tubes: readonly Tube[], plain: Result<never, Code>): Result<never, Code | 'valve-not-three-leaflet'> {
+export function findTwoCusps(volume: CtVolume, tubes: readonly Tube[]): Result<never, 'valve-not-three-leaflet'> | null {
   const lobes = seekTwoCusps(volume, findRootCandidates(makeCoarseField(volume), tubes).slice(0, MOST_CANDIDATES));
-  return lobes && isTwoLobed(lobes) ? refuseTwoCusps(lobes) : plain;
+  return lobes && isTwoLobed(lobes) ? refuseTwoCusps(lobes) : null;
 }
 
 function alignTo(volume: CtVolume, start: RootFrame, cusps: number): LobeComparison | null {

@@ -18,7 +18,7 @@ import { estimateEdgeSd, propagateNadirs } from './propagate.ts';
 import { factOf, makeBasalRing, makeLevel, type FactMaker, type RingOrigin } from './ring-facts.ts';
 import { cylinderFromLps, lpsFromCylinder, makeRootFrame } from './root-frame.ts';
 import { CUSPS, type ByCusp, type CoronaryOstium, type Cusp, type LevelRing, type RootMap, type RootSurvey, type Xyz } from './root-types.ts';
-import { refuseMisfit } from './seek-two-cusps.ts';
+import { findTwoCusps } from './seek-two-cusps.ts';
 import { settleFrame, type SettledRoot } from './settle-frame.ts';
 import type { PlanMessage, SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-types.ts';
 import { traceLeaflet } from './trace-leaflet.ts';
@@ -65,10 +65,13 @@ export function surveyRoot(volume: CtVolume, context: SurveyContext): Result<Sur
   }
   if (!root.isMarked && !findJunction(automatic)) {
     const open = fail('root-model-does-not-fit', 'No junction closes the sinuses above the supposed cusps: the valve may be bicuspid or the scan cut off above.', 'Mark the three nadirs by hand and plan again with --landmarks, or use a series that reaches higher.', {});
-    return refuseMisfit(volume, root.tubes, open);
+    return findTwoCusps(volume, root.tubes) ?? open;
   }
   const valve = checkValve(root, mapped, voxelSize(volume));
-  if (!valve.ok) return valve.failure.code === 'root-model-does-not-fit' ? refuseMisfit(volume, root.tubes, valve) : valve;
+  if (!valve.ok) return findTwoCusps(volume, root.tubes) ?? valve;
+  // Three cusps laid over two come out unequal; a raphe explains that as well.
+  const twoCusps = root.isUneven && valve.value.doubts.length === 0 ? findTwoCusps(volume, root.tubes) : null;
+  if (twoCusps) return twoCusps;
   for (const reason of valve.value.messages) messages.push({ ...reason, section: 'root' });
   const doubts = root.isUneven ? [...context.doubts, UNEVEN_CROWN] : context.doubts;
   if (root.isUneven) messages.push({ ...UNEVEN_CROWN, section: 'root' });
