@@ -3,7 +3,7 @@ import type { Reason } from '../units/fact.ts';
 import { judgeValveForm } from './judge-valve-form.ts';
 import type { MappedWall } from './map-wall.ts';
 import { cylinderFromLps } from './root-frame.ts';
-import { MARK_TWO_CUSPS, refuseTwoCusps, TWO_CUSPS } from './refuse-two-cusps.ts';
+import { MARK_TWO_CUSPS, refuseTwoCusps } from './refuse-two-cusps.ts';
 import { CUSPS, type Cusp } from './root-types.ts';
 import type { SettledRoot } from './settle-frame.ts';
 
@@ -45,7 +45,7 @@ export function checkValve(root: SettledRoot, mapped: MappedWall, voxelMm: numbe
         next: 'Look at the cut through the leaflet tips, or use a thinner systolic series.',
       }] });
     case 'two-lobed':
-      if (root.isMarked) return succeed(doubt({ code: 'valve-not-three-leaflet', text: TWO_CUSPS, next: 'Check that the three marks fit a valve of two cusps; sinuses and leaflets by cusp do not mean much here.' }));
+      if (root.isMarked) return succeed(doubt({ code: 'valve-not-three-leaflet', text: 'Two cusps explain the wall better than three marks do.', next: 'Check that the three marks fit a valve of two cusps; sinuses and leaflets by cusp do not mean much here.' }));
       return refuseTwoCusps(lobes);
     case 'cusp-missing':
       if (root.isMarked) return succeed(doubt({ code: 'valve-not-three-leaflet', text: 'No leaflet stands above one of the three marked nadirs.', next: 'Check the three marks on the long cuts; sinuses and leaflets by cusp do not mean much in a valve of two cusps.' }));

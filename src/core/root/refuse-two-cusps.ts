@@ -14,13 +14,11 @@ export function isTwoLobed(lobes: LobeComparison): boolean {
 
 export const MARK_TWO_CUSPS =
   'Mark the lowest point of each of the two cusps and, as the third point, the place of the wall between them where the plane stands square to the outflow tract; plan again with --landmarks.';
-export const TWO_CUSPS = 'Two cusps explain the wall better than three: the valve seems to have two sinuses.';
-
 export function refuseTwoCusps(lobes: LobeComparison): Result<never, 'valve-not-three-leaflet'> {
   const round = (v: number): number => Math.round(100 * v) / 100;
   return fail(
     'valve-not-three-leaflet',
-    TWO_CUSPS,
+    'Two cusps explain the wall better than three: the valve seems to have two sinuses.',
     MARK_TWO_CUSPS,
     { twoCuspScore: round(lobes.twoCuspScore), threeCuspScore: round(lobes.threeCuspScore), secondWaveMm: round(lobes.secondWaveMm), thirdWaveMm: round(lobes.thirdWaveMm) },
   );
