@@ -30,6 +30,8 @@ const LEAST_THREE_CUSP_SCORE = 0.4;
 const LEAST_DARKNESS = 0.25;
 const COARSEST_VOXEL_MM = 1.1;
 const OPEN_GAP = 0.55;
+/** Below this a gap is plainly open and no raphe, however low the attachment seems. */
+const OPEN_RATIO = 0.4;
 /** Above a nadir leaflet is met: 0.83 and more in roots of three sinuses, at most 0.26 where one is supposed in a gap. */
 const LEAST_LEAFLET = 0.5;
 
@@ -41,8 +43,7 @@ const LEAST_LEAFLET = 0.5;
 export function scoreClosure(c: CommissureView): number {
   const bridge = (c.bridgedRatio - 0.55) / 0.1;
   const low = Number.isFinite(c.heightShare) ? Math.max(-3, Math.min(3, (0.72 - c.heightShare) / 0.08)) : -2;
-  // A gap that is plainly open is no raphe, however low the attachment seems.
-  return c.bridgedRatio < 0.45 ? Math.min(-1, bridge + low) : bridge + low;
+  return c.bridgedRatio < OPEN_RATIO ? Math.min(-1, bridge + low) : bridge + low;
 }
 
 /** Weighs what was measured; `view` is null where there is no junction or the voxels are too coarse. */
