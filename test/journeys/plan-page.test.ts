@@ -8,7 +8,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { NO_CUTS } from '../../src/core/root/cut-types.ts';
 import { makeRootCuts } from '../../src/core/root/make-root-cuts.ts';
 import { drawPlanPage } from '../../src/formats/report/draw-plan-page.ts';
-import { makeExamplePlan, makeExampleVolume, makeRefusedPlan } from '../support/example-plan.ts';
+import { makeCompletedPlan, makeExamplePlan, makeExampleVolume, makeRefusedPlan } from '../support/example-plan.ts';
 
 const CHROMIUM = process.env['CHROMIUM'] ?? '/usr/bin/chromium';
 const hasBrowser = existsSync(CHROMIUM);
@@ -50,12 +50,14 @@ describe.skipIf(!hasBrowser)('plan.html in a browser (skipped where there is no 
   const folder = mkdtempSync(join(tmpdir(), 'plan-page-'));
   const plan = makeExamplePlan();
   const made = makeRootCuts(makeExampleVolume(), plan.root!, 421);
-  const files = { plan: join(folder, 'plan.html'), refused: join(folder, 'refused.html') };
+  const files = { plan: join(folder, 'plan.html'), refused: join(folder, 'refused.html'), completed: join(folder, 'completed.html'), empty: join(folder, 'empty.html') };
   let browser: Browser;
 
   beforeAll(async () => {
     writeFileSync(files.plan, drawPlanPage(plan, made.ok ? made.value : NO_CUTS));
     writeFileSync(files.refused, drawPlanPage(makeRefusedPlan(), NO_CUTS));
+    writeFileSync(files.completed, drawPlanPage(makeCompletedPlan(), NO_CUTS));
+    writeFileSync(files.empty, drawPlanPage(makeCompletedPlan({ keepsOutflowCalcium: true, tables: { patient: null } }), NO_CUTS));
     browser = await chromium.launch({
       executablePath: CHROMIUM,
       args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'],
@@ -79,7 +81,7 @@ describe.skipIf(!hasBrowser)('plan.html in a browser (skipped where there is no 
   }
 
   test('does not run over the side from phone to desk, with every number opened', async () => {
-    for (const file of [files.plan, files.refused]) {
+    for (const file of Object.values(files)) {
       const overflow = await openPage(file, 320, 'light', async (page) => {
         await page.evaluate(() => document.querySelectorAll('details').forEach((d) => (d.open = true)));
         const found: Record<number, number> = {};
@@ -110,7 +112,7 @@ describe.skipIf(!hasBrowser)('plan.html in a browser (skipped where there is no 
     expect(broken).toEqual({ count: 6, broken: 0 });
   });
   test('has text that stands out at 4.5 to 1 by day and in the dark room', async () => {
-    for (const file of [files.plan, files.refused]) {
+    for (const file of [files.plan, files.refused, files.completed]) {
       const faint = await openPage(file, 1280, 'light', async (page) => {
         const light = await page.evaluate(findFaintText);
         await page.emulateMedia({ colorScheme: 'dark' });

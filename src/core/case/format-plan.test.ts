@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { makeExamplePlan } from '../../../test/support/example-plan.ts';
+import { makeCompletedPlan, makeExamplePlan } from '../../../test/support/example-plan.ts';
 import type { Plan } from './plan-types.ts';
 import { formatPlan, roundTo } from './format-plan.ts';
 
@@ -23,6 +23,15 @@ describe('formatPlan', () => {
     const turned = Object.fromEntries(Object.entries({ ...plan, root: Object.fromEntries(Object.entries(plan.root!).reverse()) }).reverse()) as unknown as Plan;
     expect(formatPlan(turned)).toBe(formatPlan(plan));
     expect(Object.keys(JSON.parse(formatPlan(turned))).slice(0, 4)).toEqual(['format', 'madeBy', 'madeAt', 'training']);
+  });
+  test('keeps the sections of the answers and the hashes of their tables in the order of the contract', () => {
+    const plan = makeCompletedPlan();
+    const inputs = { landmarksSha256: 'd', patientSha256: 'c', rulesSha256: 'b', devicesSha256: 'a', ...plan.inputs };
+    const turned = Object.fromEntries(Object.entries({ ...plan, inputs }).reverse()) as unknown as Plan;
+    const written = JSON.parse(formatPlan(turned)) as Record<string, object>;
+    expect(Object.keys(written)).toEqual(['format', 'madeBy', 'madeAt', 'training', 'inputs', 'scan', 'root', 'size', 'landing', 'views', 'release', 'rules', 'messages']);
+    expect(Object.keys(written['inputs']!)).toEqual(['files', 'bytes', 'sha256', 'devicesSha256', 'rulesSha256', 'patientSha256', 'landmarksSha256']);
+    expect(JSON.parse(formatPlan(turned))).toEqual(JSON.parse(JSON.stringify(roundAll({ ...plan, inputs }))));
   });
   test('writes one list of numbers per line, no exponent below a micrometre and no negative zero', () => {
     const plan = makeExamplePlan();

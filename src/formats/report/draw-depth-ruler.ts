@@ -48,8 +48,8 @@ function drawWindow(landing: LandingWindow, y: Scale): string {
   if (!words) return '';
   const parts: string[] = [];
   if (aimLowMm !== null && aimHighMm !== null) {
-    parts.push(drawBox('band', AIM_LEFT, y(aimLowMm), AIM_RIGHT - AIM_LEFT, y(aimHighMm) - y(aimLowMm)));
-    parts.push(drawLine('line', AIM_LEFT, y(aimLowMm), AIM_RIGHT, y(aimLowMm)), drawLine('line', AIM_LEFT, y(aimHighMm), AIM_RIGHT, y(aimHighMm)));
+    // White as the free part of the lanes: shade means forbidden everywhere on this picture.
+    parts.push(drawBox('open', AIM_LEFT, y(aimLowMm), AIM_RIGHT - AIM_LEFT, y(aimHighMm) - y(aimLowMm)));
     // The start's own label may stand in the middle of the band: the aim's is put into the larger free part.
     const start = startMm !== null && startMm > aimLowMm && startMm < aimHighMm ? startMm : null;
     const at = start === null ? (aimLowMm + aimHighMm) / 2 : start - aimLowMm > aimHighMm - start ? (aimLowMm + start) / 2 : (start + aimHighMm) / 2;

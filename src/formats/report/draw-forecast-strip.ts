@@ -1,4 +1,5 @@
-import { WORLDS, type OpenBand, type ReleaseForecast, type World, type WorldForecast } from '../../core/release/release-types.ts';
+import { WORLDS, type ReleaseForecast, type World, type WorldForecast } from '../../core/release/release-types.ts';
+import { formatText } from '../../core/text/catalogue.ts';
 import { RELEASE_EN } from '../../core/text/release-en.ts';
 import { formatNumber } from './format-number.ts';
 import { drawBox, drawLine, drawPath, drawText, wrapPicture } from './svg-parts.ts';
@@ -25,9 +26,9 @@ export function drawForecastStrip(release: ReleaseForecast, picture: { readonly 
   const bottom = TOP + WORLDS.length * (ROW + GAP) - GAP;
   const parts: string[] = [];
   WORLDS.forEach((world, k) => parts.push(drawRow(release, world, TOP + k * (ROW + GAP), x, picture.id)));
-  for (let mm = Math.ceil(from); mm <= to; mm += 2) parts.push(drawLine('rule', x(mm), bottom, x(mm), bottom + 5), drawText('mid', x(mm), bottom + 21, formatNumber(mm, 0)));
+  for (let mm = Math.ceil(from); mm <= to; mm += 2) parts.push(drawLine('rule', x(mm), bottom, x(mm), bottom + 5), drawText('mid', x(mm), bottom + 21, nameDepth(mm)));
   parts.push(drawText('mid', (LEFT + WIDTH - RIGHT) / 2, bottom + 42, RELEASE_EN.stripAxis));
-  parts.push(drawLine('bold', x(release.startMm), TOP - 8, x(release.startMm), bottom), drawText('mid', x(release.startMm), TOP - 11, `${formatNumber(release.startMm, 1)} mm`));
+  parts.push(drawLine('bold', x(release.startMm), TOP - 8, x(release.startMm), bottom), drawText('mid', x(release.startMm), TOP - 11, formatText(RELEASE_EN, 'stripStart', { mm: formatNumber(release.startMm, 1) })));
   return wrapPicture({ ...picture, width: WIDTH, height: bottom + 66, title: RELEASE_EN.stripTitle, description: RELEASE_EN.stripDesc }, parts.join(''));
 }
 
@@ -61,8 +62,8 @@ function drawRow(release: ReleaseForecast, world: World, top: number, x: Scale, 
   const right = at(cells.length - 1) + 10;
   const here = sweep.find((s) => s.startMm === release.startMm)?.worlds[world];
   parts.push(drawText('', right, top + 18, RELEASE_EN[`world-${world}`]));
-  if (world === 'middle') parts.push(drawText('soft', right, top + 36, 'calibrated on'), drawText('soft', right, top + 53, 'populations'));
-  if (here) parts.push(drawText('', right, top + ROW - 30, here.answer), drawText('soft', right, top + ROW - 12, describeBand(here.movementMm)));
+  if (world === 'middle') parts.push(drawText('soft', right, top + 36, RELEASE_EN.stripMiddle), drawText('soft', right, top + 53, RELEASE_EN.stripMiddleMore));
+  if (here) parts.push(drawText('', right, top + ROW - 30, here.answer), drawText('soft', right, top + ROW - 12, describeBand(here)));
   return parts.join('');
 }
 
@@ -71,8 +72,15 @@ function drawExits(w: WorldForecast, x: number, y: Scale): string {
   return (w.leaves.high === 'up' ? arrow(MOST_MM, 6) : '') + (w.leaves.low === 'down' ? arrow(-MOST_MM, -6) : '');
 }
 
-/** Whole millimetres, in words that need no sign. */
-function describeBand({ low, high }: OpenBand): string {
-  const say = (v: number | null): string => (v === null ? '?' : Math.abs(v) < 0.5 ? '0' : `${Math.round(Math.abs(v))} ${v > 0 ? '↑' : '↓'}`);
-  return `${say(low)} to ${say(high)} mm`;
+/** Above the plane in words, not by a sign. */
+const nameDepth = (mm: number): string => (mm < 0 ? formatText(RELEASE_EN, 'stripAbove', { mm: formatNumber(-mm, 0) }) : formatNumber(mm, 0));
+
+/** Whole millimetres with an arrow for the side; "out" where that end leaves the landing zone. */
+function describeBand({ movementMm: { low, high }, leaves }: WorldForecast): string {
+  const say = (v: number | null, exit: 'none' | 'up' | 'down'): string => {
+    if (exit !== 'none') return `${RELEASE_EN.stripOut} ${exit === 'up' ? '↑' : '↓'}`;
+    if (v === null) return '?';
+    return Math.abs(v) < 0.5 ? '0' : `${Math.round(Math.abs(v))} mm ${v > 0 ? '↑' : '↓'}`;
+  };
+  return formatText(RELEASE_EN, 'stripBand', { low: say(low, leaves.low), high: say(high, leaves.high) });
 }

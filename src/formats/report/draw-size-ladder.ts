@@ -1,7 +1,7 @@
 import type { SizeAnswer } from '../../core/device/size-types.ts';
 import type { Fact } from '../../core/units/fact.ts';
 import { LANDING_EN } from '../../core/text/landing-en.ts';
-import { formatNumber, isAnswered } from './format-number.ts';
+import { formatNumber, formatShare, isAnswered } from './format-number.ts';
 import { drawBox, drawLine, drawText, wrapPicture } from './svg-parts.ts';
 
 const WIDTH = 720;
@@ -30,7 +30,9 @@ export function drawSizeLadder(size: SizeAnswer, perimeter: Fact, picture: { rea
       const [a, b] = [x(s.basalPerimeterMm[0]), x(s.basalPerimeterMm[1])];
       const isIt = size.byDevice.find((d) => d.device === device.id)?.size === s.label;
       parts.push(drawBox(isIt ? 'chosen' : 'frame', a, y, b - a, BOX, isIt ? ' fill="none" stroke="currentColor" stroke-width="2.8"' : ''));
-      parts.push(drawText('mid halo', (a + b) / 2, y + 17, s.label), drawText('mid soft halo', (a + b) / 2, y + 33, c ? `${formatNumber(100 * c.fitProbability, 0)} %` : ''));
+      // The ring's line must not run through a label: it goes into the wider part beside the line.
+      const at = placeLabel(a, b, x(perimeter.value));
+      parts.push(drawText('mid halo', at, y + 17, s.label), drawText('mid soft halo', at, y + 33, c ? formatShare(c.fitProbability) : ''));
     }
   });
   const isRight = x(perimeter.value) > WIDTH * 0.7;
@@ -39,3 +41,10 @@ export function drawSizeLadder(size: SizeAnswer, perimeter: Fact, picture: { rea
   parts.push(drawLine('rule', LEFT, bottom, WIDTH - RIGHT, bottom), drawText('mid', WIDTH / 2, bottom + 42, LANDING_EN.ladderAxis));
   return wrapPicture({ ...picture, width: WIDTH, height: bottom + 66, title: LANDING_EN.ladderTitle, description: LANDING_EN.ladderDesc }, parts.join(''));
 }
+
+function placeLabel(left: number, right: number, line: number): number {
+  const middle = (left + right) / 2;
+  if (Math.abs(line - middle) > LABEL / 2) return middle;
+  return line - left > right - line ? (left + line) / 2 : (line + right) / 2;
+}
+const LABEL = 52;

@@ -29,6 +29,13 @@ export function formatNumber(value: number, decimals: number): string {
   return text.replace('-', MINUS);
 }
 
+/** A share as whole per cent; what is not all or nothing never reads so. */
+export function formatShare(ratio: number): string {
+  if (ratio < 1 && ratio >= 0.995) return 'over 99 %';
+  if (ratio > 0 && ratio < 0.005) return 'under 1 %';
+  return `${formatNumber(100 * ratio, 0)} %`;
+}
+
 /** A coordinate inside SVG or CSS: two decimals without trailing zeros, plain minus; 0 for what is not a number. */
 export function formatCoordinate(value: number): string {
   if (!Number.isFinite(value) || Math.abs(value) > 1e7) return '0';

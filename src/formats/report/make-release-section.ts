@@ -9,6 +9,8 @@ import { drawFigure, drawList, type PageSection } from './draw-section.ts';
 import { escapeText } from './escape-text.ts';
 import { formatNumber, isAnswered } from './format-number.ts';
 
+/** A depth in whole mm; above the plane in words. */
+const nameDepth = (mm: number): string => formatText(RELEASE_EN, Math.round(mm) < 0 ? 'depthAbove' : 'depthBelow', { mm: whole(Math.abs(mm)) });
 const whole = (v: number): string => formatNumber(Math.round(v), 0);
 
 /** The page that answers: what will this frame tend to do in this root while it flares? No percentage, no advice. */
@@ -19,7 +21,7 @@ export function makeReleaseSection(release: ReleaseForecast, isTraining: boolean
     id: 'release', title: RELEASE_EN.sectionRelease,
     answer: drawAnswer(release),
     why: (strip ? drawFigure('wide', RELEASE_EN.stripTitle, RELEASE_EN.stripCaption, strip) : '') + drawList('plain', listWhy(release)) + drawWhatIfs(release) + `<p class="soft">${escapeText(note)}</p>`,
-    doubt: release.refusals.map((r) => drawNote(r.code, '', r.text)).join('') + drawList('plain', listDrivers(release)) || `<p>${escapeText(REPORT_EN.doubtNone)}</p>`,
+    doubt: release.refusals.map((r) => drawNote(r.code, '', r.text)).join('') + drawDoubts(release),
     next: drawList('acts', [...release.refusals.map((r) => r.next), RELEASE_EN.nextWatch, RELEASE_EN.nextNone]),
   };
 }
@@ -54,7 +56,7 @@ function listWhy(r: ReleaseForecast): string[] {
     said.push(tip ? formatText(RELEASE_EN, 'tipping', tip) : RELEASE_EN.tippingNone);
     const list = (of: ReleaseForecast['repellingDepthMm']): string => WORLDS.map((w) => {
       const world = RELEASE_EN[`world-${w}`];
-      return of[w] === null ? formatText(RELEASE_EN, 'depthNone', { world }) : formatText(RELEASE_EN, 'depthSome', { world, mm: whole(of[w]) });
+      return of[w] === null ? formatText(RELEASE_EN, 'depthNone', { world }) : formatText(RELEASE_EN, 'depthSome', { world, mm: nameDepth(of[w]) });
     }).join(', ');
     said.push(formatText(RELEASE_EN, 'repelling', { list: list(r.repellingDepthMm) }), formatText(RELEASE_EN, 'diving', { list: list(r.divingDepthMm) }));
     if (!r.isReachContiguous) said.push(RELEASE_EN.notContiguous);
@@ -69,6 +71,15 @@ function listWhy(r: ReleaseForecast): string[] {
   }
   if (r.recapture) said.push(formatText(RELEASE_EN, 'recapture', { percent: whole(100 * r.recapture.unsheathedRatio), mm: whole(r.recapture.uncoveredMm) }));
   return said;
+}
+
+/** What each world says for the chosen start, and what widens the band: an answer never stands without them. */
+function drawDoubts(r: ReleaseForecast): string {
+  const here = r.sweep.find((s) => s.startMm === r.startMm)?.worlds;
+  const worlds = here ? [formatText(RELEASE_EN, 'byWorld', { gripping: here.gripping.answer, middle: here.middle.answer, slippery: here.slippery.answer })] : [];
+  const said = [...worlds, ...listDrivers(r)];
+  if (said.length > 0) return drawList('plain', said);
+  return r.refusals.length > 0 ? '' : `<p>${escapeText(REPORT_EN.doubtNone)}</p>`;
 }
 
 function listDrivers(r: ReleaseForecast): string[] {

@@ -7,7 +7,7 @@ import { drawNote } from './draw-doubts.ts';
 import { drawFigure, drawList, type PageSection } from './draw-section.ts';
 import { drawSizeLadder } from './draw-size-ladder.ts';
 import { escapeText } from './escape-text.ts';
-import { formatNumber } from './format-number.ts';
+import { formatNumber, formatShare } from './format-number.ts';
 
 /** The page that answers: which size of the hospital's table fits this ring, and how sure is that? */
 export function makeSizeSection(size: SizeAnswer, root: RootSurvey, isTraining: boolean): PageSection {
@@ -35,7 +35,7 @@ function drawAnswer(size: SizeAnswer): string {
   const share = size.candidates.find((c) => c.device === device && c.size === label)!.fitProbability;
   return (
     `<p class="say">${escapeText(formatText(LANDING_EN, 'sizeAnswer', { device }))} <span class="number"><span class="value">${escapeText(formatText(LANDING_EN, 'sizeLabel', { size: label }))}</span> ` +
-    `<span class="interval">${escapeText(formatText(LANDING_EN, 'sizeShare', { share: formatNumber(100 * share, 0) }))}</span></span></p>${others}`
+    `<span class="interval">${escapeText(formatText(LANDING_EN, 'sizeShare', { share: formatShare(share) }))}</span></span></p>${others}`
   );
 }
 
@@ -56,7 +56,7 @@ function drawCandidates(candidates: readonly SizeCandidate[]): string {
   const rows = candidates.map((c) => {
     const open = c.limits.slice(3).filter((l) => l.state !== 'holds').map((l) => `${l.code.replaceAll('-', ' ')}: ${l.state}`);
     const cells = [
-      `${escapeText(formatNumber(100 * c.fitProbability, 0))} %`, percent(c.oversizeByPerimeterPercent, c.oversizeByPerimeter95), percent(c.oversizeByAreaPercent, c.oversizeByArea95),
+      escapeText(formatShare(c.fitProbability)), percent(c.oversizeByPerimeterPercent, c.oversizeByPerimeter95), percent(c.oversizeByAreaPercent, c.oversizeByArea95),
       escapeText(`${vote(c.votes.perimeter)} / ${vote(c.votes.area)} / ${vote(c.votes.diameters)}`), escapeText(open.length > 0 ? open.join('; ') : LANDING_EN.allHold), escapeText(c.verdict),
     ];
     return `<tr><th scope="row">${escapeText(c.device)} ${escapeText(c.size)}</th>${cells.map((x) => `<td>${x}</td>`).join('')}</tr>`;

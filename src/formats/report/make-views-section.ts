@@ -22,7 +22,7 @@ export function makeViewsSection(views: PlanViews, isTraining: boolean): PageSec
     answer: drawAnswer(views),
     why: (map ? drawFigure('wide', LANDING_EN.mapTitle, LANDING_EN.mapCaption, map) : '') + drawViews(views),
     doubt: `${views.offered ? `<p>${escapeText(LANDING_EN.viewsStarting)}</p><p>${escapeText(tilt)}</p>` : ''}${notes}` || `<p>${escapeText(REPORT_EN.doubtNone)}</p>`,
-    next: drawList('acts', [...(views.offered ? [LANDING_EN.nextConfirm] : []), ...[...views.reasons, ...views.without].map((r) => r.next)]),
+    next: drawList('acts', [...(views.offered ? [LANDING_EN.nextConfirm] : []), ...views.reasons.map((r) => r.next), ...views.without.map((r) => `${nameRole(r.role)}: ${r.next}`)]),
   };
 }
 
@@ -37,14 +37,14 @@ function drawAnswer(views: PlanViews): string {
 const describeInstead = (v: ChosenView): string => (v.instead ? formatText(LANDING_EN, 'viewsInstead', { view: nameView(v.instead), away: formatNumber(v.instead.awayDeg, 0) }) : '');
 
 function drawViews(views: PlanViews): string {
-  if (views.chosen.length === 0) return '';
+  if (views.chosen.length === 0) return `<p class="absent">${escapeText(LANDING_EN.viewsNone)}</p>`;
   const head = [LANDING_EN.columnView, LANDING_EN.columnAngle, LANDING_EN.columnFor, LANDING_EN.columnError].map((h) => `<th scope="col">${escapeText(h)}</th>`).join('');
   const rows = views.chosen.map((v, i) => {
     const reach = !views.reachLimits ? LANDING_EN.reachUnknown : v.reach ? LANDING_EN.reachYes : LANDING_EN.reachNo;
     const { value, low, high } = v.depthPerRadius;
     const error = `<span class="value">${escapeText(formatNumber(10 * value, 1))} mm</span> <span class="interval">(${escapeText(`${formatNumber(10 * low, 1)}–${formatNumber(10 * high, 1)}`)})</span>`;
     const angle = `<span class="value">${escapeText(nameView(v))}</span> <span class="interval">${escapeText(formatText(LANDING_EN, 'viewsWithin', { deg: formatNumber(v.withinDeg, 0) }))}</span><br>${v.reach ? escapeText(reach) : `${drawDoubtTag(reach)} ${escapeText(describeInstead(v))}`}`;
-    return `<tr><th scope="row">${i + 1} ${escapeText(nameRole(v.role))}</th><td>${angle}</td><td>${escapeText(v.why)}</td><td>${error}</td></tr>`;
+    return `<tr><th scope="row">${i + 1} ${escapeText(nameRole(v.role))}</th><td>${angle}</td><td>${escapeText(v.why)}</td><td data-name="${escapeText(LANDING_EN.columnError)}">${error}</td></tr>`;
   });
   return `<table class="views"><caption>${escapeText(LANDING_EN.viewsTitle)}</caption><thead><tr>${head}</tr></thead><tbody>${rows.join('')}</tbody></table>`;
 }

@@ -41,7 +41,7 @@ nav a{display:inline-block;min-height:1.75rem;font-family:var(--label)}
 .say{font-size:1.625rem;line-height:1.35;margin:0 0 .35rem;max-width:44rem;text-wrap:balance}
 .number{display:inline-block}
 .say .value{font-size:2.75rem;line-height:1.15;white-space:nowrap;font-variant-numeric:lining-nums tabular-nums}
-.say .interval{font-size:1.375rem;white-space:nowrap;font-variant-numeric:lining-nums tabular-nums;color:var(--soft)}
+.say .interval{font-size:1.375rem;white-space:normal;font-variant-numeric:lining-nums tabular-nums;color:var(--soft)}
 p{margin:.35rem 0 .6rem;max-width:46rem}
 ul{margin:.25rem 0 .75rem;padding:0;list-style:none;max-width:46rem}
 ul li{margin:.3rem 0;padding-left:1.1rem;position:relative}
@@ -93,6 +93,12 @@ dt{color:var(--soft)}dd{margin:0;overflow-wrap:anywhere}
 figure.wide .pic{min-width:38rem}.cut-row{grid-template-columns:minmax(0,1fr)}.sheet-figure .pic{font-size:18px}
 dl{grid-template-columns:minmax(0,1fr)}dd{margin-bottom:.4rem}
 td{min-width:6rem}
+.limits thead,.views thead{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
+.limits,.limits tbody,.limits caption,.views,.views tbody,.views caption{display:block}
+.limits tr,.views tr{display:grid;grid-template-columns:minmax(0,1fr) minmax(0,1fr);border-bottom:1px solid var(--rule);padding:.35rem 0}
+.limits td,.limits th,.views td,.views th{border:0;padding:.1rem .5rem .1rem 0;min-width:0}
+.limits td:last-child,.views td:nth-child(3),.views td:last-child{grid-column:1/-1}
+.views td:last-child::before{content:attr(data-name) ": ";color:var(--soft)}
 }
 @page{size:A4 portrait;margin:14mm 14mm 20mm;@bottom-right{content:counter(page) " / " counter(pages);vertical-align:top;padding-top:2mm;font:8pt/1.3 sans-serif;color:#444;border-top:.4pt solid #999}}
 @media print{
