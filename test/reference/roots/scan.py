@@ -6,7 +6,7 @@ import numpy as np
 import pydicom
 from pydicom.dataset import FileDataset, FileMetaDataset
 from pydicom.uid import ExplicitVRLittleEndian, ImplicitVRLittleEndian
-from scipy.ndimage import binary_dilation, gaussian_filter, maximum_filter, minimum_filter
+from scipy.ndimage import gaussian_filter, maximum_filter, minimum_filter
 
 
 def draw_protocol(seed, cube_mm=None):
@@ -77,7 +77,7 @@ def sample_scene(scene, start, steps, shape):
         look = ~even[k // 2].repeat(2, 0).repeat(2, 1)[:ny, :nx].ravel() | (((points - middle) ** 2).sum(1) < 45.0**2)
         hu[k].reshape(-1)[look] = shade(points[look])
     spread = maximum_filter(hu, 3) - minimum_filter(hu, 3)
-    edges = binary_dilation(spread > 25, iterations=1)
+    edges = spread > 25
     for k in range(nz):
         at = np.nonzero(edges[k].ravel())[0]
         if not len(at):
@@ -85,17 +85,14 @@ def sample_scene(scene, start, steps, shape):
         points = start32 + k * steps32[2] + across[at]
         away = np.linalg.norm(points - middle, axis=1)
         row = hu[k].reshape(-1)
-        for subset, parts in ((away < 27, 3), ((away >= 27) & (away < 55), 2)):
+        for subset, parts in ((away < 27, 3), ((away >= 27) & (away < 45), 2)):
             chosen = at[subset]
             if not len(chosen):
                 continue
             offsets = (np.arange(parts) + 0.5) / parts - 0.5
-            total = np.zeros(len(chosen), np.float32)
-            for a in offsets:
-                for b in offsets:
-                    for c in offsets:
-                        total += shade(points[subset] + (np.array([a, b, c]) @ steps).astype(np.float32))
-            row[chosen] = total / parts**3
+            inner = np.stack(np.meshgrid(offsets, offsets, offsets), -1).reshape(-1, 3) @ steps
+            fine = (points[subset][:, None] + inner.astype(np.float32)).reshape(-1, 3)
+            row[chosen] = shade(fine).reshape(len(chosen), -1).mean(1)
     return hu
 
 

@@ -17,52 +17,77 @@ class Ellipsoid:
         axes = np.eye(3) if axes is None else np.asarray(axes, float)
         self.centre = np.asarray(centre, np.float32)
         self.to_unit = (axes / np.asarray(half, float)).astype(np.float32)  # columns are axes over half lengths
-        self.smallest = float(min(half))
+        self.largest = float(max(half))
 
     def value(self, p):
-        """Below 1 inside; its root is the share of the half length."""
-        q = (p - self.centre) @ self.to_unit
-        return np.einsum("ij,ij->i", q, q)
+        """Below 1 inside; its root is the share of the half length. 9 far away."""
+        out = np.full(len(p), 9.0, np.float32)
+        near = list_near(p, self.centre - self.largest, self.centre + self.largest)
+        q = (p[near] - self.centre) @ self.to_unit
+        out[near] = np.einsum("ij,ij->i", q, q)
+        return out
 
     def grown(self, mm):
         other = Ellipsoid.__new__(Ellipsoid)
         lengths = 1 / np.linalg.norm(self.to_unit, axis=0)
         other.centre, other.to_unit = self.centre, (self.to_unit * lengths / (lengths + mm)).astype(np.float32)
-        other.smallest = self.smallest + mm
+        other.largest = self.largest + mm
         return other
 
 
+def list_near(p, low, high):
+    """Indices of the points in a box, one axis after the other: most points leave at the first."""
+    near = np.nonzero((p[:, 0] > low[0]) & (p[:, 0] < high[0]))[0]
+    near = near[(p[near, 1] > low[1]) & (p[near, 1] < high[1])]
+    return near[(p[near, 2] > low[2]) & (p[near, 2] < high[2])]
+
+
 class Pipe:
-    """A tube about a polyline, radius by place."""
+    """A thin tube about a curve, radius by place; the curve is given by close points."""
+
+    REACH = 2.5
 
     def __init__(self, path, radius):
         self.path, self.radius = np.asarray(path, float), np.broadcast_to(radius, len(path)).astype(float)
         self.tree = cKDTree(self.path)
-        margin = self.radius.max() + 4
-        self.low, self.high = self.path.min(0) - margin, self.path.max(0) + margin
+        self.far = self.radius.max() + self.REACH
+        self.low, self.high = self.path.min(0) - self.far, self.path.max(0) + self.far
 
     def outside(self, p):
         """mm outside the tube's surface, for points near it; 9 elsewhere."""
         away = np.full(len(p), 9.0, np.float32)
-        near = np.nonzero(np.all((p > self.low) & (p < self.high), axis=1))[0]
+        near = list_near(p, self.low, self.high)
         if len(near):
-            distance, at = self.tree.query(p[near], distance_upper_bound=self.radius.max() + 4)
+            distance, at = self.tree.query(p[near], distance_upper_bound=self.far)
             found = np.isfinite(distance)
             away[near[found]] = distance[found] - self.radius[at[found]]
+        return away
+
+
+class Rods:
+    """A wide vessel: rods with round ends, one after the other."""
+
+    def __init__(self, corners, radius):
+        self.corners, self.radius = np.asarray(corners, np.float32), radius
+        self.low, self.high = self.corners.min(0) - radius - 3, self.corners.max(0) + radius + 3
+
+    def outside(self, p):
+        away = np.full(len(p), 9.0, np.float32)
+        near = list_near(p, self.low, self.high)
+        if len(near):
+            square = np.full(len(near), 1e6, np.float32)
+            for a, b in zip(self.corners[:-1], self.corners[1:]):
+                along, q = b - a, p[near] - a
+                t = np.clip(q @ along / (along @ along), 0, 1)
+                off = q - t[:, None] * along
+                square = np.minimum(square, np.einsum("ij,ij->i", off, off))
+            away[near] = np.sqrt(square) - self.radius
         return away
 
 
 def unit(v):
     v = np.asarray(v, float)
     return v / np.linalg.norm(v)
-
-
-def smooth_path(corners, step=0.4):
-    corners = np.asarray(corners, float)
-    t = np.linspace(0, 1, len(corners))
-    fine = np.linspace(0, 1, int(np.linalg.norm(np.diff(corners, axis=0), axis=1).sum() / step))
-    powers = np.polyfit(t, corners, min(len(corners) - 1, 3))
-    return sum(np.outer(fine ** (len(powers) - 1 - k), row) for k, row in enumerate(powers))
 
 
 class Scene:
@@ -127,10 +152,10 @@ class Scene:
         self.right_heart = Ellipsoid([32 + u(-3, 3), -8 + u(-4, 4), -34 + u(-4, 4)], [u(20, 26), u(30, 36), u(28, 34)])
         self.right_wall = self.right_heart.grown(3.0)
         out = self.root.recipe["ring_radius_mm"]
-        self.trunk = Pipe(smooth_path([[out + 21, -4, -18], [out + 20, 16, 4], [out + 8, 34, 22], [-2, 40, 40]]), u(10.5, 12.5))
+        self.trunk = Rods([[out + 21, -4, -18], [out + 20, 16, 4], [out + 8, 34, 22], [-2, 40, 40]], u(10.5, 12.5))
         head = self.axes.T @ np.array([0, 0, 1.0])
         start = np.array([-14.0, -out - 26, 24.0])
-        self.cava = Pipe(start + np.arange(0, 90, 0.5)[:, None] * head, u(7, 9))
+        self.cava = Rods([start, start + 90 * head], u(7, 9))
         self.arteries = [Pipe(a["path"], a["radius"]) for a in self.root.arteries.values()]
         self.wall_mm = u(1.4, 2.4)
         self.septum_mm = u(8.5, 12)
