@@ -2,7 +2,7 @@ import type { Plan } from './plan-types.ts';
 
 /** Order of the fields in plan.json (contract); fields that are not listed follow in the order they were made. */
 const ORDER: Readonly<Record<string, readonly string[]>> = {
-  '': ['format', 'madeBy', 'madeAt', 'training', 'inputs', 'scan', 'root', 'size', 'landing', 'views', 'route', 'release', 'rules', 'messages'],
+  '': ['format', 'madeBy', 'madeAt', 'training', 'inputs', 'scan', 'root', 'size', 'landing', 'views', 'route', 'release', 'rules', 'patient', 'messages'],
   inputs: ['files', 'bytes', 'sha256', 'devicesSha256', 'rulesSha256', 'patientSha256', 'landmarksSha256'],
   root: [
     'basalPlane', 'angulationDeg', 'basalRing', 'levels', 'outflowTract', 'sinuses', 'sinotubularJunction', 'ascendingAorta',

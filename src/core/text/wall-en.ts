@@ -25,6 +25,7 @@ export const WALL_EN = makeCatalogue({
   cannotSay: 'CANNOT SAY',
   outOf: 'OUT OF',
   reach: 'REACH',
+  seeRest: 'the rest: see the plan page',
   seePlan: 'SEE PLAN',
   above: '{mm} ABOVE',
   below: '{mm} BELOW',
@@ -55,7 +56,7 @@ export const WALL_EN = makeCatalogue({
 
   within: 'within {deg} degrees (95 %), from CT',
   startRole: 'N lowest and alone; R and L overlap',
-  secondRole: 'the three nadirs on one line',
+  secondRole: 'R in the middle, N and L equally far',
   confirm: 'confirm by fluoroscopy',
   wanted: 'wanted: {view}',
   instead: 'in reach: {view}, {away} degrees off',

@@ -44,7 +44,7 @@ const BELOW_ANSWER = 8;
 
 /**
  * Where each text of a card stands, in mm; the page and the PDF draw the same places.
- * Shape     pure. A line of the plan's own words that is longer than its room ends in "…"; sizes are never reduced
+ * Shape     pure. A line of the plan's own words that is longer than its room is replaced by where to read it; sizes are never reduced
  * Source    docs/methods/pictures.md
  */
 export function layOutWallCard(given: WallCard, fonts: WallFonts): CardSheet {
@@ -117,19 +117,17 @@ function breakWord(word: string, width: number, widthOf: Widths): readonly strin
   return [...parts, part];
 }
 
-/** Each line has one row; the rows left go to the first lines that want more. What still does not fit ends in "…". */
+/**
+ * Each line has one row; the rows left go to the first lines that want more. A line that still does not fit is not cut:
+ * half a sentence may say the opposite. The plan page is named in its place.
+ */
 function fitRows(lines: readonly string[], room: number, width: number, widthOf: Widths): readonly string[] {
   const wrapped = lines.map((line) => wrapText(line, width, widthOf)).filter((rows) => rows.length > 0).slice(0, room);
   let left = room - wrapped.length;
-  return wrapped.flatMap((rows) => {
-    const more = Math.min(rows.length - 1, left);
-    left -= more;
-    return rows.length === 1 + more ? rows : [...rows.slice(0, more), cutRow(rows[more]!, width, widthOf)];
+  const fitted = wrapped.flatMap((rows) => {
+    if (rows.length - 1 > left) return [WALL_EN.seeRest];
+    left -= rows.length - 1;
+    return rows;
   });
-}
-
-function cutRow(row: string, width: number, widthOf: Widths): string {
-  let text = row;
-  while (text !== '' && widthOf(`${text} …`) > width) text = text.includes(' ') ? text.slice(0, text.lastIndexOf(' ')) : text.slice(0, -1);
-  return `${text} …`;
+  return fitted.filter((row, i) => row !== WALL_EN.seeRest || fitted.indexOf(row) === i);
 }

@@ -138,6 +138,11 @@ describe(`layOutWallCard (seed ${seed})`, () => {
     expect(texts.find((t) => t.part === 'line')!.text).toBe('27-EXTRA-LONG-LABEL');
     expect(checkSheet({ ...cards[0]!, answer: ['27-EXTRA-LONG-LABEL'] })).toEqual([]);
   });
+  test('shows a sentence of the plan whole or not at all', () => {
+    const long = 'Choose a start outside the band, or measure the outflow radius below the annulus once more.';
+    const rows = layOutWallCard({ ...cards[6]!, lines: ['from 3.0 mm start', long, long] }, WALL_FONTS).texts.filter((t) => t.part === 'line').map((t) => t.text);
+    expect(rows.join(' ')).toBe(`from 3.0 mm start ${long} the rest: see the plan page`);
+  });
   test('finds texts that overlap or leave the card', () => {
     const sheet = layOutWallCard(cards[0]!, WALL_FONTS);
     const [title, code] = sheet.texts;
