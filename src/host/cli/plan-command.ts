@@ -3,6 +3,8 @@ import { dirname, join } from 'node:path';
 import type { Plan } from '../../core/case/plan-types.ts';
 import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
+import { nameView } from '../../core/projection/camera-view.ts';
+import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { PLAN_EN } from '../../core/text/plan-en.ts';
 import type { Fact } from '../../core/units/fact.ts';
 import { readStamp } from './clock.ts';
@@ -132,6 +134,7 @@ function formatAnswer(plan: Plan, files: readonly string[], folder: string): str
   const sizes = describeSizes(plan);
   if (sizes !== null) lines.push(`  ${sizes}`);
   lines.push(...describeScore(plan).map((line) => `  ${line}`));
+  lines.push(...describeQuestions(plan).map((line) => `  ${line}`));
   lines.push(`  ${plan.scan.verdict === 'fit' ? PLAN_EN.scanFit : PLAN_EN.scanDoubt}`);
   const doubts = [
     ...plan.scan.findings.filter(({ severity }) => severity === 'doubt').map(({ code, text }) => ({ code, text })),
@@ -142,6 +145,24 @@ function formatAnswer(plan: Plan, files: readonly string[], folder: string): str
   if (plan.root) lines.push(`${PLAN_EN.next}  ${PLAN_EN.look}`);
   lines.push(`${PLAN_EN.written}  ${folder}: ${files.join(', ')}`);
   return `${lines.join('\n')}\n`;
+}
+
+/** One line per question after the root: size, landing, start view, release. */
+function describeQuestions({ training, size, landing, views, release }: Plan): string[] {
+  const lines: string[] = [];
+  if (size) {
+    const parts = size.byDevice.map((d) => (d.size !== null ? `${d.device} ${d.size}` : d.between.length > 0 ? `${d.device} ${d.between.join(' / ')}` : `${d.device} –`));
+    lines.push(formatText(PLAN_EN, 'sizeLine', { list: parts.join('; '), mark: training ? ` (${HOUSE_EN.training})` : '' }));
+  }
+  if (landing) {
+    lines.push(landing.empty || landing.aimLowMm === null || landing.aimHighMm === null ? formatText(PLAN_EN, 'landingEmptyLine', { why: landing.reasons[0]?.text ?? '' })
+      : formatText(PLAN_EN, 'landingLine', { low: landing.aimLowMm.toFixed(1), high: landing.aimHighMm.toFixed(1), start: (landing.startMm ?? 0).toFixed(1), state: landing.state === 'incomplete' ? PLAN_EN.landingIncomplete : '' }));
+  }
+  const start = views?.chosen.find((v) => v.role === 'start');
+  if (start) lines.push(formatText(PLAN_EN, 'viewLine', { view: nameView(start), reach: start.reach ? '' : PLAN_EN.viewNotReach }));
+  else if (views) lines.push(formatText(PLAN_EN, 'viewNone', { why: views.reasons[0]?.text ?? '' }));
+  if (release) lines.push(formatText(PLAN_EN, 'releaseLine', { start: String(release.startMm), answer: release.answer }));
+  return lines;
 }
 
 function describeSizes(plan: Plan): string | null {
