@@ -1,11 +1,11 @@
 import { fail, succeed, type Result } from '../result.ts';
-import { add, cross, scale, sub, unit, type Vec3 } from '../math/vec3.ts';
+import { add, cross, distance, dot, scale, sub, unit, type Vec3 } from '../math/vec3.ts';
 import { applyToPoint, invertAffine } from '../units/affine.ts';
 import { lpsPoint } from '../units/frames.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import { makeCoarseField } from '../volume/coarse-field.ts';
 import { findOpenings } from './find-ostia.ts';
-import { findRootCandidates } from './find-root-axis.ts';
+import { findRootCandidates, type RootCandidate } from './find-root-axis.ts';
 import { findTubes, type Tube } from './find-tubes.ts';
 import { glanceAlongCandidate, glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, settleRoot, TISSUE_HU, turnFrame, type Glance, type RootLook } from './locate-root.ts';
 import { findBack, nameCusps, type CuspNames } from './name-cusps.ts';
@@ -85,6 +85,19 @@ function isThreeLobed(q: CrownQuality): boolean {
   return q.score > 0.75 && q.scatterMm < 0.6 && q.leastSupport >= 4 && q.spacingDeg[0] > 75 && q.spacingDeg[1] < 165;
 }
 
+interface Settling {
+  readonly look: RootLook;
+  readonly quality: CrownQuality;
+}
+const SURE_SUPPORT = 8;
+const ELSEWHERE_MM = 6;
+const SECOND_SUPPORT = 6;
+/** cos 30 degrees. */
+const SECOND_COS = 0.866;
+const isElsewhere = (g: Glance, than: Glance): boolean =>
+  dot(g.frame.normalLps, than.frame.normalLps) < 0.5 || distance(g.frame.originLps, than.frame.originLps) > ELSEWHERE_MM;
+const rankCrown = (q: CrownQuality): number => q.score + 0.05 * q.leastSupport;
+
 /** Automatic: coarse field, tubes, waists, crown; the best candidate whose crown fits. */
 export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, report: (ratio: number) => void): Result<SettledRoot, SurveyFailureCode> {
   const field = makeCoarseField(volume);
@@ -100,30 +113,39 @@ export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, repo
     return fail('root-not-found', 'A vessel was found, but none that narrows and opens into a ventricle.', `Check that the scan reaches from the outflow tract to the ascending aorta. ${MARK_BY_HAND}`, { tubes: tubes.length });
   }
   const seen: CrownQuality[] = [];
-  const settle = (glance: Glance): SettledRoot | null => {
+  const settle = (glance: Glance): Settling | null => {
     const look = settleRoot(volume, glance.frame, 2, BLUR_GUESS_MM);
     report(0.5);
     if (!look) return null;
     const quality = judgeCrown(look);
     seen.push(quality);
-    return isThreeLobed(quality) ? nameAndTurn(volume, look, tubes) : null;
+    return isThreeLobed(quality) ? { look, quality } : null;
   };
   const likely = candidates.slice(0, MAX_CANDIDATES);
-  const faint: Glance[] = [];
+  const faint: { readonly glance: Glance; readonly candidate: RootCandidate }[] = [];
   for (const candidate of likely) {
-    for (const glance of glanceAtCandidate(volume, candidate)) {
-      if (glance.score < WORTH_SETTLING) {
-        faint.push(glance);
-        continue;
-      }
+    const glances = glanceAtCandidate(volume, candidate);
+    const clear = glances.filter((g) => g.score >= WORTH_SETTLING);
+    faint.push(...glances.filter((g) => g.score < WORTH_SETTLING).map((glance) => ({ glance, candidate })));
+    for (const glance of clear) {
       const settled = settle(glance);
-      if (settled) return succeed(settled);
+      if (!settled) continue;
+      // A crown held by few hinges may be upside down or elsewhere: then what was seen there instead is settled too.
+      const rivals = settled.quality.leastSupport < SURE_SUPPORT ? clear.filter((g) => isElsewhere(g, glance)) : [];
+      const best = [settled, ...rivals.flatMap((g) => settle(g) ?? [])].sort((x, y) => rankCrown(y.quality) - rankCrown(x.quality));
+      for (const one of best) {
+        const root = nameAndTurn(volume, one.look, tubes);
+        if (root) return succeed(root);
+      }
     }
   }
-  const second = [...faint, ...likely.flatMap((candidate) => glanceAlongCandidate(volume, candidate))];
-  for (const glance of second.sort((g, h) => h.score - g.score).slice(0, MAX_SECOND)) {
+  const second = [...faint, ...likely.flatMap((candidate) => glanceAlongCandidate(volume, candidate).map((glance) => ({ glance, candidate })))];
+  for (const { glance, candidate } of second.sort((g, h) => h.glance.score - g.glance.score).slice(0, MAX_SECOND)) {
     const settled = settle(glance);
-    if (settled) return succeed(settled);
+    // What was overlooked at first must be clearer than the first had to be, and may not lie across its vessel.
+    if (!settled || settled.quality.leastSupport < SECOND_SUPPORT) continue;
+    const root = nameAndTurn(volume, settled.look, tubes);
+    if (root && Math.abs(dot(root.frame.normalLps, candidate.axisLps)) > SECOND_COS) return succeed(root);
   }
   const last = seen[0];
   if (!last) return fail('root-not-opacified', 'The place where a root is expected is not filled with contrast.', 'Choose a series with contrast in the left heart.');
