@@ -1,4 +1,5 @@
 import { fail, succeed, type Failure, type Result } from '../result.ts';
+import { isIsoTime } from '../units/iso-time.ts';
 import type { Device, DeviceSize, DeviceTable, Range } from './device-types.ts';
 
 export type DeviceTableFailureCode =
@@ -28,7 +29,7 @@ export function checkDeviceTable(table: DeviceTable): Result<DeviceTable, Device
 }
 
 function checkSigned({ signedBy, signedAt, hospital }: DeviceTable): Refusal | null {
-  const missing = [signedBy.trim() === '' ? 'signedBy' : '', Number.isNaN(Date.parse(signedAt)) ? 'signedAt' : '', hospital.trim() === '' ? 'hospital' : ''].filter((f) => f !== '');
+  const missing = [signedBy.trim() === '' ? 'signedBy' : '', !isIsoTime(signedAt) ? 'signedAt' : '', hospital.trim() === '' ? 'hospital' : ''].filter((f) => f !== '');
   if (missing.length === 0) return null;
   return fail('devices-unsigned', `The device table is not signed: ${missing.join(', ')} is missing or no date.`,
     'A person who answers for the table puts name and time into it, or runs trinadir sign on it.', { missing: missing.join(' ') }).failure;

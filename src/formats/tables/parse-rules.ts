@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import type { RuleSet } from '../../core/device/device-types.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
+import { isIsoTime } from '../../core/units/iso-time.ts';
 import { readIssue } from './read-issue.ts';
 
 export type RulesFailureCode = 'rules-invalid' | 'rules-unsigned' | 'rules-duplicate' | 'rules-units';
@@ -30,7 +31,7 @@ export function parseRules(content: unknown): Result<RuleSet, RulesFailureCode> 
     return fail('rules-invalid', `The rules file does not fit at ${field} (${problem}).`, 'Its fields are those of docs/tables.md; the first is "format": "trinadir.rules/1".', { field, problem });
   }
   const set = parsed.data;
-  if (set.signedBy.trim() === '' || Number.isNaN(Date.parse(set.signedAt))) {
+  if (set.signedBy.trim() === '' || !isIsoTime(set.signedAt)) {
     return fail('rules-unsigned', 'The rules file is not signed: signedBy or signedAt is missing or no date.', 'A person who answers for the rules puts name and time into it, or runs trinadir sign on it.');
   }
   const codes = set.rules.map((r) => r.code);
