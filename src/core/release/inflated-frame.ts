@@ -25,6 +25,7 @@ export function estimateInflatedFrame(
 ): ExpectedFrame {
   return {
     depthMm,
+    outlineMm: [...computeRestingRadii(frame, wall, depthMm, findRing(frame, depthMm), frameFactor)],
     inflow: measureFrameRing(frame, wall, depthMm, 0, frameFactor),
     waist: measureFrameRing(frame, wall, depthMm, findRing(frame, frame.waistHeightMm), frameFactor),
     gaps: findGaps(frame, wall, depthMm, cusps),

@@ -257,6 +257,8 @@ export interface FrameRing {
 }
 export interface ExpectedFrame {
   readonly depthMm: number;
+  /** Outline of the released frame in the basal plane: radius by sector, the first at the R nadir, counter-clockwise. */
+  readonly outlineMm: readonly number[];
   readonly inflow: FrameRing;
   readonly waist: FrameRing;
   readonly gaps: readonly ContactGap[];

@@ -35,7 +35,7 @@ export const RELEASE_EN = makeCatalogue({
   stripMiddle: 'calibrated on',
   stripMiddleMore: 'populations',
   sheetTitle: 'Frame in the ring',
-  sheetCaption: 'Where the released frame is expected to stand off the wall: a place, not a grade.',
+  sheetCaption: 'The basal ring (solid) with the expected outline of the released frame in that plane (dashed). Hatched outside: where the frame is expected to stand off the wall, a place and not a grade.',
   gapNone: 'No gap of more than {mm} mm is expected around the ring.',
   gap: 'Gap of up to {gap} mm beside {cusp}, {from}° to {to}° from the R nadir, {height} mm from the plane.',
   frameInflow: 'Inflow: {mean} mm across ({min} to {max}).',

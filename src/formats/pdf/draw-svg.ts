@@ -41,6 +41,7 @@ function drawNode(doc: PDFDocument, node: ChildNode, kind: 'pic' | 'cut', size: 
   doc.save();
   switch (e.name) {
     case 'g':
+      moveBy(doc, e.attribs['transform']);
       for (const child of e.children) drawNode(doc, child, kind, size);
       break;
     case 'path':
@@ -62,6 +63,11 @@ function drawNode(doc: PDFDocument, node: ChildNode, kind: 'pic' | 'cut', size: 
       throw new Error(`The picture holds a ${e.name}, which the PDF cannot draw.`);
   }
   doc.restore();
+}
+
+function moveBy(doc: PDFDocument, transform: string | undefined): void {
+  const move = /translate\(([-\d.]+)[ ,]+([-\d.]+)\)/.exec(transform ?? '');
+  if (move) doc.translate(Number(move[1]), Number(move[2]));
 }
 
 /** Fills and strokes one shape; `put` is called once per use, since a painted path is gone. */
@@ -104,8 +110,7 @@ function drawLabel(doc: PDFDocument, e: Element, style: Style, size: number): vo
   const anchor = style['text-anchor'];
   const width = doc.widthOfString(text);
   let [x, y] = [Number(e.attribs['x'] ?? 0), Number(e.attribs['y'] ?? 0)];
-  const move = /translate\(([-\d.]+)[ ,]+([-\d.]+)\)/.exec(e.attribs['transform'] ?? '');
-  if (move) doc.translate(Number(move[1]), Number(move[2]));
+  moveBy(doc, e.attribs['transform']);
   const turn = /rotate\(([-\d.]+)\)/.exec(e.attribs['transform'] ?? '');
   if (turn) doc.rotate(Number(turn[1]));
   if (anchor === 'middle') x -= width / 2;

@@ -49,7 +49,7 @@ export function listSections(plan: Plan, cuts: PlanCuts): readonly PageSection[]
     ...(size && root ? [makeSizeSection(size, root, training)] : []),
     ...(landing ? [makeLandingSection(landing, training)] : []),
     ...(views ? [makeViewsSection(views, training)] : []),
-    ...(release ? [makeReleaseSection(release, training)] : []),
+    ...(release ? [makeReleaseSection(release, root, training)] : []),
   ];
 }
 

@@ -1,10 +1,12 @@
 import { WORLDS, type ReleaseForecast } from '../../core/release/release-types.ts';
+import type { RootSurvey } from '../../core/root/root-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { RELEASE_EN } from '../../core/text/release-en.ts';
 import { REPORT_EN } from '../../core/text/report-en.ts';
 import type { Fact } from '../../core/units/fact.ts';
 import { drawNote } from './draw-doubts.ts';
 import { drawForecastStrip } from './draw-forecast-strip.ts';
+import { drawFrameInRing } from './draw-frame-in-ring.ts';
 import { drawFigure, drawList, type PageSection } from './draw-section.ts';
 import { escapeText } from './escape-text.ts';
 import { formatNumber, isAnswered } from './format-number.ts';
@@ -14,13 +16,14 @@ const nameDepth = (mm: number): string => formatText(RELEASE_EN, Math.round(mm) 
 const whole = (v: number): string => formatNumber(Math.round(v), 0);
 
 /** The page that answers: what will this frame tend to do in this root while it flares? No percentage, no advice. */
-export function makeReleaseSection(release: ReleaseForecast, isTraining: boolean): PageSection {
+export function makeReleaseSection(release: ReleaseForecast, root: RootSurvey | undefined, isTraining: boolean): PageSection {
   const strip = drawForecastStrip(release, { id: 'strip', isTraining });
+  const sheet = root && release.expectedFrame ? drawFrameInRing(root, release.expectedFrame, { id: 'frame', isTraining }) : null;
   const note = formatText(RELEASE_EN, 'modelNote', { releases: release.releases, seed: release.seed });
   return {
     id: 'release', title: RELEASE_EN.sectionRelease,
     answer: drawAnswer(release),
-    why: (strip ? drawFigure('wide', RELEASE_EN.stripTitle, RELEASE_EN.stripCaption, strip) : '') + drawList('plain', listWhy(release)) + drawWhatIfs(release) + `<p class="soft">${escapeText(note)}</p>`,
+    why: (strip ? drawFigure('wide', RELEASE_EN.stripTitle, RELEASE_EN.stripCaption, strip) : '') + (sheet ? drawFigure('sheet-figure narrow', RELEASE_EN.sheetTitle, RELEASE_EN.sheetCaption, sheet) : '') + drawList('plain', listWhy(release)) + drawWhatIfs(release) + `<p class="soft">${escapeText(note)}</p>`,
     doubt: release.refusals.map((r) => drawNote(r.code, '', r.text)).join('') + drawDoubts(release),
     next: drawList('acts', [...release.refusals.map((r) => r.next), RELEASE_EN.nextWatch, RELEASE_EN.nextNone]),
   };

@@ -56,7 +56,7 @@ ul li{margin:.3rem 0;padding-left:1.1rem;position:relative}
 figure{margin:0 0 1.5rem}
 figcaption{font:.9375rem/1.45 var(--label);color:var(--soft);margin:0 0 .6rem;max-width:46rem}
 figcaption b{color:var(--ink);font-weight:600}
-figure.wide .pic{max-width:58rem}
+figure.wide .pic{max-width:58rem}figure.narrow .pic{max-width:26rem}
 .scroll{overflow-x:auto;max-width:100%}
 .rings{display:grid;grid-template-columns:minmax(0,1.6fr) minmax(0,1fr);gap:0 1.75rem;align-items:start}
 .cut-row{display:grid;gap:1rem 1.25rem;grid-template-columns:repeat(3,minmax(0,1fr));margin:0 0 1.25rem}
