@@ -21,7 +21,7 @@ export function refuseWorld(movementMm: Float64Array, depthMm: Float64Array): re
   } else if (!(widthMm <= LIMITS.bandMm)) {
     out.push(makeRefusal('release-band-too-wide',
       Number.isFinite(widthMm)
-        ? `The final depth may lie anywhere in ${show(widthMm, 0)} mm; the limit is ${LIMITS.bandMm} mm.`
+        ? `The final depth may lie anywhere in ${show(widthMm, 1)} mm; the limit is ${LIMITS.bandMm} mm.`
         : 'Part of the releases leaves the landing zone, so the final depth has no bounded interval.',
       'A surer start depth, a known catheter tension or a surer outflow radius narrows the band; see what would settle it.'));
   }
@@ -57,7 +57,7 @@ export function refuseStart(plan: EnsemblePlan, part: EnsemblePart, s: number, v
   const slippery = (WORLD_RANGES.slippery.friction[0] + WORLD_RANGES.slippery.friction[1]) / 2;
   if (drive.low < 0 && drive.high > 0 && Math.max(-drive.low, drive.high) < slippery * grip.mid) {
     blocking.push(makeRefusal('release-drive-sign-open',
-      `The drive at ${show(startMm)} mm lies between ${range(drive)} N: its sign is open, and it is weaker than the friction even of a slippery wall.`,
+      `The drive at ${show(startMm)} mm lies in ${range(drive)} N: its sign is open, and it is weaker than the friction even of a slippery wall.`,
       'Measure the outflow radius 5 and 10 mm below the annulus to ± 0.2 mm.'));
   }
   if (worldsOppose(verdicts.gripping, verdicts.slippery)) {
