@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { makeTestRoot } from '../../../test/support/make-survey.ts';
+import { makeTestRoot, testFact } from '../../../test/support/make-survey.ts';
 import { normalCdf } from '../math/normal-cdf.ts';
 import { checkDeviceTable } from './check-device-table.ts';
 import { chooseSize } from './choose-size.ts';
@@ -140,6 +140,18 @@ describe('the size of a root', () => {
     expect(limit(null)).toMatchObject({ holds: false, state: 'cannot say', marginMm: null });
     expect(limit(patient)).toMatchObject({ holds: true, state: 'holds' });
     expect(limit({ ...patient, vesselMinMm: { right: { value: 4, halfWidth95: 0.5 } } } as never)).toMatchObject({ state: 'fails' });
+  });
+
+  it('tells calcium below the ring with the oversizing, without taking the size away', () => {
+    const root = makeTestRoot({ diameterMm: 22.9 });
+    const limit = (outflowMm3: typeof root.basalRing.areaMm2) => {
+      const c = chooseSize({ ...root, calcium: { ...root.calcium!, outflowMm3 } }, TRAINING_TABLE, patient).candidates[1]!;
+      return { verdict: c.verdict, ...c.limits.find((l) => l.code === 'outflow-calcium')! };
+    };
+    expect(limit(testFact(0, 0, 'mm3'))).toMatchObject({ state: 'holds', verdict: 'fits' });
+    // 27 mm on 22.9 mm: (27 / 22.9)^2 - 1 = 39 %.
+    expect(limit(testFact(60, 20, 'mm3'))).toMatchObject({ state: 'cannot say', verdict: 'fits', because: expect.stringMatching(/60 mm3 \(40 to 80\).*39 % over/) as string });
+    expect(limit(testFact(null))).toMatchObject({ state: 'cannot say' });
   });
 
   it('refuses to tell sizes apart when the survey is less sure than their step', () => {

@@ -58,14 +58,15 @@ function judgeCandidate(device: Device, size: DeviceSize, root: RootSurvey, ring
   };
 }
 
+/** Told and left to the team: the vessel has its own page, and no table limits calcium. Open, they do not silence the ring. */
+const LISTED_ONLY: readonly string[] = ['access-vessel', 'outflow-calcium'];
 /** The first three limits speak of the ring, which the fit has judged already. */
 const RING_LIMITS = 3;
 
 function judgeVerdict(fit: number, others: readonly { readonly code: string; readonly state: string }[]): SizeVerdict {
   if (fit < OUT_SHARE || others.some((l) => l.state === 'fails')) return 'does not fit';
   if (fit < ALONE_SHARE) return 'borderline';
-  // Access is judged on its own page; until then an unknown vessel is listed as open but does not silence the ring.
-  return others.some((l) => l.state === 'cannot say' && l.code !== 'access-vessel') ? 'cannot say' : 'fits';
+  return others.some((l) => l.state === 'cannot say' && !LISTED_ONLY.includes(l.code)) ? 'cannot say' : 'fits';
 }
 
 function answerDevice(device: Device, candidates: readonly SizeCandidate[]): DeviceAnswer {
@@ -134,7 +135,7 @@ function describeOpenLimits(byDevice: readonly DeviceAnswer[], candidates: reado
         if (limit.state === 'holds') continue;
         found.set(`${d.device} ${c.size} ${limit.code}`, {
           code: `limit-${limit.code}`, text: `${d.device} ${c.size}: ${limit.because}`,
-          next: limit.code === 'access-vessel' ? 'Measure the access route, or enter the narrowest vessel in the patient file.' : 'Check this level on the cuts; a limit that fails is decided by the instructions for use.',
+          next: limit.code === 'access-vessel' ? 'Measure the access route, or enter the narrowest vessel in the patient file.' : limit.code === 'outflow-calcium' ? 'Weigh the deposits below the ring on the cuts against the oversizing of each size.' : 'Check this level on the cuts; a limit that fails is decided by the instructions for use.',
         });
       }
     }

@@ -37,7 +37,7 @@ function worstOf(facts: readonly (Fact | undefined)[]): Measured | null {
 /**
  * Every limit of a size against the measured root, in the order of the page.
  * Codes   ring-perimeter, ring-area-diameter, ring-mean-diameter, sinus-width, sinus-height, ascending-aorta,
- *         outflow-tract, access-vessel
+ *         outflow-tract, outflow-calcium, access-vessel
  */
 export function judgeSizeLimits(root: RootSurvey, size: DeviceSize, patient: PatientFacts | null): readonly SizeLimit[] {
   const ring = root.basalRing;
@@ -51,6 +51,7 @@ export function judgeSizeLimits(root: RootSurvey, size: DeviceSize, patient: Pat
     judge('sinus-height', worstOf(CUSPS.map((c) => root.sinuses.heightMm[c])), [size.sinusHeightMinMm, null], { name: 'Lowest sinus', ...survey }),
     judge('ascending-aorta', readFact(root.ascendingAorta.diameterMm), [null, size.ascendingMaxMm], { name: 'Ascending aorta', ...survey }),
     judge('outflow-tract', outflowDiameter(root), both(size.outflowTractMm), { name: 'Outflow tract at -5 mm', ...survey }),
+    judgeCalcium(root, size),
     judge('access-vessel', bestVessel(patient), [size.vesselMinMm, null], { name: 'Narrowest place of the wider side', missing: 'no route was measured or entered' }),
   ];
 }
@@ -70,4 +71,22 @@ function outflowDiameter(root: RootSurvey): Measured | null {
 function bestVessel(patient: PatientFacts | null): Measured | null {
   const sides = [readEntered(patient?.vesselMinMm?.right), readEntered(patient?.vesselMinMm?.left)].filter((m) => m !== null);
   return sides.length === 0 ? null : sides.reduce((best, m) => (m.low > best.low ? m : best));
+}
+
+/**
+ * No table limits calcium; it is told with what is published about it. "Holds" means that none was found below the ring.
+ * Source    checks CT-58 (area sizing with outflow calcium: best 7.2 %, injuries on average 15.5 %, of 4 patients only)
+ */
+function judgeCalcium(root: RootSurvey, size: DeviceSize): SizeLimit {
+  const code = 'outflow-calcium';
+  const bare = { code, marginMm: null, marginLowMm: null, marginHighMm: null };
+  const volume = readFact(root.calcium?.outflowMm3);
+  if (!volume) return { ...bare, holds: false, state: 'cannot say', because: 'Calcium below the ring was not measured.' };
+  if (volume.value === 0) return { ...bare, holds: true, state: 'holds', because: 'No calcium was found below the ring.' };
+  const area = readFact(root.basalRing.areaMm2);
+  const over = area ? `; this size is ${(100 * ((Math.PI * size.frame.inflowMm ** 2) / 4 / area.value - 1)).toFixed(0)} % over the ring by area` : '';
+  return {
+    ...bare, holds: false, state: 'cannot say',
+    because: `${volume.value.toFixed(0)} mm3 (${volume.low.toFixed(0)} to ${volume.high.toFixed(0)}) of calcium lie below the ring${over}. Published for balloon-expandable valves: injuries at 15.5 % on average, of 4 patients only.`,
+  };
 }
