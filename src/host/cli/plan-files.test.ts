@@ -5,6 +5,7 @@ import { afterAll, describe, expect, test } from 'vitest';
 import type { Landmarks } from '../../core/root/root-types.ts';
 import type { CtVolume } from '../../core/volume/volume-types.ts';
 import { checkLandmarks } from './check-landmarks.ts';
+import { TRAINING_RULES, TRAINING_TABLE } from '../../core/device/training-table.ts';
 import { readLandmarks, readTable } from './plan-files.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'plan-files-'));
@@ -72,8 +73,9 @@ describe('checkLandmarks', () => {
 
 describe('readTable', () => {
   test('takes a table of the right format and says whether it is training', async () => {
-    const path = put('{"format":"trinadir.devices/1","training":true,"devices":[]}');
+    const path = put(JSON.stringify(TRAINING_TABLE));
     expect(await readTable(path, 'devices')).toMatchObject({ ok: true, value: { content: { training: true } } });
+    expect(await readTable(put(JSON.stringify(TRAINING_RULES)), 'rules')).toMatchObject({ ok: true, value: { content: { training: true } } });
   });
   test('refuses what is not one', async () => {
     const code = async (text: string, kind: 'devices' | 'patient'): Promise<string> => {
@@ -81,6 +83,7 @@ describe('readTable', () => {
       return read.ok ? 'ok' : read.failure.code;
     };
     expect(await code('nothing', 'devices')).toBe('devices-not-json');
+    expect(await code('{"format":"trinadir.devices/1","training":true,"devices":[]}', 'devices')).toBe('devices-unsigned');
     expect(await code('{"format":"trinadir.rules/1","training":true,"devices":[]}', 'devices')).toBe('devices-invalid');
     expect(await code('{"format":"trinadir.devices/1","training":true,"devices":[]}', 'patient')).toBe('patient-invalid');
     expect((await readTable(join(folder, 'absent'), 'patient')).ok).toBe(false);
