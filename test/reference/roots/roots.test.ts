@@ -43,7 +43,7 @@ test('numpy, scipy and pydicom are there when the run must be whole', () => {
 
 function makeRoots(seeds: readonly number[]): Promise<void> {
   return new Promise((done, failed) => {
-    const child = spawn(PYTHON, [MAKER, base, ...seeds.map(String), '--cube', String(CUBE_MM)], { stdio: ['ignore', 'ignore', 'pipe'] });
+    const child = spawn(PYTHON, ['-B', MAKER, base, ...seeds.map(String), '--cube', String(CUBE_MM)], { stdio: ['ignore', 'ignore', 'pipe'] });
     let errors = '';
     child.stderr.on('data', (bytes: Buffer) => { errors += bytes.toString(); });
     child.on('error', failed);
