@@ -33,6 +33,7 @@ const dist = (path) => import(join(ROOT, 'dist', path));
 async function measure(plan, print) {
   const { completePlan } = await dist('core/case/complete-plan.js');
   const { askFromPlan } = await dist('core/release/ask-from-plan.js');
+  const { askRelease } = await dist('core/release/ask-release.js');
   const { planEnsemble } = await dist('core/release/forecast-release.js');
   const { compareWhatIf, makeWhatIfBase } = await dist('core/release/what-if.js');
   const { runReleaseWork } = await dist('host/jobs/run-ensemble.js');
@@ -42,11 +43,15 @@ async function measure(plan, print) {
   const asked = askFromPlan(plan.root, device, size, about, { startMm: plan.landing.startMm ?? 3, sweepMm: [], releases: RELEASES }, STAMP);
   if (!asked.ok) return { title: 'Release', rows: [], notes: [`No question can be asked: ${asked.failure.code}`] };
   const question = asked.value;
+  // The usual 46 rings, as the reference prototype ran them; a wall that needs it gets 91 (the rows after).
+  const coarse = askRelease(plan.root, device.kind, size, { sliceMm: 0.6, phaseDifferenceMm: null, hasMetal: false, anatomy: 'three cusps', coaxialityDeg: null },
+    { startMm: question.startMm, sweepMm: [], releases: RELEASES, seed: 1, choice: question.choice }, STAMP);
   const sweep = { ...question, sweepMm: Array.from({ length: 15 }, (_, i) => i - 2) };
   const rows = [];
   const put = (what, promisedMs, oursMs, note) => rows.push({ what, oursMs, theirsMs: promisedMs, goal: 1, note, oursPeakMb: process.resourceUsage().maxRSS / 1024 });
   print('  ensembles ...');
   const work = (q, workers) => () => runReleaseWork({ plan: planEnsemble(q), releases: RELEASES, whatIfs: [], base: q }, workers);
+  if (coarse.ok) put('1,000 releases, one start, 2 threads, 46 rings', 2000, await median(5, work(coarse.value, 2)), '');
   put('1,000 releases, one start, 2 threads', 2000, await median(5, work(question, 2)), `${question.frame.ringMm.length} rings`);
   put('1,000 releases, one start, 1 thread', 2000, await median(3, work(question, 1)), 'promise is for 2 threads');
   put('1,000 releases, 15 starts, 2 threads', 2000, await median(3, work(sweep, 2)), 'every start on the same tables');

@@ -17,7 +17,7 @@ export interface WhatIf {
     readonly isVisible: boolean;
   }>>;
 }
-export const WHAT_IF_RELEASES = 100;
+export const WHAT_IF_RELEASES = 60;
 
 /** Base of what-ifs: its tables are kept, so that another start, pace or tension costs no new ones. */
 export interface WhatIfBase {
