@@ -1,6 +1,6 @@
-import type { ContactSurface, ZoneName } from './release-types.ts';
+import type { ContactSurface } from './release-types.ts';
 import { ZONES } from './release-types.ts';
-import { computeZones, layCalcium, LEAFLET_HEIGHT_MM, PART, PART_SLOTS, slope, step, type StiffnessBlends, type WallParts } from './wall-stiffness.ts';
+import { computeZones, layCalcium, LEAFLET_HEIGHT_MM, PART, PART_SLOTS, slope, step, ZONE_AT, type StiffnessBlends, type WallParts } from './wall-stiffness.ts';
 
 /** A smooth inward bump: depth, centre along s, spread along s (mm) and around (degrees), direction. */
 export interface WallBump {
@@ -100,13 +100,6 @@ export function wrapAngle(rad: number): number {
   return r;
 }
 
-const ZONE_AT: Readonly<Record<ZoneName, number>> = {
-  outflow: PART.zoneOutflow,
-  annulus: PART.zoneAnnulus,
-  leaflet: PART.zoneLeaflet,
-  aorta: PART.zoneAorta,
-  calcium: PART.zoneCalcium,
-};
 
 /** The nominal wall from its parts: every factor 1, every shift 0. */
 export function makeContactSurface(parts: WallParts): ContactSurface {

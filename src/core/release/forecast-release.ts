@@ -1,11 +1,12 @@
 import { makeFact, refuseFact, type Fact, type FactStamp, type Reason } from '../units/fact.ts';
+import { bandInflatedFrame, type RingBand } from './band-frame.ts';
 import { estimateInflatedFrame, type CuspAzimuths } from './inflated-frame.ts';
 import { findBand, joinWorlds, judgeMovement, readExit } from './judge-verdict.ts';
 import { findReachDepths } from './key-depths.ts';
 import { rankDrivers } from './rank-drivers.ts';
 import { hasDirection, judgeCell, refuseStart, refuseTension, refuseWorld, type StartRules } from './refuse-by-ensemble.ts';
 import { LIMITS, makeRefusal, refuseByEvidence, refuseNewtons, type ReleaseEvidence } from './refuse-release.ts';
-import type { Band, FrameModel, GeometrySpread, OpenBand, ReleaseChoice, ReleaseForecast, ReleaseVerdict, StartForecast, WallBasis, World, WorldForecast } from './release-types.ts';
+import type { Band, FrameModel, FrameRingFacts, GeometrySpread, OpenBand, ReleaseChoice, ReleaseForecast, ReleaseVerdict, StartForecast, WallBasis, World, WorldForecast } from './release-types.ts';
 import { WORLDS } from './release-types.ts';
 import { pickCell, pickStart, runEnsemblePart, type EnsemblePart, type EnsemblePlan } from './run-ensemble.ts';
 import { makeReleaseTables, tabulateRelease } from './tabulate-release.ts';
@@ -135,7 +136,7 @@ export function concludeForecast(q: ReleaseQuestion, part: EnsemblePart): Releas
     tippingDepthMm: rules.tippingMm ? makeBandFact(rules.tippingMm, 'mm', 'release.tippingDepth/1', q.stamp, []) : null,
     frictionNeeded: makeBandFact(rules.frictionNeeded, '1', 'release.frictionNeeded/1', q.stamp, rules.holding ? [rules.holding] : []),
     driveN: newtons ? refuseFact('N', 'release.drive/1', q.stamp, newtons) : makeBandFact(rules.driveN, 'N', 'release.drive/1', q.stamp, []),
-    expectedFrame: expectFrame(q, here.middle),
+    expectedFrame: expectFrame(q, here.middle, plan, part, pickCell(part.depthMm, plan, chosen, middle)),
     recapture: readRecapture(q.frame),
     forceSource: q.frame.forceSource,
     model: RELEASE_MODEL,
@@ -219,9 +220,18 @@ function listReasons(here: StartForecast['worlds'], rules: StartRules, tension: 
   return all;
 }
 
-function expectFrame(q: ReleaseQuestion, middle: WorldForecast): ReleaseForecast['expectedFrame'] {
+function expectFrame(q: ReleaseQuestion, middle: WorldForecast, plan: EnsemblePlan, part: EnsemblePart, depthsMm: Float64Array): ReleaseForecast['expectedFrame'] {
   const depth = middle.movementMm.mid === null ? q.startMm : q.startMm - middle.movementMm.mid;
-  return estimateInflatedFrame(q.frame, combineWall(q.basis, NOMINAL_WALL), depth, q.cusps);
+  const nominal = estimateInflatedFrame(q.frame, combineWall(q.basis, NOMINAL_WALL), depth, q.cusps);
+  const movement = pickCell(part.movementMm, plan, plan.startsMm.indexOf(q.startMm), WORLDS.indexOf('middle'));
+  const bands = bandInflatedFrame(plan, q.cusps, part.first, depthsMm.map((mm, i) => (Number.isFinite(movement[i]!) ? mm : NaN)));
+  if (!bands) return nominal;
+  const mm = (b: Band): Fact => makeBandFact(b, 'mm', 'release.expectedFrame/1', q.stamp, []);
+  const ring = (r: RingBand): FrameRingFacts => ({
+    meanDiameterMm: mm(r.meanDiameterMm), minDiameterMm: mm(r.minDiameterMm), maxDiameterMm: mm(r.maxDiameterMm),
+    minOverMaxRatio: makeBandFact(r.minOverMaxRatio, '1', 'release.expectedFrame/1', q.stamp, []),
+  });
+  return { ...nominal, facts: { inflow: ring(bands.inflow), waist: ring(bands.waist), largestGapMm: mm(bands.largestGapMm) } };
 }
 
 function readRecapture(frame: FrameModel): ReleaseForecast['recapture'] {

@@ -215,7 +215,7 @@ export interface ReleaseForecast {
   readonly tippingDepthMm: Fact | null;
   readonly frictionNeeded: Fact;
   readonly driveN: Fact;
-  readonly expectedFrame: ExpectedFrame | null;
+  readonly expectedFrame: ExpectedFrameFacts | null;
   readonly recapture: { readonly unsheathedRatio: number; readonly uncoveredMm: number } | null;
   readonly forceSource: FrameModel['forceSource'];
   readonly model: string;
@@ -262,4 +262,16 @@ export interface ExpectedFrame {
   readonly inflow: FrameRing;
   readonly waist: FrameRing;
   readonly gaps: readonly ContactGap[];
+}
+/** One ring of the expected frame with its 5-95 % band over the releases. */
+export interface FrameRingFacts {
+  readonly meanDiameterMm: Fact;
+  readonly minDiameterMm: Fact;
+  readonly maxDiameterMm: Fact;
+  readonly minOverMaxRatio: Fact;
+}
+/** The nominal frame as a picture and a place, its numbers as facts. */
+export interface ExpectedFrameFacts extends ExpectedFrame {
+  /** Absent when too few releases end inside the landing zone. */
+  readonly facts?: { readonly inflow: FrameRingFacts; readonly waist: FrameRingFacts; readonly largestGapMm: Fact };
 }

@@ -1,6 +1,6 @@
 import type { ContactSurface, ShiftName, WallBasis, WallGrid, WallPart, WallPoint, ZoneName } from './release-types.ts';
 import { SHIFTS, ZONES } from './release-types.ts';
-import { PART, PART_SLOTS, type WallParts } from './wall-stiffness.ts';
+import { PART, PART_SLOTS, ZONE_AT, type WallParts } from './wall-stiffness.ts';
 
 /** Modelled positions of the inflow edge, mm above the basal plane, and the wall they can meet. */
 export const ZONE = { lowMm: -18, highMm: 10, stepMm: 0.5, sectors: 24 } as const;
@@ -49,13 +49,6 @@ const SHIFT_AT: Readonly<Record<ShiftName, number>> = {
   outflow5: PART.shiftOutflow5,
   outflow10: PART.shiftOutflow10,
   leaflets: PART.shiftLeaflets,
-};
-const ZONE_AT: Readonly<Record<ZoneName, number>> = {
-  outflow: PART.zoneOutflow,
-  annulus: PART.zoneAnnulus,
-  leaflet: PART.zoneLeaflet,
-  aorta: PART.zoneAorta,
-  calcium: PART.zoneCalcium,
 };
 
 /** Samples the parts of a wall on a grid, so that one sample's wall is a weighted sum. */

@@ -1,4 +1,5 @@
 import { smoothStep, smoothStepSlope } from './contact-law.ts';
+import type { ZoneName } from './release-types.ts';
 
 /**
  * Foundation stiffness of the wall along s, in parts: outflow tract, annulus, leaflet, aorta (mechanics 2, "Wall").
@@ -51,6 +52,14 @@ export const PART = {
   zoneAorta: 16,
   zoneCalcium: 18,
 } as const;
+/** Slot of each zone's share in the parts. */
+export const ZONE_AT: Readonly<Record<ZoneName, number>> = {
+  outflow: PART.zoneOutflow,
+  annulus: PART.zoneAnnulus,
+  leaflet: PART.zoneLeaflet,
+  aorta: PART.zoneAorta,
+  calcium: PART.zoneCalcium,
+};
 export const PART_SLOTS = 20;
 
 /** The wall in parts at one place, written into `out` (PART_SLOTS numbers, each slope after its value). */

@@ -45,7 +45,6 @@ export const LANDING_EN = makeCatalogue({
   landingNoGap: '{low} excludes every depth.',
   landingIncomplete: 'INCOMPLETE: {count} of {all} limits are not known; the window may be narrower.',
   landingFor: 'For {device}, size {size}. Depth is counted from the basal plane down to the inflow edge of the frame.',
-  landingAbsent: 'No size holds alone, so no window is given. Below, the windows of the sizes in question.',
   rulerTitle: 'Depth ruler',
   rulerCaption: 'Down is toward the ventricle. Each numbered lane is one limit: shade covers the depths it forbids, the rest is free; the thin bracket is the 95 % interval of its edge. A hatched lane is not known.',
   rulerDesc: 'Start, aim and stop along the implant depth, with one lane per limit.',

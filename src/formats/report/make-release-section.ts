@@ -66,9 +66,12 @@ function listWhy(r: ReleaseForecast): string[] {
   }
   const frame = r.expectedFrame;
   if (frame) {
-    for (const [key, ring] of [['frameInflow', frame.inflow], ['frameWaist', frame.waist]] as const) {
-      said.push(formatText(RELEASE_EN, key, { mean: formatNumber(ring.meanDiameterMm, 1), min: formatNumber(ring.minDiameterMm, 1), max: formatNumber(ring.maxDiameterMm, 1) }));
+    for (const [key, ring] of [['frameInflow', frame.facts?.inflow], ['frameWaist', frame.facts?.waist]] as const) {
+      const [mean, ratio] = ring ? [band(ring.meanDiameterMm, 1), band(ring.minOverMaxRatio, 2)] : [null, null];
+      if (mean && ratio) said.push(formatText(RELEASE_EN, key, { mean: mean.mid, low: mean.low, high: mean.high, ratio: ratio.mid, ratioLow: ratio.low, ratioHigh: ratio.high }));
     }
+    const widest = frame.facts ? band(frame.facts.largestGapMm, 1) : null;
+    if (widest) said.push(formatText(RELEASE_EN, 'gapBand', widest));
     if (frame.gaps.length === 0) said.push(formatText(RELEASE_EN, 'gapNone', { mm: '0.1' }));
     for (const g of frame.gaps) said.push(formatText(RELEASE_EN, 'gap', { gap: formatNumber(g.gapMm, 1), cusp: g.cusp, from: whole(g.fromDeg), to: whole(g.toDeg), height: formatNumber(g.heightMm, 0) }));
   }

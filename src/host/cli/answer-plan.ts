@@ -96,7 +96,7 @@ function assemblePlan(
   const wants = (section: PlanSection): boolean => sections.includes(section);
   const { size, landing, views, rules: active } = answers?.completed ?? {};
   const release = answers?.release;
-  const usesTables = wants('size') || wants('landing') || wants('release');
+  const usesTables = wants('size') || wants('landing') || wants('views') || wants('release'); // the reach of the views comes from the rules
   return {
     format: 'trinadir.plan/1', madeBy: stamp.by, madeAt: stamp.at,
     training: TRAINING_SERIES.test(loaded.header.seriesDescription ?? '') || (usesTables && answers?.completed.training === true) || devices?.content.training === true || rules?.content.training === true,
