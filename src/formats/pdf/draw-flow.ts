@@ -8,6 +8,7 @@ const SOFT = '#5a5346';
 const DOUBT = '#7d4b00';
 const RULE = '#cdc4b0';
 const MARGIN = 42;
+const LEAST_BELOW_HEADING = 56;
 /** Tallest picture, points: a little under half of the page. */
 const MOST_PICTURE = 330;
 const FOOT = 64;
@@ -61,6 +62,12 @@ const BLOCKS = new Set(['p', 'ul', 'ol', 'table', 'figure', 'svg', 'div', 'detai
 const classesOf = (e: Element): readonly string[] => ((e as Partial<Element>).attribs?.['class'] ?? '').split(/\s+/);
 const isElement = (node: ChildNode): node is Element => node.type === 'tag';
 
+/** A heading goes to the next page rather than stand alone at the foot of this one. */
+export function putHeading(flow: Flow, text: string): void {
+  if (room(flow) < LEAST_BELOW_HEADING) breakPage(flow);
+  putText(flow, text, { font: 'sans-bold', size: 8, colour: SOFT, after: 3 });
+}
+
 /** The blocks below a node, in order. What only works on a screen (hints, folded sources) is left out. */
 export function drawBlocks(flow: Flow, nodes: readonly ChildNode[]): void {
   for (const node of nodes) {
@@ -74,6 +81,7 @@ export function drawBlocks(flow: Flow, nodes: readonly ChildNode[]): void {
     else if (node.name === 'dl') drawPairs(flow, node);
     else if (node.name === 'svg') drawPicture(flow, node, flow.width);
     else if (kinds.includes('cut-row')) drawRow(flow, node);
+    else if (node.name === 'figure') drawFigureBlock(flow, node);
     else drawBlocks(flow, node.children.filter((c) => isElement(c) && (BLOCKS.has(c.name) || c.name === 'figcaption')));
   }
 }
@@ -109,10 +117,28 @@ function drawPairs(flow: Flow, node: Element): void {
   }
 }
 
+/** A picture stays on the page of its caption. */
+function drawFigureBlock(flow: Flow, figure: Element): void {
+  const svg = getElementsByTagName('svg', figure)[0];
+  const caption = getElementsByTagName('figcaption', figure)[0];
+  if (svg) {
+    const [w, h] = readSize(svg);
+    flow.doc.font('sans').fontSize(8);
+    const captionHeight = caption ? flow.doc.heightOfString(wordsOf(caption), { width: flow.width, lineGap: 1.5 }) + 5 : 0;
+    if (captionHeight + (h / w) * fitWidth(svg, flow.width) > room(flow)) breakPage(flow);
+  }
+  drawBlocks(flow, figure.children);
+}
+
+/** A tall or square picture is made narrower, so that two find room on a page. */
+function fitWidth(svg: Element, width: number): number {
+  const [w, h] = readSize(svg);
+  return Math.min(width, (MOST_PICTURE * w) / h);
+}
+
 function drawPicture(flow: Flow, svg: Element, width: number): void {
   const [w, h] = readSize(svg);
-  // A tall or square picture is made narrower, so that two find room on a page.
-  const fit = Math.min(width, (MOST_PICTURE * w) / h);
+  const fit = fitWidth(svg, width);
   if ((h / w) * fit > room(flow)) breakPage(flow);
   flow.y += drawSvg(flow.doc, svg, flow.left, flow.y, fit) + 8;
 }

@@ -5,7 +5,7 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { REPORT_EN } from '../../core/text/report-en.ts';
 import { listSections } from '../report/draw-plan-page.ts';
-import { breakPage, drawBlocks, putText, startFlow } from './draw-flow.ts';
+import { breakPage, drawBlocks, putHeading, putText, startFlow } from './draw-flow.ts';
 import { makePdf, type PdfFonts } from './make-document.ts';
 
 /**
@@ -22,7 +22,7 @@ export function writePlanPdf(plan: Plan, cuts: PlanCuts, fonts: PdfFonts): Promi
       if (i > 0) breakPage(flow);
       putText(flow, section.title, { size: 18, after: 6 });
       for (const kind of ['answer', 'why', 'doubt', 'next'] as const) {
-        putText(flow, REPORT_EN[kind], { font: 'sans-bold', size: 8, colour: '#5a5346', after: 3 });
+        putHeading(flow, REPORT_EN[kind]);
         drawBlocks(flow, parseDocument(section[kind], { lowerCaseAttributeNames: false }).children);
         flow.y += 6;
       }
