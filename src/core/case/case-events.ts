@@ -1,0 +1,74 @@
+import type { Tension } from '../release/release-types.ts';
+import type { Cusp, Xyz } from '../root/root-types.ts';
+
+/**
+ * What may happen to a case before the room. A case is the ordered list of these; its state is a fold over them
+ * (fold-case.ts). Nothing is ever removed or rewritten: a correction is a new event that names what it supersedes.
+ * A patient's name, birth date and number stand only in `referral.entered` events of the fields `identity.*`.
+ */
+export interface CaseEventData {
+  'case.opened': { readonly label: string; readonly procedureOn: string | null; readonly training: boolean };
+  'case.dated': { readonly procedureOn: string | null };
+  /** One entered item of the referral; `value` null takes it back. Units are those of referral-fields.ts. */
+  'referral.entered': { readonly field: string; readonly value: string | number | boolean | null; readonly unit: string | null };
+  /** A scan belongs to this case. `identity` says how the CT's patient compares with the entered one. */
+  'scan.joined': { readonly scanId: string; readonly manifestSha256: string; readonly files: number; readonly bytes: number; readonly identity: IdentityCheck };
+  'series.chosen': { readonly scanId: string; readonly seriesUid: string };
+  'tables.chosen': { readonly devicesSha256: string | null; readonly rulesSha256: string | null };
+  /** A person moved a mark; `was` is what stood there (computed or edited). `lps` null gives the mark back to the tool. */
+  'mark.moved': { readonly mark: MarkName; readonly lps: Xyz | null; readonly was: Xyz | null };
+  /** The ring drawn by hand on the basal plane; null gives it back to the tool. */
+  'ring.drawn': { readonly contourLps: readonly Xyz[] | null };
+  /** `basedOnSeq` is the last event that the plan has seen. */
+  'plan.made': { readonly planSha256: string; readonly surveySha256: string | null; readonly basedOnSeq: number };
+  'plan.refused': { readonly code: string; readonly text: string; readonly next: string; readonly basedOnSeq: number };
+  'alternative.pinned': { readonly pinId: string; readonly choice: PlannedChoice; readonly note: string };
+  'alternative.unpinned': { readonly pinId: string };
+  /** One reader's own marks, kept beside those of others. */
+  'reading.saved': { readonly readingId: string; readonly planSha256: string; readonly landmarksSha256: string | null };
+  /** The team's agreed marks after two readings; they become the case's marks. */
+  'consensus.set': { readonly fromReadings: readonly string[]; readonly nadirsLps: Readonly<Record<Cusp, Xyz>> };
+  'doubt.accepted': { readonly code: string; readonly section: string; readonly because: string };
+}
+export type CaseEventKind = keyof CaseEventData;
+export type MarkName = 'nadir.R' | 'nadir.L' | 'nadir.N' | 'ostium.left' | 'ostium.right';
+export const MARK_NAMES: readonly MarkName[] = ['nadir.R', 'nadir.L', 'nadir.N', 'ostium.left', 'ostium.right'];
+
+/** How two identities compare, field by field; values themselves are not repeated here. */
+export interface IdentityCheck {
+  readonly verdict: 'same' | 'differs' | 'not comparable';
+  readonly fields: readonly { readonly field: 'name' | 'birthDate' | 'sex' | 'patientId'; readonly result: 'same' | 'differs' | 'missing' }[];
+  /** A person joined it all the same and said why; null when the verdict is `same`. */
+  readonly acceptedBecause: string | null;
+}
+
+/** What a person chooses on the Release plan page. The size's own starts and limits come from the device table. */
+export interface PlannedChoice {
+  readonly device: string;
+  readonly size: string;
+  /** Of the inflow edge, mm below the basal plane. */
+  readonly startMm: number;
+  readonly paceBpm: number;
+  readonly isPredilated: boolean;
+  readonly tension: Tension;
+  readonly wireBiasMm: number;
+}
+
+/** One stored event. `sha256` is over the canonical JSON (RFC 8785) of all other fields. */
+export interface CaseEvent<K extends CaseEventKind = CaseEventKind> {
+  readonly caseId: string;
+  /** From 1, without gaps. */
+  readonly seq: number;
+  /** UTC, ISO 8601 with milliseconds; the server's clock, never before the event in front of it. */
+  readonly at: string;
+  /** Who did it: the person's id, or `trinadir` for what a computation found. */
+  readonly by: string;
+  readonly kind: K;
+  readonly data: CaseEventData[K];
+  readonly supersedes: number | null;
+  readonly prevSha256: string;
+  readonly sha256: string;
+}
+
+/** An event as a person or a job hands it in. */
+export type NewCaseEvent = { readonly [K in CaseEventKind]: { readonly kind: K; readonly data: CaseEventData[K]; readonly supersedes?: number | null } }[CaseEventKind];

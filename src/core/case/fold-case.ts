@@ -1,0 +1,137 @@
+import type { CaseEvent, CaseEventData, CaseEventKind, IdentityCheck, MarkName, PlannedChoice } from './case-events.ts';
+import type { Cusp, Landmarks, Xyz } from '../root/root-types.ts';
+
+/** One entered item with who entered it and when; earlier values stay in the log. */
+export interface EnteredItem {
+  readonly value: string | number | boolean;
+  readonly unit: string | null;
+  readonly by: string;
+  readonly at: string;
+  readonly seq: number;
+}
+/** A mark a person set. */
+export interface SetMark {
+  readonly lps: Xyz;
+  readonly by: string;
+  readonly at: string;
+  readonly seq: number;
+}
+/** What a case is now: a fold over its events. */
+export interface CaseState {
+  readonly caseId: string;
+  readonly label: string;
+  readonly procedureOn: string | null;
+  readonly training: boolean;
+  /** Last event; what an edit must name to be taken. 0: no event. */
+  readonly seq: number;
+  readonly sha256: string;
+  /** The newest event that a plan depends on. */
+  readonly planInputSeq: number;
+  readonly openedAt: string;
+  readonly changedAt: string;
+  readonly referral: Readonly<Record<string, EnteredItem>>;
+  readonly scan: { readonly scanId: string; readonly manifestSha256: string; readonly files: number; readonly bytes: number; readonly identity: IdentityCheck; readonly seriesUid: string | null; readonly seq: number } | null;
+  readonly tables: { readonly devicesSha256: string | null; readonly rulesSha256: string | null };
+  readonly marks: Readonly<Partial<Record<MarkName, SetMark>>>;
+  readonly ring: { readonly contourLps: readonly Xyz[]; readonly by: string; readonly at: string; readonly seq: number } | null;
+  /** The newest plan; `isStale` when something it depends on has changed since. */
+  readonly plan: { readonly planSha256: string; readonly surveySha256: string | null; readonly seq: number; readonly isStale: boolean } | null;
+  /** Why the newest attempt to plan gave none. */
+  readonly refusal: { readonly code: string; readonly text: string; readonly next: string; readonly seq: number } | null;
+  readonly pins: readonly { readonly pinId: string; readonly choice: PlannedChoice; readonly note: string; readonly by: string; readonly seq: number }[];
+  readonly readings: readonly { readonly readingId: string; readonly planSha256: string; readonly landmarksSha256: string | null; readonly by: string; readonly at: string; readonly seq: number }[];
+  readonly acceptedDoubts: readonly { readonly code: string; readonly section: string; readonly because: string; readonly by: string; readonly seq: number }[];
+}
+
+/** Events after which a plan no longer shows the case as it is. */
+const CHANGES_PLAN: ReadonlySet<CaseEventKind> = new Set<CaseEventKind>(['scan.joined', 'series.chosen', 'tables.chosen', 'mark.moved', 'ring.drawn', 'consensus.set']);
+/** Referral fields that a plan reads (patient.json). */
+export const isPlanField = (field: string): boolean => field === 'identity.sex' || field.startsWith('plan.');
+
+/** A case before its first event. */
+export function emptyCase(caseId: string): CaseState {
+  return {
+    caseId, label: '', procedureOn: null, training: false, seq: 0, sha256: '', planInputSeq: 0, openedAt: '', changedAt: '', referral: {}, scan: null,
+    tables: { devicesSha256: null, rulesSha256: null }, marks: {}, ring: null, plan: null, refusal: null, pins: [], readings: [], acceptedDoubts: [],
+  };
+}
+
+/** State of a case after its events, in their order. */
+export function foldCase(caseId: string, events: readonly CaseEvent[]): CaseState {
+  return events.reduce(applyEvent, emptyCase(caseId));
+}
+
+/** State after one more event. Fails: never; the store takes no event out of order. */
+export function applyEvent(state: CaseState, event: CaseEvent): CaseState {
+  const next = { ...state, seq: event.seq, sha256: event.sha256, changedAt: event.at, openedAt: state.openedAt || event.at };
+  const changed = withData(next, event);
+  const staling = CHANGES_PLAN.has(event.kind) || (event.kind === 'referral.entered' && isPlanField((event.data as CaseEventData['referral.entered']).field));
+  if (!staling) return changed;
+  return { ...changed, planInputSeq: event.seq, plan: changed.plan && { ...changed.plan, isStale: true } };
+}
+
+function withData(state: CaseState, event: CaseEvent): CaseState {
+  const { by, at, seq } = event;
+  const is = <K extends CaseEventKind>(kind: K): CaseEventData[K] | null => (event.kind === kind ? (event.data as CaseEventData[K]) : null);
+  const opened = is('case.opened');
+  if (opened) return { ...state, label: opened.label, procedureOn: opened.procedureOn, training: opened.training };
+  const dated = is('case.dated');
+  if (dated) return { ...state, procedureOn: dated.procedureOn };
+  const entered = is('referral.entered');
+  if (entered) {
+    const { [entered.field]: _was, ...others } = state.referral;
+    return { ...state, referral: entered.value === null ? others : { ...others, [entered.field]: { value: entered.value, unit: entered.unit, by, at, seq } } };
+  }
+  const scan = is('scan.joined');
+  // Marks belong to the frame of reference of the scan they were set on.
+  if (scan) return { ...state, scan: { ...scan, seriesUid: null, seq }, marks: {}, ring: null, plan: null, refusal: null, readings: [] };
+  const series = is('series.chosen');
+  if (series) return state.scan ? { ...state, scan: { ...state.scan, seriesUid: series.seriesUid } } : state;
+  const tables = is('tables.chosen');
+  if (tables) return { ...state, tables };
+  const mark = is('mark.moved');
+  if (mark) {
+    const { [mark.mark]: _was, ...others } = state.marks;
+    return { ...state, marks: mark.lps === null ? others : { ...others, [mark.mark]: { lps: mark.lps, by, at, seq } } };
+  }
+  const ring = is('ring.drawn');
+  if (ring) return { ...state, ring: ring.contourLps === null ? null : { contourLps: ring.contourLps, by, at, seq } };
+  const plan = is('plan.made');
+  if (plan) return { ...state, plan: { planSha256: plan.planSha256, surveySha256: plan.surveySha256, seq, isStale: plan.basedOnSeq < state.planInputSeq }, refusal: null };
+  const refused = is('plan.refused');
+  if (refused) return { ...state, refusal: { code: refused.code, text: refused.text, next: refused.next, seq } };
+  const pin = is('alternative.pinned');
+  if (pin) return { ...state, pins: [...state.pins.filter((p) => p.pinId !== pin.pinId), { ...pin, by, seq }] };
+  const unpin = is('alternative.unpinned');
+  if (unpin) return { ...state, pins: state.pins.filter((p) => p.pinId !== unpin.pinId) };
+  const reading = is('reading.saved');
+  if (reading) return { ...state, readings: [...state.readings.filter((r) => r.readingId !== reading.readingId), { ...reading, by, at, seq }] };
+  const consensus = is('consensus.set');
+  if (consensus) {
+    const set = (c: Cusp): SetMark => ({ lps: consensus.nadirsLps[c], by, at, seq });
+    return { ...state, marks: { ...state.marks, 'nadir.R': set('R'), 'nadir.L': set('L'), 'nadir.N': set('N') } };
+  }
+  const doubt = is('doubt.accepted');
+  if (doubt) return { ...state, acceptedDoubts: [...state.acceptedDoubts.filter((d) => d.code !== doubt.code || d.section !== doubt.section), { ...doubt, by, seq }] };
+  return state;
+}
+
+/**
+ * The marks of a case as landmarks.json. The survey takes all three nadirs or none: what a person did not move comes
+ * from the plan they looked at.
+ */
+export function listLandmarks(state: CaseState, planNadirs: Readonly<Record<Cusp, Xyz>> | null, frameOfReferenceUid: string, by: string): Landmarks | null {
+  const { marks, ring } = state;
+  const hasNadir = Boolean(marks['nadir.R'] ?? marks['nadir.L'] ?? marks['nadir.N']);
+  const nadir = (c: Cusp): Xyz | null => marks[`nadir.${c}`]?.lps ?? planNadirs?.[c] ?? null;
+  const [R, L, N] = [nadir('R'), nadir('L'), nadir('N')];
+  const [left, right] = [marks['ostium.left']?.lps, marks['ostium.right']?.lps];
+  const needsNadirs = hasNadir || ring !== null; // a contour lies on a plane that must not move under it
+  if (!needsNadirs && !left && !right) return null;
+  return {
+    format: 'trinadir.landmarks/1', by, frameOfReferenceUid,
+    ...(needsNadirs && R && L && N ? { nadirsLps: { R, L, N } } : {}),
+    ...(left || right ? { ostiaLps: { ...(left ? { left } : {}), ...(right ? { right } : {}) } } : {}),
+    ...(ring ? { contourLps: ring.contourLps } : {}),
+  };
+}

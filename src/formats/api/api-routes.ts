@@ -1,0 +1,92 @@
+import { z } from 'zod';
+import type { CaseEvent } from '../../core/case/case-events.ts';
+import type { CaseState } from '../../core/case/fold-case.ts';
+import { CASE_LINE, ID, JOB, NEW_CASE, PERSON_EVENT, PLANNED_CHOICE, SHA256, shortText } from './case-schemas.ts';
+
+/**
+ * The whole HTTP API as one table: the server binds it, the page's client and the OpenAPI document are made from it, and
+ * the fuzz tests read it. `needs` is the least a person must be allowed; 'nobody' needs no session.
+ */
+export type Need = 'nobody' | 'session' | 'read-case' | 'edit-case' | 'open-case' | 'sign-tables' | 'manage-people' | 'read-audit';
+export interface Route<P extends z.ZodType = z.ZodType, Q extends z.ZodType = z.ZodType, B extends z.ZodType = z.ZodType, A extends z.ZodType = z.ZodType> {
+  readonly method: 'GET' | 'POST' | 'PATCH' | 'DELETE';
+  /** Parameters in braces, as OpenAPI writes them. */
+  readonly path: `/api/${string}`;
+  readonly summary: string;
+  readonly needs: Need;
+  readonly params: P;
+  readonly query: Q;
+  readonly body: B | null;
+  /** JSON shape, or what kind of stream it is. */
+  readonly answer: A | 'bytes' | 'event-stream';
+  /** Largest body, bytes. */
+  readonly mostBytes: number;
+}
+const NOTHING = z.strictObject({});
+type Parts<P extends z.ZodType, Q extends z.ZodType, B extends z.ZodType, A extends z.ZodType> = Pick<Route<P, Q, B, A>, 'method' | 'path' | 'summary' | 'needs' | 'answer'> & { readonly params?: P; readonly query?: Q; readonly body?: B; readonly mostBytes?: number };
+function route<A extends z.ZodType, P extends z.ZodType = typeof NOTHING, Q extends z.ZodType = typeof NOTHING, B extends z.ZodType = z.ZodNever>(parts: Parts<P, Q, B, A>): Route<P, Q, B, A> {
+  return { mostBytes: 64 * 1024, ...parts, params: parts.params ?? (NOTHING as unknown as P), query: parts.query ?? (NOTHING as unknown as Q), body: parts.body ?? null };
+}
+const CASE = z.strictObject({ caseId: ID });
+const PERSON = z.strictObject({ personId: ID, login: z.string(), displayName: z.string(), role: z.enum(['viewer', 'planner', 'operator', 'programme', 'admin']), isActive: z.boolean(), hasPassword: z.boolean(), hasOidc: z.boolean() });
+const LOGIN = z.string().regex(/^[a-z0-9][a-z0-9._-]{1,39}$/);
+const PASSWORD = z.string().min(12).max(200);
+const SESSION = z.strictObject({ person: PERSON.nullable(), csrfToken: z.string().nullable(), needsFirstPerson: z.boolean(), oidcLabel: z.string().nullable(), version: z.string() });
+/** Documents of the core: their shape is the contract's and is not repeated here. */
+const STATE = z.custom<CaseState>();
+const EVENTS = z.array(z.custom<CaseEvent>());
+const NULL = z.null();
+/** What the Huddle, Plan and Wall print as. */
+export const PRINTS = ['plan', 'huddle', 'wall'] as const;
+
+export const ROUTES = {
+  readSession: route({ method: 'GET', path: '/api/session', summary: 'Who is logged in here', needs: 'nobody', answer: SESSION }),
+  openSession: route({ method: 'POST', path: '/api/session', summary: 'Log in with a local account', needs: 'nobody', body: z.strictObject({ login: shortText(40).min(1), password: shortText(200).min(1) }), answer: SESSION }),
+  endSession: route({ method: 'DELETE', path: '/api/session', summary: 'Log out', needs: 'session', answer: NULL }),
+  /** Only with the token that the program printed at its first start. */
+  addFirstPerson: route({ method: 'POST', path: '/api/first-person', summary: 'Make the first account', needs: 'nobody', body: z.strictObject({ startToken: shortText(80), login: LOGIN, displayName: shortText(80).min(1), password: PASSWORD }), answer: SESSION }),
+  changeOwnPassword: route({ method: 'POST', path: '/api/session/password', summary: 'Change one’s own password', needs: 'session', body: z.strictObject({ was: shortText(200), is: PASSWORD }), answer: NULL }),
+
+  listPeople: route({ method: 'GET', path: '/api/people', summary: 'Accounts', needs: 'manage-people', answer: z.array(PERSON) }),
+  addPerson: route({ method: 'POST', path: '/api/people', summary: 'Make an account', needs: 'manage-people', body: z.strictObject({ login: LOGIN, displayName: shortText(80).min(1), role: PERSON.shape.role, password: PASSWORD.nullable() }), answer: PERSON }),
+  changePerson: route({ method: 'PATCH', path: '/api/people/{personId}', summary: 'Change an account', needs: 'manage-people', params: z.strictObject({ personId: ID }), body: z.strictObject({ displayName: shortText(80).min(1).optional(), role: PERSON.shape.role.optional(), isActive: z.boolean().optional(), password: PASSWORD.optional() }), answer: PERSON }),
+
+  listCases: route({ method: 'GET', path: '/api/cases', summary: 'Work list by procedure date', needs: 'session', query: z.strictObject({ find: shortText(60).optional(), missing: shortText(40).optional(), after: ID.optional(), limit: z.coerce.number().int().min(1).max(500).default(100) }), answer: z.strictObject({ cases: z.array(CASE_LINE), total: z.number().int() }) }),
+  openCase: route({ method: 'POST', path: '/api/cases', summary: 'Open a case', needs: 'open-case', body: NEW_CASE, answer: STATE }),
+  readCase: route({ method: 'GET', path: '/api/cases/{caseId}', summary: 'State of a case, with its jobs that are not over', needs: 'read-case', params: CASE, answer: z.strictObject({ state: STATE, jobs: z.array(JOB) }) }),
+  listEvents: route({ method: 'GET', path: '/api/cases/{caseId}/events', summary: 'Events of a case', needs: 'read-case', params: CASE, query: z.strictObject({ after: z.coerce.number().int().min(0).default(0) }), answer: EVENTS }),
+  /** 409 with the events the writer had not seen when `expectSeq` is not the last one. */
+  addEvents: route({ method: 'POST', path: '/api/cases/{caseId}/events', summary: 'Add events', needs: 'edit-case', params: CASE, body: z.strictObject({ expectSeq: z.number().int().min(0), events: z.array(PERSON_EVENT).min(1).max(50) }), answer: z.strictObject({ state: STATE, events: EVENTS }), mostBytes: 512 * 1024 }),
+  /** Server-sent events: `case` (new events), `job` (progress). */
+  followCase: route({ method: 'GET', path: '/api/cases/{caseId}/feed', summary: 'What happens to a case, as it happens', needs: 'read-case', params: CASE, answer: 'event-stream' }),
+
+  readPlan: route({ method: 'GET', path: '/api/cases/{caseId}/plans/{sha256}', summary: 'plan.json', needs: 'read-case', params: z.strictObject({ caseId: ID, sha256: SHA256 }), answer: 'bytes' }),
+  readSurvey: route({ method: 'GET', path: '/api/cases/{caseId}/surveys/{sha256}', summary: 'Wall, frame and cuts behind a plan: what moved marks are answered from at once', needs: 'read-case', params: z.strictObject({ caseId: ID, sha256: SHA256 }), answer: 'bytes' }),
+  listVolumes: route({ method: 'GET', path: '/api/cases/{caseId}/volumes', summary: 'Series and phases of the scan, with findings', needs: 'read-case', params: CASE, answer: z.array(z.strictObject({ seriesUid: z.string(), description: z.string().nullable(), phasePercent: z.number().nullable(), slices: z.number().int(), spacingMm: z.array(z.number()), verdict: z.string(), isMeasured: z.boolean(), findings: z.array(z.strictObject({ code: z.string(), severity: z.string(), text: z.string(), next: z.string() })) })) }),
+  /** Header fields X-Dims, X-Lps-From-Voxel, X-Padding-Hu; Int16 little-endian, x fastest. */
+  readBlock: route({ method: 'GET', path: '/api/cases/{caseId}/block', summary: 'The CT around the root', needs: 'read-case', params: CASE, query: z.strictObject({ seriesUid: shortText(64).optional() }), answer: 'bytes' }),
+  readSurface: route({ method: 'GET', path: '/api/cases/{caseId}/surfaces/{name}', summary: 'A surface as STL', needs: 'read-case', params: z.strictObject({ caseId: ID, name: z.enum(['root-lumen.stl', 'calcium.stl']) }), answer: 'bytes' }),
+  startPlan: route({ method: 'POST', path: '/api/cases/{caseId}/plan', summary: 'Plan the case as it is now', needs: 'edit-case', params: CASE, body: NOTHING, answer: JOB }),
+  /** Answered within 0.3 s; the forecast of one choice, and its change against the plan's. */
+  askWhatIf: route({ method: 'POST', path: '/api/cases/{caseId}/what-if', summary: 'The forecast of another choice', needs: 'read-case', params: CASE, body: z.strictObject({ choice: PLANNED_CHOICE, planSha256: SHA256 }), answer: z.unknown() }),
+  saveLandmarks: route({ method: 'POST', path: '/api/cases/{caseId}/landmarks', summary: 'Keep a set of marks as a document (a reading)', needs: 'edit-case', params: CASE, body: z.unknown(), answer: z.strictObject({ sha256: SHA256 }), mostBytes: 512 * 1024 }),
+  readLandmarks: route({ method: 'GET', path: '/api/cases/{caseId}/landmarks/{sha256}', summary: 'A kept set of marks', needs: 'read-case', params: z.strictObject({ caseId: ID, sha256: SHA256 }), answer: 'bytes' }),
+  print: route({ method: 'GET', path: '/api/cases/{caseId}/prints/{name}', summary: 'PDF of plan, huddle sheet or wall cards', needs: 'read-case', params: z.strictObject({ caseId: ID, name: z.enum(PRINTS) }), answer: 'bytes' }),
+
+  /** Then upload by tus 1.0 to /api/uploads with metadata importId and path; then finish. */
+  startImport: route({ method: 'POST', path: '/api/cases/{caseId}/imports', summary: 'Begin to hand in a scan', needs: 'edit-case', params: CASE, body: z.strictObject({ files: z.number().int().min(1).max(50000), bytes: z.number().int().min(1).max(4 * 1024 ** 3) }), answer: JOB }),
+  finishImport: route({ method: 'POST', path: '/api/jobs/{jobId}/received', summary: 'All files of an import have arrived', needs: 'edit-case', params: z.strictObject({ jobId: ID }), body: z.strictObject({ acceptIdentityBecause: shortText(400).min(3).nullable() }), answer: JOB }),
+  readJob: route({ method: 'GET', path: '/api/jobs/{jobId}', summary: 'A job', needs: 'session', params: z.strictObject({ jobId: ID }), answer: JOB }),
+  cancelJob: route({ method: 'POST', path: '/api/jobs/{jobId}/cancel', summary: 'Stop a job', needs: 'edit-case', params: z.strictObject({ jobId: ID }), body: NOTHING, answer: JOB }),
+  retryJob: route({ method: 'POST', path: '/api/jobs/{jobId}/retry', summary: 'Try a failed or cancelled job again', needs: 'edit-case', params: z.strictObject({ jobId: ID }), body: z.strictObject({ acceptIdentityBecause: shortText(400).min(3).nullable() }), answer: JOB }),
+
+  listTables: route({ method: 'GET', path: '/api/tables', summary: 'Device tables and rule sets', needs: 'session', answer: z.array(z.strictObject({ kind: z.enum(['devices', 'rules']), sha256: SHA256, hospital: z.string(), signedBy: z.string(), signedAt: z.string(), training: z.boolean(), isSigned: z.boolean() })) }),
+  addTable: route({ method: 'POST', path: '/api/tables', summary: 'Hand in a signed device table or rule set', needs: 'sign-tables', body: z.unknown(), answer: z.strictObject({ sha256: SHA256 }), mostBytes: 2 * 1024 * 1024 }),
+  readTable: route({ method: 'GET', path: '/api/tables/{sha256}', summary: 'A device table or rule set', needs: 'session', params: z.strictObject({ sha256: SHA256 }), answer: 'bytes' }),
+  listAudit: route({ method: 'GET', path: '/api/audit', summary: 'Who read or changed what', needs: 'read-audit', query: z.strictObject({ caseId: ID.optional(), after: z.coerce.number().int().min(0).default(0), limit: z.coerce.number().int().min(1).max(500).default(100) }), answer: z.array(z.unknown()) }),
+  readHealth: route({ method: 'GET', path: '/api/health', summary: 'Whether the store answers', needs: 'nobody', answer: z.strictObject({ store: z.enum(['ready', 'unreachable']), version: z.string() }) }),
+  readOpenApi: route({ method: 'GET', path: '/api/openapi.json', summary: 'This document', needs: 'nobody', answer: 'bytes' }),
+} as const;
+export type RouteName = keyof typeof ROUTES;
+/** What every refusal looks like: HTTP status beside it. `newer` only with case-changed. */
+export const API_ERROR = z.strictObject({ error: z.strictObject({ code: z.string(), text: z.string(), next: z.string() }), newer: EVENTS.optional() });
