@@ -1,0 +1,47 @@
+import type { z } from 'zod';
+import type { CaseEvent } from '../../core/case/case-events.ts';
+import type { CaseState } from '../../core/case/fold-case.ts';
+import type { Result } from '../../core/result.ts';
+import type { Route, ROUTES, RouteName } from '../../formats/api/api-routes.ts';
+import type { BlobStore, CaseStore, Person, StoredJob } from '../storage/store-types.ts';
+
+/** What every handler may use. Made once per server. */
+export interface Services {
+  readonly store: CaseStore;
+  readonly blobs: BlobStore;
+  readonly jobs: JobRunner;
+  readonly feed: CaseFeed;
+  /** Folder of everything this server keeps: `db/`, `pixels/`, `uploads/`, `lock`. */
+  readonly dataFolder: string;
+  readonly version: string;
+}
+/** News of a case to the pages that look at it. In memory: a page that was away reads the case again. */
+export interface CaseFeed {
+  publish(caseId: string, news: CaseNews): void;
+  follow(caseId: string, tell: (news: CaseNews) => void): () => void;
+}
+export type CaseNews =
+  | { readonly kind: 'case'; readonly state: CaseState; readonly events: readonly CaseEvent[] }
+  | { readonly kind: 'job'; readonly job: StoredJob };
+
+/** Imports and plans, one at a time per case; a job that ran when the server died runs again at its next start. */
+export interface JobRunner {
+  start(job: StoredJob): Promise<Result<StoredJob, string>>;
+  cancel(jobId: string): Promise<Result<StoredJob, string>>;
+  /** Waiting and running jobs of the last server life. */
+  resume(): Promise<void>;
+  close(): Promise<void>;
+}
+
+/** One checked request. `caller` is null only where the route needs nobody. */
+export interface Call<R extends Route> {
+  readonly params: z.output<R['params']>;
+  readonly query: z.output<R['query']>;
+  readonly body: R['body'] extends z.ZodType ? z.output<R['body']> : null;
+  readonly caller: Person | null;
+  readonly request: Request;
+}
+type AnswerOf<R extends Route> = R['answer'] extends z.ZodType ? z.input<R['answer']> : Response;
+/** A handler gives its answer, or a failure whose code says the HTTP status (api-status.ts). A throw is our defect: 500. */
+export type Handler<R extends Route> = (call: Call<R>, services: Services) => Promise<Result<AnswerOf<R> | Response, string>>;
+export type Handlers = { readonly [K in RouteName]: Handler<(typeof ROUTES)[K]> };
