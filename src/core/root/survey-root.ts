@@ -90,7 +90,11 @@ export function surveyRoot(volume: CtVolume, context: SurveyContext): Result<Sur
   if (byHand) messages.push(CONTOUR_BY_HAND);
   const answer = measureAll(volume, context, root, mapped, table, crown, bridged.isBridged, make, messages, byHand?.value ?? null, valve.value.doubts);
   report(1);
-  return succeed({ root: answer, blood: mapped.blood, frame: root.frame, wall: table, messages });
+  const trace = {
+    seenWall: bridged.table, isBridged: bridged.isBridged, blurMm: mapped.fine.blurMm, voxelMm: voxelSize(volume), nadirSdMm: root.nadirSdMm,
+    isMarked: root.isMarked, doubts: context.doubts, valve: valve.value.doubts,
+  };
+  return succeed({ root: answer, blood: mapped.blood, frame: root.frame, wall: table, trace, messages });
 }
 
 const LEAST_SEEN_WALL = 0.6;
@@ -253,8 +257,8 @@ function measureAll(
       ),
     },
     sinotubularJunction: {
-      heightMm: junction ? factOf(make, junction.heightMm, Math.hypot(originSd, junction.heightSdMm), 'mm', 'root.junction/2', ['root.basalPlane', 'root.levels']) : noJunction('root.junction/2'),
-      diameterMm: junction ? factOf(make, measureJunctionDiameter(table, junction), Math.hypot(2 * edge, 0.2), 'mm', 'root.junction/2', ['root.levels']) : noJunction('root.junction/2'),
+      heightMm: junction ? factOf(make, junction.heightMm, Math.hypot(originSd, junction.heightSdMm), 'mm', 'root.junction/3', ['root.basalPlane', 'root.levels']) : noJunction('root.junction/3'),
+      diameterMm: junction ? factOf(make, measureJunctionDiameter(table, junction), Math.hypot(2 * edge, 0.2), 'mm', 'root.junction/3', ['root.levels']) : noJunction('root.junction/3'),
     },
     ascendingAorta: {
       diameterMm: ascending

@@ -1,7 +1,7 @@
 import type { FactStamp, Reason } from '../units/fact.ts';
 import type { WallTable } from './find-junction.ts';
 import type { RootFrame } from './root-frame.ts';
-import type { Landmarks, RootSurvey } from './root-types.ts';
+import type { ByCusp, Landmarks, RootSurvey } from './root-types.ts';
 import type { ContourFailureCode } from './use-contour.ts';
 
 /** One message for the reader of a plan: a section that could not be answered, or a doubt. */
@@ -18,11 +18,28 @@ export interface SurveyContext {
   readonly marks?: Landmarks | undefined;
   readonly report?: ((doneRatio: number) => void) | undefined;
 }
+/** What the wall was made of: enough to cut the root anew about moved marks without the picture (recut-root.ts). */
+export interface SurveyTrace {
+  /** The wall as the picture shows it, bridged over calcium; not yet straightened at hinges nor opened behind leaflets. */
+  readonly seenWall: WallTable;
+  /** 1 where `seenWall` was bridged; same index as its radii. */
+  readonly isBridged: Uint8Array;
+  readonly blurMm: number;
+  readonly voxelMm: number;
+  readonly nadirSdMm: ByCusp<number>;
+  /** Whether the nadirs are a person's. */
+  readonly isMarked: boolean;
+  /** Doubts that every number carries: those of the scan. */
+  readonly doubts: readonly Reason[];
+  /** Doubts of the valve's form, carried by what hangs on single cusps. */
+  readonly valve: readonly Reason[];
+}
 export interface SurveyAnswer {
   readonly root: RootSurvey;
   readonly blood: { readonly levelHu: number; readonly perMmHu: number; readonly noiseHu: number };
   readonly frame: RootFrame;
   readonly wall: WallTable;
+  readonly trace: SurveyTrace;
   readonly messages: readonly PlanMessage[];
 }
 export type SurveyFailureCode =
