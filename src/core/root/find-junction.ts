@@ -1,4 +1,5 @@
 import { makeCornerFitter } from './fit-wall-corner.ts';
+import { findNarrowest } from './find-narrowest.ts';
 import { measureRing, smoothRing } from './measure-ring.ts';
 
 /** Radii by height and azimuth in the basal frame; index h * azimuths + a, height lowMm + h * stepMm. */
@@ -77,19 +78,50 @@ const LARGEST_SAY = 9;
 /** SD of the tilt of a junction against the basal plane, as the height it adds at one side, mm. */
 const TILT_SD_MM = 1;
 /** What the shape of the model leaves open. */
-const MODEL_SD_MM = 0.12;
+const MODEL_SD_MM = 0.2;
+/** From this rise of the radius above its least value on the narrowest section begins to count; from the second on it alone does. */
+const NO_WAIST_MM = 0.1;
+const WAIST_MM = 0.3;
+/** Narrowest section and corner of the wall are two readings of one word: this share of their distance is doubt. */
+const MEANING_SHARE = 0.35;
+/** Without a waist the sinus runs out into the tube over some millimetres, and any of them may be called its end. */
+const RUN_OUT_SD_MM = 0.4;
+/** Sections from this far below to this far above the corner are looked at for the narrowest. */
+const NARROW_BELOW_MM = 3;
+const NARROW_ABOVE_MM = 7;
+const SEEN_ABOVE_MM = 12;
 
 /**
- * Sinotubular junction: the corner of the wall where the sinuses end and the tube begins, one plane through all columns.
- * Every column says how well a corner at each height explains it; the plane (mean and tilt) with the best sum wins, so
- * deep sinuses speak loudly and commissures hardly at all.
+ * Sinotubular junction: the narrowest section above the sinuses; where the wall goes on without a waist, the bend in
+ * which the sinuses end. Its tilt is that of the corner of the wall: every column says how well a corner at each height
+ * explains it, and the plane with the best sum wins, so deep sinuses speak loudly and commissures hardly at all.
  * Source    definition as in docs/methods/root-survey.md, "Junction"
  */
 export function findJunction(table: WallTable): Junction | null {
-  const { radiusMm, heights, azimuths, lowMm, stepMm } = table;
+  const { heights, lowMm, stepMm } = table;
   const guess = guessJunction(table);
   if (!guess) return null;
-  const { levelMm, widestMm, mean } = guess;
+  const { levelMm, widestMm, mean, plainMm } = guess;
+  const rowOf = (mm: number): number => Math.max(0, Math.min(heights - 1, Math.round((mm - lowMm) / stepMm)));
+  const corner = findCornerPlane(table, levelMm);
+  const from = rowOf(widestMm - NARROW_BELOW_MM);
+  const ring = findNarrowest(plainMm.slice(from, rowOf(corner.heightMm + SEEN_ABOVE_MM) + 1), lowMm + from * stepMm, stepMm, corner.heightMm - NARROW_BELOW_MM, corner.heightMm + NARROW_ABOVE_MM);
+  const waist = ring ? Math.max(0, Math.min(1, (ring.riseMm - NO_WAIST_MM) / (WAIST_MM - NO_WAIST_MM))) : 0;
+  const heightMm = ring ? waist * ring.narrowestMm + (1 - waist) * ring.bendMm : corner.heightMm;
+  const meaning = MEANING_SHARE * Math.abs(heightMm - corner.heightMm);
+  const row = rowOf(heightMm);
+  return {
+    heightMm,
+    heightSdMm: Math.min(3, Math.hypot(MODEL_SD_MM, meaning, (1 - waist) * RUN_OUT_SD_MM)),
+    heightsMm: corner.heightsMm.map((mm) => mm + heightMm - corner.heightMm),
+    widestHeightMm: widestMm,
+    isNarrowing: mean[Math.min(heights - 1, row + Math.round(4 / stepMm))]! > mean[row]!,
+  };
+}
+
+/** The plane through the corners of all columns around a first guess. */
+function findCornerPlane(table: WallTable, levelMm: number): { readonly heightMm: number; readonly heightsMm: Float64Array } {
+  const { radiusMm, heights, azimuths, lowMm, stepMm } = table;
   const rowOf = (mm: number): number => Math.max(0, Math.min(heights - 1, Math.round((mm - lowMm) / stepMm)));
   const first = rowOf(levelMm - BELOW_MM);
   const count = rowOf(levelMm + ABOVE_MM) - first + 1;
@@ -117,27 +149,19 @@ export function findJunction(table: WallTable): Junction | null {
     columns.reduce((sum, a, i) => sum + sayAt(i, heightAt(p, (2 * Math.PI * a) / azimuths)), 0) / COLUMNS_PER_FACT
     + (p[1]! ** 2 + p[2]! ** 2) / (2 * TILT_SD_MM ** 2);
   const best = searchPlane(total, levelMm);
-  const at = (d: number): number => total([best[0]! + d, best[1]!, best[2]!]);
-  const bend = (at(0.5) + at(-0.5) - 2 * at(0)) / 0.25;
-  const row = rowOf(best[0]!);
-  return {
-    heightMm: best[0]!,
-    heightSdMm: Math.min(3, Math.hypot(MODEL_SD_MM, Math.sqrt(2 / Math.max(0.05, bend)))),
-    heightsMm: Float64Array.from({ length: azimuths }, (_, a) => heightAt(best, (2 * Math.PI * a) / azimuths)),
-    widestHeightMm: widestMm,
-    isNarrowing: mean[Math.min(heights - 1, row + Math.round(4 / stepMm))]! > mean[row]!,
-  };
+  return { heightMm: best[0]!, heightsMm: Float64Array.from({ length: azimuths }, (_, a) => heightAt(best, (2 * Math.PI * a) / azimuths)) };
 }
 
 /** The shallowest sinuses drawn stand 0.3 mm out of the mean wall; its noise is a few hundredths. */
 const CLEAR_FALL_MM = 0.12;
 
 /** Where the mean radius, smoothed, stops falling past its first clear maximum: right to a millimetre or two. */
-function guessJunction(table: WallTable): { readonly levelMm: number; readonly widestMm: number; readonly mean: Float64Array } | null {
+function guessJunction(table: WallTable): { readonly levelMm: number; readonly widestMm: number; readonly mean: Float64Array; readonly plainMm: Float64Array } | null {
   const { radiusMm, heights, azimuths, lowMm, stepMm } = table;
   const areas = Float64Array.from({ length: heights }, (_, h) => measureRing(smoothRing(radiusMm, azimuths, h * azimuths)).areaMm2);
   const row = (mm: number): number => Math.max(0, Math.min(heights - 1, Math.round((mm - lowMm) / stepMm)));
-  const mean = smoothSeries(areas.map((a) => Math.sqrt(a / Math.PI)), 1.5);
+  const plainMm = areas.map((a) => Math.sqrt(a / Math.PI));
+  const mean = smoothSeries(plainMm, 1.5);
   let widest = row(5);
   for (let h = row(5); h <= row(22); h++) {
     // The first clear maximum: above the junction the ascending aorta may be wider still.
@@ -145,7 +169,7 @@ function guessJunction(table: WallTable): { readonly levelMm: number; readonly w
     else if (mean[widest]! - mean[h]! > CLEAR_FALL_MM) break;
   }
   const level = findLevelling(mean, widest, heights - 3, stepMm);
-  return level === level ? { levelMm: lowMm + level * stepMm, widestMm: lowMm + widest * stepMm, mean } : null;
+  return level === level ? { levelMm: lowMm + level * stepMm, widestMm: lowMm + widest * stepMm, mean, plainMm } : null;
 }
 
 /** Mean height and tilt (cosine, sine) of least cost: level planes first, then steps along each coordinate. */
