@@ -236,11 +236,11 @@ function hingeRadius(look: RootLook, crown: Crown, i: number): number {
 
 /**
  * The fitted hinge lies a little above the attachment: real leaflets hug the wall before they leave it.
- * How far depends on the leaflet: 0.28 mm on our seeded phantoms, whose leaflets hug the wall, 0.03 mm on independent
+ * How far depends on the leaflet: 0.31 mm on our seeded phantoms, whose leaflets hug the wall, 0.16 mm on independent
  * roots, whose leaflets leave at once (docs/methods/root-survey.md, "Offset"). The middle is taken and the spread is part
  * of the nadirs' SD.
  */
-export const HINGE_BIAS_MM = 0.15;
+export const HINGE_BIAS_MM = 0.22;
 
 export function nadirPoints(look: RootLook): Vec3[] {
   return look.crown.crown.nadirRad.map((azimuthRad, i) =>

@@ -12,6 +12,7 @@ import { findBack, nameCusps, type CuspNames } from './name-cusps.ts';
 import { cylinderFromLps, lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
 import { isTwoLobed, refuseTwoCusps } from './refuse-two-cusps.ts';
 import { CUSPS, type ByCusp, type Landmarks } from './root-types.ts';
+import { locateNadirs } from './seek-nadirs.ts';
 import { seekTwoCusps } from './seek-two-cusps.ts';
 import { settleCrown } from './settle-crown.ts';
 import type { SurveyFailureCode } from './survey-types.ts';
@@ -23,6 +24,8 @@ export interface SettledRoot {
   readonly tubes: readonly Tube[];
   readonly nadirsLps: ByCusp<Vec3>;
   readonly nadirSdMm: ByCusp<number>;
+  /** SD of each nadir along the wall; wide where the floor of its cusp is flat. */
+  readonly nadirAlongSdMm: ByCusp<number>;
   /** LPS point of each commissure, counter-clockwise after the nadir of the same cusp. */
   readonly commissureAfterLps: ByCusp<Vec3>;
   readonly names: CuspNames | null;
@@ -165,7 +168,8 @@ function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[]):
   const turned = turnFrame(first, nadirPoints(first));
   if (!turned) return null;
   const { look, mapped } = settleCrown(volume, first, turned);
-  const points = nadirPoints(look);
+  const nadirs = locateNadirs(look);
+  const points = nadirs.map((n) => n.pointLps);
   const plane = planeThrough(points, look.frame.normalLps);
   if (!plane) return null;
   const quality = judgeCrown(look);
@@ -183,7 +187,8 @@ function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[]):
     look,
     tubes,
     nadirsLps: byCusp((i) => points[i]!),
-    nadirSdMm: byCusp((i) => Math.min(3, Math.hypot(0.7 * look.crown.nadirSdMm[i]!, HINGE_MODEL_SD_MM, isUneven ? UNEVEN_SD_MM : 0))),
+    nadirSdMm: byCusp((i) => Math.min(3, Math.hypot(nadirs[i]!.heightSdMm, HINGE_MODEL_SD_MM, isUneven ? UNEVEN_SD_MM : 0))),
+    nadirAlongSdMm: byCusp((i) => Math.hypot(nadirs[i]!.alongSdMm, isUneven ? UNEVEN_SD_MM : 0)),
     commissureAfterLps: byCusp(commissure),
     names,
     isMarked: false,
@@ -244,6 +249,7 @@ function settleOnMarks(volume: CtVolume, nadirs: ByCusp<readonly [number, number
     tubes,
     nadirsLps: { R: points[0]!, L: points[1]!, N: points[2]! },
     nadirSdMm: { R: MARK_SD_MM, L: MARK_SD_MM, N: MARK_SD_MM },
+    nadirAlongSdMm: { R: MARK_SD_MM, L: MARK_SD_MM, N: MARK_SD_MM },
     commissureAfterLps: { R: after('R'), L: after('L'), N: after('N') },
     names: null,
     isMarked: true,

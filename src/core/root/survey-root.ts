@@ -37,6 +37,8 @@ const OSTIUM_SD_MM = 0.37;
 /** On the one real scan with voxels of 1.5 mm a funnel was met at its lower lip, some 3 mm below its middle. */
 const FAINT_OSTIUM_SD_MM = 1.7;
 const COARSE_VOXEL_MM = 1;
+/** How far out a nadir lies: between the foot of the leaflet and the wall behind it. */
+const NADIR_RADIUS_SD_MM = 0.2;
 const OSTIUM_FAINT: Reason = {
   code: 'ostium-faint',
   text: 'The opening of the artery is only faintly seen (thin artery or coarse voxels), so its middle may be some millimetres off.',
@@ -241,8 +243,8 @@ function measureAll(
       normalLps: frame.normalLps,
       nadirsLps: byCusp((c) => xyz(root.nadirsLps[c])),
       tiltUncertaintyDeg: doubt.tilt95Deg,
-      // Along the wall a nadir is less certain than across the plane: a parabola is flat at its lowest point.
-      nadirUncertaintyMm: byCusp((c) => 2.2 * Math.hypot(root.nadirSdMm[c], 0.35)),
+      // Along the wall a nadir is less certain than across the plane: the floor of a cusp is flat at its lowest point.
+      nadirUncertaintyMm: byCusp((c) => 2 * Math.hypot(root.nadirSdMm[c], root.nadirAlongSdMm[c], NADIR_RADIUS_SD_MM)),
     },
     angulationDeg: factOf(make, angulation, doubt.tilt95Deg / 2.45, 'deg', 'root.angulation/1', ['root.basalPlane']),
     basalRing: handRing
