@@ -5,6 +5,7 @@ const PACKAGES = [
   'dcmtk', 'dicom3tools', 'libgdcm-tools', // DICOM readers and a conformance checker
   'python3-numpy', 'python3-scipy', 'python3-pydicom', 'python3-nibabel', 'python3-vtk9',
   'chromium', 'poppler-utils', // look at pages and PDF
+  'postgresql', // the other engine of the case store
 ];
 
 const canRun = (program) => spawnSync(program, ['--version'], { stdio: 'ignore' }).error === undefined;

@@ -226,7 +226,7 @@ async function flushTree(dir: string): Promise<void> {
 }
 
 /** Makes a rename last through a power cut. Not every system can open a folder; the rename itself stands without it. */
-async function flushFolder(dir: string): Promise<void> {
+export async function flushFolder(dir: string): Promise<void> {
   const handle = await open(dir, 'r').catch(() => null);
   if (handle) await handle.sync().catch(() => {}).finally(() => handle.close());
 }

@@ -32,7 +32,8 @@ export interface CaseLine {
 }
 
 export type StoreFailureCode =
-  | 'case-unknown' | 'case-changed' | 'event-invalid' | 'store-unreachable' | 'store-full' | 'store-locked' | 'store-newer' | 'chain-broken' | 'login-taken' | 'blob-unknown' | 'blob-damaged';
+  | 'case-unknown' | 'case-changed' | 'event-invalid' | 'store-unreachable' | 'store-full' | 'store-locked' | 'store-newer' | 'chain-broken' | 'login-taken' | 'person-unknown'
+  | 'blob-unknown' | 'blob-damaged' | 'folder-not-writable';
 
 export interface AppendRequest {
   readonly caseId: string;
@@ -75,8 +76,8 @@ export interface CaseStore {
   findJob(jobId: string): Promise<Result<StoredJob | null, StoreFailureCode>>;
   listJobs(ask: { readonly caseId?: string | undefined; readonly states?: readonly StoredJob['state'][] | undefined }): Promise<Result<readonly StoredJob[], StoreFailureCode>>;
 
-  /** Checks every chain; gives how many events and audit entries were read. */
-  verifyChains(): Promise<Result<{ readonly cases: number; readonly events: number; readonly auditEntries: number }, StoreFailureCode>>;
+  /** Checks every chain, every document against its hash and every state against its events; gives what was read. */
+  verifyChains(): Promise<Result<{ readonly cases: number; readonly events: number; readonly auditEntries: number; readonly documents: number }, StoreFailureCode>>;
   close(): Promise<void>;
 }
 export type DocumentKind = 'plan' | 'survey' | 'devices' | 'rules' | 'landmarks' | 'manifest' | 'cuts';

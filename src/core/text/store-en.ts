@@ -1,0 +1,33 @@
+import { makeCatalogue } from './catalogue.ts';
+
+/** What the store says when it does not do what it was asked. No name, no path, no content of a file. */
+export const STORE_EN = makeCatalogue({
+  caseUnknown: 'There is no case of that number.',
+  caseUnknownNext: 'Go back to the work list and open the case from there.',
+  caseChanged: 'The case has changed since it was read: it is at event {seq}, the edit was made at event {expectSeq}.',
+  caseChangedNext: 'Look at what changed, then make the edit again if it still holds.',
+  eventInvalid: 'The edit cannot be stored ({why}).',
+  eventInvalidNext: 'Correct the entry and try again; nothing was stored.',
+  unreachable: 'The store does not answer ({reason}).',
+  unreachableNext: 'Nothing was acknowledged. Check that the database runs, then try again.',
+  full: 'The disk has no room left.',
+  fullNext: 'Nothing of this step was kept. Free some room, then try again.',
+  readOnly: 'The data folder cannot be written ({reason}).',
+  readOnlyNext: 'Check its rights, or name another folder with --data.',
+  locked: 'The data folder is in use by another process (number {pid}).',
+  lockedNext: 'End that program first, or name another folder with --data.',
+  lockedElsewhere: 'The data folder was locked by another machine.',
+  lockedElsewhereNext: 'When no program uses it there, delete the file "lock" in the data folder and try again.',
+  newer: 'The store was written by a newer version (schema {found}; this version knows {known}).',
+  newerNext: 'Use the newer version; an older one does not touch it.',
+  chainBroken: 'The stored record does not hold together: {what}.',
+  chainBrokenNext: 'Keep the data folder as it is, and restore the last backup beside it to compare.',
+  loginTaken: 'That log-in name is taken.',
+  loginTakenNext: 'Choose another one.',
+  personUnknown: 'There is no such account.',
+  personUnknownNext: 'Read the list of accounts again.',
+  blobUnknown: 'There is no stored item of that hash.',
+  blobUnknownNext: 'Read the case again; if it names the item, verify the store.',
+  blobDamaged: 'A stored item no longer has the content it was stored with.',
+  blobDamagedNext: 'Restore it from a backup; nothing is answered from it.',
+});

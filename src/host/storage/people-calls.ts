@@ -1,0 +1,88 @@
+import type { Kysely, Selectable } from 'kysely';
+import { fail, succeed } from '../../core/result.ts';
+import { STORE_EN } from '../../core/text/store-en.ts';
+import { attempt, isTaken } from './store-failures.ts';
+import type { CaseStore, Person, Role, StoredSession } from './store-types.ts';
+import type { PersonRow, SessionRow, StoreTables } from './tables.ts';
+
+type PeopleCalls = Pick<CaseStore, 'addPerson' | 'changePerson' | 'findPerson' | 'listPeople' | 'addSession' | 'findSession' | 'touchSession' | 'endSession' | 'endSessionsOf'>;
+const failTaken = () => fail('login-taken' as const, STORE_EN.loginTaken, STORE_EN.loginTakenNext);
+
+/** Accounts and their sessions. */
+export function makePeopleCalls(db: Kysely<StoreTables>, nowMs: () => number): PeopleCalls {
+  return {
+    addPerson: (person) => attempt(async () => {
+      try {
+        const row = writePersonRow({ ...person, createdAt: new Date(nowMs()).toISOString() });
+        await db.insertInto('people').values(row).execute();
+        return succeed(readPersonRow(row));
+      } catch (problem) {
+        if (isTaken(problem)) return failTaken();
+        throw problem;
+      }
+    }),
+    changePerson: (personId, change) => attempt(async () => {
+      const set = {
+        ...(change.displayName === undefined ? {} : { display_name: change.displayName }), ...(change.role === undefined ? {} : { role: change.role }),
+        ...(change.isActive === undefined ? {} : { is_active: change.isActive }), ...(change.passwordHash === undefined ? {} : { password_hash: change.passwordHash }),
+        ...(change.oidcSubject === undefined ? {} : { oidc_subject: change.oidcSubject }),
+      };
+      try {
+        const row = Object.keys(set).length === 0
+          ? await db.selectFrom('people').selectAll().where('person_id', '=', personId).executeTakeFirst()
+          : await db.updateTable('people').set(set).where('person_id', '=', personId).returningAll().executeTakeFirst();
+        return row ? succeed(readPersonRow(row)) : fail('person-unknown', STORE_EN.personUnknown, STORE_EN.personUnknownNext);
+      } catch (problem) {
+        if (isTaken(problem)) return failTaken();
+        throw problem;
+      }
+    }),
+    findPerson: (by) => attempt(async () => {
+      const all = db.selectFrom('people').selectAll();
+      const chosen = 'personId' in by ? all.where('person_id', '=', by.personId) : 'login' in by ? all.where('login', '=', by.login) : all.where('oidc_subject', '=', by.oidcSubject);
+      const row = await chosen.executeTakeFirst();
+      return succeed(row ? readPersonRow(row) : null);
+    }),
+    listPeople: () => attempt(async () => succeed((await db.selectFrom('people').selectAll().orderBy('login').execute()).map(readPersonRow))),
+
+    addSession: (session) => attempt(async () => {
+      await db.insertInto('sessions').values(writeSessionRow(session)).execute();
+      return succeed(session);
+    }),
+    findSession: (tokenSha256) => attempt(async () => {
+      const row = await db.selectFrom('sessions').selectAll().where('token_sha256', '=', tokenSha256).executeTakeFirst();
+      return succeed(row ? readSessionRow(row) : null);
+    }),
+    touchSession: (tokenSha256, seenAt) => attempt(async () => {
+      await db.updateTable('sessions').set({ seen_at: seenAt }).where('token_sha256', '=', tokenSha256).execute();
+      return succeed(null);
+    }),
+    endSession: (tokenSha256) => attempt(async () => {
+      await db.deleteFrom('sessions').where('token_sha256', '=', tokenSha256).execute();
+      return succeed(null);
+    }),
+    endSessionsOf: (personId) => attempt(async () => {
+      await db.deleteFrom('sessions').where('person_id', '=', personId).execute();
+      return succeed(null);
+    }),
+  };
+}
+
+function readPersonRow(row: Selectable<PersonRow>): Person {
+  return {
+    personId: row.person_id, login: row.login, displayName: row.display_name, role: row.role as Role, isActive: row.is_active,
+    passwordHash: row.password_hash, oidcSubject: row.oidc_subject, createdAt: row.created_at,
+  };
+}
+function writePersonRow(person: Person): PersonRow {
+  return {
+    person_id: person.personId, login: person.login, display_name: person.displayName, role: person.role, is_active: person.isActive,
+    password_hash: person.passwordHash, oidc_subject: person.oidcSubject, created_at: person.createdAt,
+  };
+}
+function readSessionRow(row: SessionRow): StoredSession {
+  return { tokenSha256: row.token_sha256, personId: row.person_id, csrfToken: row.csrf_token, createdAt: row.created_at, seenAt: row.seen_at, expiresAt: row.expires_at };
+}
+function writeSessionRow(s: StoredSession): SessionRow {
+  return { token_sha256: s.tokenSha256, person_id: s.personId, csrf_token: s.csrfToken, created_at: s.createdAt, seen_at: s.seenAt, expires_at: s.expiresAt };
+}
