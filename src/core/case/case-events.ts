@@ -71,4 +71,4 @@ export interface CaseEvent<K extends CaseEventKind = CaseEventKind> {
 }
 
 /** An event as a person or a job hands it in. */
-export type NewCaseEvent = { readonly [K in CaseEventKind]: { readonly kind: K; readonly data: CaseEventData[K]; readonly supersedes?: number | null } }[CaseEventKind];
+export type NewCaseEvent = { readonly [K in CaseEventKind]: { readonly kind: K; readonly data: CaseEventData[K]; readonly supersedes?: number | null | undefined } }[CaseEventKind];

@@ -24,7 +24,7 @@ export interface Route<P extends z.ZodType = z.ZodType, Q extends z.ZodType = z.
 }
 const NOTHING = z.strictObject({});
 type Parts<P extends z.ZodType, Q extends z.ZodType, B extends z.ZodType, A extends z.ZodType> = Pick<Route<P, Q, B, A>, 'method' | 'path' | 'summary' | 'needs' | 'answer'> & { readonly params?: P; readonly query?: Q; readonly body?: B; readonly mostBytes?: number };
-function route<A extends z.ZodType, P extends z.ZodType = typeof NOTHING, Q extends z.ZodType = typeof NOTHING, B extends z.ZodType = z.ZodNever>(parts: Parts<P, Q, B, A>): Route<P, Q, B, A> {
+function route<A extends z.ZodType = z.ZodNever, P extends z.ZodType = typeof NOTHING, Q extends z.ZodType = typeof NOTHING, B extends z.ZodType = z.ZodNever>(parts: Parts<P, Q, B, A>): Route<P, Q, B, A> {
   return { mostBytes: 64 * 1024, ...parts, params: parts.params ?? (NOTHING as unknown as P), query: parts.query ?? (NOTHING as unknown as Q), body: parts.body ?? null };
 }
 const CASE = z.strictObject({ caseId: ID });

@@ -3,7 +3,7 @@ import type { CaseEvent } from '../../core/case/case-events.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import type { Result } from '../../core/result.ts';
 import type { Route, ROUTES, RouteName } from '../../formats/api/api-routes.ts';
-import type { BlobStore, CaseStore, Person, StoredJob } from '../storage/store-types.ts';
+import type { BlobStore, CaseStore, Person, StoredJob, StoredSession } from '../storage/store-types.ts';
 
 /** What every handler may use. Made once per server. */
 export interface Services {
@@ -37,11 +37,16 @@ export interface JobRunner {
 export interface Call<R extends Route> {
   readonly params: z.output<R['params']>;
   readonly query: z.output<R['query']>;
-  readonly body: R['body'] extends z.ZodType ? z.output<R['body']> : null;
+  readonly body: Exclude<R['body'], null> extends z.ZodNever ? null : z.output<Exclude<R['body'], null>>;
   readonly caller: Person | null;
+  /** The caller's session; null with it. */
+  readonly session: StoredSession | null;
+  /** Where the connection comes from: an IP address. Behind a proxy it is the proxy's. */
+  readonly address: string;
   readonly request: Request;
 }
-type AnswerOf<R extends Route> = R['answer'] extends z.ZodType ? z.input<R['answer']> : Response;
+/** Streams are Responses; a JSON answer may be one too, when it sets a status or header. */
+type AnswerOf<R extends Route> = z.input<Extract<R['answer'], z.ZodType>>;
 /** A handler gives its answer, or a failure whose code says the HTTP status (api-status.ts). A throw is our defect: 500. */
 export type Handler<R extends Route> = (call: Call<R>, services: Services) => Promise<Result<AnswerOf<R> | Response, string>>;
 export type Handlers = { readonly [K in RouteName]: Handler<(typeof ROUTES)[K]> };

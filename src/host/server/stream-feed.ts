@@ -1,0 +1,63 @@
+import type { CaseFeed, CaseNews } from './handler-types.ts';
+import { showJob } from './show-job.ts';
+
+/** A page that does not read for this many bytes is let go; it comes back and reads the case again. */
+const MOST_WAITING_BYTES = 4 * 1024 * 1024;
+const BEAT_MS = 15_000;
+
+export interface FeedOptions {
+  readonly feed: CaseFeed;
+  readonly caseId: string;
+  /** What the page is told first, so that nothing is missed between reading and following. */
+  readonly first: CaseNews | null;
+  /** Asked at each beat: is the session still good? */
+  readonly mayStay: () => Promise<boolean>;
+  readonly signal: AbortSignal;
+  readonly beatMs?: number;
+}
+
+/** One piece of news as a server-sent event. The id is the case's last event, which the browser sends back when it reconnects. */
+export function formatNews(news: CaseNews): string {
+  if (news.kind === 'job') return `event: job\ndata: ${JSON.stringify(showJob(news.job))}\n\n`;
+  return `id: ${news.state.seq}\nevent: case\ndata: ${JSON.stringify({ state: news.state, events: news.events })}\n\n`;
+}
+
+/** What happens to a case, as server-sent events (WHATWG HTML, 9.2), until the page goes or its session ends. */
+export function streamFeed(options: FeedOptions): Response {
+  let stop: () => void = () => {};
+  const stream = new ReadableStream<Uint8Array>(
+    {
+      start(controller) {
+        const encoder = new TextEncoder();
+        const send = (text: string): void => {
+          if ((controller.desiredSize ?? 0) < 0) return end();
+          controller.enqueue(encoder.encode(text));
+        };
+        const unfollow = options.feed.follow(options.caseId, (news) => send(formatNews(news)));
+        const beat = setInterval(() => {
+          options.mayStay().then((may) => (may ? send(': here\n\n') : end()), end);
+        }, options.beatMs ?? BEAT_MS);
+        stop = () => {
+          clearInterval(beat);
+          unfollow();
+          options.signal.removeEventListener('abort', end);
+        };
+        function end(): void {
+          stop();
+          try {
+            controller.close();
+          } catch {
+            // closed already by the page
+          }
+        }
+        options.signal.addEventListener('abort', end);
+        send('retry: 2000\n\n');
+        if (options.first) send(formatNews(options.first));
+        if (options.signal.aborted) end();
+      },
+      cancel: () => stop(),
+    },
+    new ByteLengthQueuingStrategy({ highWaterMark: MOST_WAITING_BYTES }),
+  );
+  return new Response(stream, { headers: { 'Content-Type': 'text/event-stream', 'X-Accel-Buffering': 'no' } });
+}
