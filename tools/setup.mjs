@@ -9,6 +9,8 @@ import { fileURLToPath } from 'node:url';
 export const TOP = fileURLToPath(new URL('..', import.meta.url));
 const INSTALLED = join(TOP, 'node_modules', '.package-lock.json');
 const BUILT = join(TOP, 'dist', '.built-from');
+const BUILT_PAGES = join(TOP, 'dist', '.pages-built-from');
+const PAGES_FROM = /^src\/(web|core|formats)\//; // what the pages are made of
 
 class SetupFailure extends Error {}
 
@@ -43,19 +45,24 @@ function install() {
   utimesSync(INSTALLED, new Date(), new Date());
 }
 
-/** Names, sizes and times of everything the build reads. */
+/** Names, sizes and times of everything the build reads: of the program, and of the pages alone. */
 function describeSources() {
-  const hash = createHash('sha256');
+  const [all, pages] = [createHash('sha256'), createHash('sha256')];
   const add = (path) => {
     const { size, mtimeMs } = statSync(join(TOP, path));
-    hash.update(`${path} ${size} ${mtimeMs}\n`);
+    const line = `${path} ${size} ${mtimeMs}\n`;
+    const place = path.replaceAll('\\', '/');
+    if (!/^src\/web\/.*\.(css|html|svg)$|^vite\.config/.test(place)) all.update(line); // the compiler does not read these
+    if (!place.startsWith('src/') || PAGES_FROM.test(place)) pages.update(line);
   };
-  for (const name of readdirSync(TOP)) if (/^tsconfig\..*json$|^package-lock\.json$/.test(name)) add(name);
+  for (const name of readdirSync(TOP).sort()) if (/^tsconfig\..*json$|^package-lock\.json$|^vite\.config\.ts$/.test(name)) add(name);
   for (const name of readdirSync(join(TOP, 'src'), { recursive: true }).sort()) {
-    if (name.endsWith('.ts') && !/\.(test|suite|bench)\.ts$/.test(name)) add(join('src', name));
+    if (/\.(ts|tsx|css|html|svg)$/.test(name) && !/\.(test|suite|bench)\.tsx?$/.test(name) && !name.includes('__snapshots__')) add(join('src', name));
   }
-  return hash.digest('hex');
+  return { all: all.digest('hex'), pages: pages.digest('hex') };
 }
+
+const wasMadeFrom = (mark, sources) => existsSync(mark) && readFileSync(mark, 'utf8') === sources;
 
 function build(sources) {
   console.error('Building (tsc -b) ...');
@@ -65,13 +72,23 @@ function build(sources) {
   writeFileSync(BUILT, sources);
 }
 
+/** The pages of `trinadir serve`: dist/web. The mark lies beside the folder, which each build empties. */
+function buildPages(sources) {
+  if (!existsSync(join(TOP, 'vite.config.ts'))) return; // a checkout without pages
+  console.error('Building the pages (vite build) ...');
+  run(process.execPath, [join(TOP, 'node_modules', 'vite', 'bin', 'vite.js'), 'build', '--logLevel', 'warn'], 'The build of the pages', 'correct the lines named above; in an unchanged checkout, remove dist and node_modules and run npm run setup again.');
+  mkdirSync(join(TOP, 'dist'), { recursive: true });
+  writeFileSync(BUILT_PAGES, sources);
+}
+
 /** True when everything is in place; otherwise says what to do and gives false. */
 export function setUp() {
   try {
     checkNode();
     if (!isInstalled()) install();
     const sources = describeSources();
-    if (!existsSync(BUILT) || readFileSync(BUILT, 'utf8') !== sources) build(sources);
+    if (!wasMadeFrom(BUILT, sources.all)) build(sources.all);
+    if (!wasMadeFrom(BUILT_PAGES, sources.pages)) buildPages(sources.pages);
     return true;
   } catch (problem) {
     if (!(problem instanceof SetupFailure) && !problem.code) throw problem;

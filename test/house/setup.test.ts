@@ -20,7 +20,9 @@ beforeEach(() => {
     if (fs.existsSync(at + '/npm-fails')) process.exit(7);
     fs.mkdirSync(at + '/node_modules/typescript/bin', { recursive: true });
     fs.writeFileSync(at + '/node_modules/.package-lock.json', '{}');
-    fs.copyFileSync(at + '/tsc.cjs', at + '/node_modules/typescript/bin/tsc');`);
+    fs.mkdirSync(at + '/node_modules/vite/bin', { recursive: true });
+    fs.copyFileSync(at + '/tsc.cjs', at + '/node_modules/typescript/bin/tsc');
+    fs.writeFileSync(at + '/node_modules/vite/bin/vite.js', fs.readFileSync(at + '/tsc.cjs', 'utf8').replace("'tsc '", "'vite '"));`);
   put('tsc.cjs', `
     const fs = require('node:fs'), at = ${JSON.stringify(folder)};
     fs.appendFileSync(at + '/calls', 'tsc ' + process.argv[2] + '\\n');
@@ -55,6 +57,19 @@ describe('tools/setup.mjs', () => {
     expect(setUp().calls).toEqual(['tsc -b']);
     put('src/a.test.ts', 'test');
     expect(setUp().calls).toEqual([]);
+  });
+  test('builds the pages where there are some, and again only when what they are made of has changed', () => {
+    put('vite.config.ts', '');
+    put('src/web/page.css', '');
+    put('src/host/server.ts', '');
+    expect(setUp().calls).toEqual(['npm ci', 'tsc -b', 'vite build']);
+    expect(setUp().calls).toEqual([]);
+    put('src/web/page.css', 'changed');
+    expect(setUp().calls).toEqual(['vite build']);
+    put('src/host/server.ts', 'changed');
+    expect(setUp().calls).toEqual(['tsc -b']);
+    put('src/web/page.tsx', 'added');
+    expect(setUp().calls).toEqual(['tsc -b', 'vite build']);
   });
   test('installs again when the lockfile is newer than what is installed', () => {
     setUp();

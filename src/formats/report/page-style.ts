@@ -13,11 +13,17 @@ function quoteCss(text: string): string {
   return text.replace(/[^A-Za-z0-9 ,.;:'-]/g, (sign) => `\\${(sign.codePointAt(0) ?? 0).toString(16)} `);
 }
 
-const PAGE_CSS = `
-:root{color-scheme:light dark;${DESK_COLOURS};--text:"Iowan Old Style","Palatino Linotype",Palatino,"URW Palladio L","Book Antiqua",Charter,Georgia,serif;--label:"Gill Sans","Gill Sans MT",Optima,Candara,"Noto Sans",sans-serif}
+/** Typefaces of text and labels; none is fetched. */
+export const FONTS = '--text:"Iowan Old Style","Palatino Linotype",Palatino,"URW Palladio L","Book Antiqua",Charter,Georgia,serif;--label:"Gill Sans","Gill Sans MT",Optima,Candara,"Noto Sans",sans-serif';
+
+const ROOT_CSS = `
+:root{color-scheme:light dark;${DESK_COLOURS};${FONTS}}
 @media (prefers-color-scheme:dark){:root{${ROOM_COLOURS}}}
 @media print{:root{color-scheme:light;${DESK_COLOURS};--paper:#fff;--sheet:#fff}}
-*{box-sizing:border-box}
+`;
+
+/** Head, navigation and the elements of a page. */
+const BASE_CSS = `*{box-sizing:border-box}
 html{background:var(--paper);-webkit-text-size-adjust:100%}
 body{margin:0;color:var(--ink);font:1.0625rem/1.5 var(--text);overflow-wrap:break-word}
 a{color:var(--act);text-underline-offset:.2em}
@@ -34,7 +40,10 @@ nav ol{list-style:none;display:flex;flex-wrap:wrap;margin:1rem 0 0;padding:0;bor
 nav li{position:relative;padding:.55rem 2.25rem 0 0}
 nav li::before{content:"";position:absolute;left:0;top:-4px;width:7px;height:7px;border-radius:50%;background:var(--ink)}
 nav a{display:inline-block;min-height:1.75rem;font-family:var(--label)}
-.page{background:var(--sheet);border:1px solid var(--rule);padding:2rem 2.25rem 1.25rem;margin:0 0 1.75rem}
+`;
+
+/** The four parts of a section and what stands in them. */
+export const SECTION_CSS = `.page{background:var(--sheet);border:1px solid var(--rule);padding:2rem 2.25rem 1.25rem;margin:0 0 1.75rem}
 .part{display:grid;grid-template-columns:6.5rem minmax(0,1fr);border-top:1px solid var(--rule);padding:1rem 0 1.25rem}
 .part>h3{margin-top:.5rem}
 .body>:first-child{margin-top:0}
@@ -100,7 +109,9 @@ td{min-width:6rem}
 .limits td:last-child,.views td:nth-child(3),.views td:last-child{grid-column:1/-1}
 .views td:last-child::before{content:attr(data-name) ": ";color:var(--soft)}
 }
-@page{size:A4 portrait;margin:14mm 14mm 20mm;@bottom-right{content:counter(page) " / " counter(pages);vertical-align:top;padding-top:2mm;font:8pt/1.3 sans-serif;color:#444;border-top:.4pt solid #999}}
+`;
+
+const PRINT_CSS = `@page{size:A4 portrait;margin:14mm 14mm 20mm;@bottom-right{content:counter(page) " / " counter(pages);vertical-align:top;padding-top:2mm;font:8pt/1.3 sans-serif;color:#444;border-top:.4pt solid #999}}
 @media print{
 html{font-size:9.5pt}
 .skip,nav,.hint{display:none}
@@ -122,4 +133,6 @@ table,dl{font-size:8.5pt}thead th{font-size:7.5pt}.cusps,.levels table{min-width
 .acts li{color:var(--ink)}
 .watermark{font-size:14mm;opacity:.06}
 }
-${PICTURE_CSS}`;
+`;
+
+const PAGE_CSS = ROOT_CSS + BASE_CSS + SECTION_CSS + PRINT_CSS + PICTURE_CSS;

@@ -1,0 +1,43 @@
+import type { CaseEventData, NewCaseEvent } from './case-events.ts';
+
+/**
+ * What an event speaks about: two events with one subject would overwrite one another, two with different ones stand
+ * side by side. Used when somebody else changed the case in between.
+ */
+export function nameSubject(event: Pick<NewCaseEvent, 'kind' | 'data'>): string {
+  switch (event.kind) {
+    case 'referral.entered':
+      return `referral ${(event.data as CaseEventData['referral.entered']).field}`;
+    case 'case.opened':
+    case 'case.dated':
+      return 'date';
+    // All marks hang together: one moved nadir moves the plane under every other mark and under a ring drawn by hand.
+    case 'mark.moved':
+    case 'ring.drawn':
+    case 'consensus.set':
+    case 'scan.joined':
+    case 'series.chosen':
+      return 'marks';
+    case 'alternative.pinned':
+    case 'alternative.unpinned':
+      return `pin ${(event.data as CaseEventData['alternative.unpinned']).pinId}`;
+    case 'reading.saved':
+      return `reading ${(event.data as CaseEventData['reading.saved']).readingId}`;
+    case 'doubt.accepted': {
+      const { section, code } = event.data as CaseEventData['doubt.accepted'];
+      return `doubt ${section} ${code}`;
+    }
+    case 'tables.chosen':
+      return 'tables';
+    // What the tool itself found overwrites nothing a person did.
+    case 'plan.made':
+    case 'plan.refused':
+      return 'plan';
+  }
+}
+
+/** Own events that somebody else's newer ones would have been overwritten by; empty: both can stand. */
+export function findClashes(own: readonly Pick<NewCaseEvent, 'kind' | 'data'>[], newer: readonly Pick<NewCaseEvent, 'kind' | 'data'>[]): readonly string[] {
+  const taken = new Set(newer.map(nameSubject));
+  return [...new Set(own.map(nameSubject))].filter((subject) => taken.has(subject));
+}

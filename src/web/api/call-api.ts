@@ -1,0 +1,86 @@
+import type { z } from 'zod';
+import type { CaseEvent } from '../../core/case/case-events.ts';
+import type { Failure } from '../../core/result.ts';
+import { DESK_EN } from '../../core/text/desk-en.ts';
+import { API_ERROR, ROUTES, type Route, type RouteName } from '../../formats/api/api-routes.ts';
+
+/** A refusal of the server, or of the way to it. */
+export interface ApiFailure extends Failure<string> {
+  /** HTTP status; 0 when no answer came. */
+  readonly status: number;
+  /** With `case-changed`: the events this page had not seen. */
+  readonly newer: readonly CaseEvent[];
+}
+export type ApiResult<T> = { readonly ok: true; readonly value: T } | { readonly ok: false; readonly failure: ApiFailure };
+
+type Table = typeof ROUTES;
+type Given<S> = S extends z.ZodType ? z.input<S> : never;
+type Part<Name extends string, T> = [T] extends [never] ? object : Record<string, never> extends T ? object : { readonly [K in Name]: T };
+type OptionalPart<Name extends string, T> = Record<string, never> extends T ? object : { readonly [K in Name]?: T };
+export type ApiAsk<N extends RouteName> = Part<'params', Given<Table[N]['params']>> & OptionalPart<'query', Given<Table[N]['query']>> & Part<'body', Given<Table[N]['body']>>;
+export type ApiAnswer<N extends RouteName> = Table[N]['answer'] extends z.ZodType ? z.output<Table[N]['answer']> : Response;
+
+let csrfToken: string | null = null;
+let onSessionLost: () => void = () => undefined;
+/** The token of the session stands in a header of every request that changes something. */
+export function setCsrfToken(token: string | null): void {
+  csrfToken = token;
+}
+/** What happens when the server no longer knows this session. */
+export function whenSessionLost(tell: () => void): void {
+  onSessionLost = tell;
+}
+
+interface LooseAsk {
+  readonly params?: Readonly<Record<string, string>>;
+  readonly query?: Readonly<Record<string, unknown>>;
+  readonly body?: unknown;
+}
+
+/** Address of a route with its parameters put in. */
+export function makeApiPath(name: RouteName, ask: LooseAsk = {}): string {
+  const filled = ROUTES[name].path.replace(/\{(\w+)\}/g, (_hole, key: string) => encodeURIComponent(String(ask.params?.[key] ?? '')));
+  const query = Object.entries(ask.query ?? {}).filter(([, v]) => v !== undefined && v !== '');
+  return query.length === 0 ? filled : `${filled}?${new URLSearchParams(query.map(([k, v]) => [k, String(v)] as [string, string]))}`;
+}
+
+/**
+ * One request by its name in the table of routes.
+ * Fails     server-unreachable, answer-not-understood, or the code the server gave
+ */
+export async function callApi<N extends RouteName>(name: N, ...[ask]: Record<string, never> extends ApiAsk<N> ? [ApiAsk<N>?] : [ApiAsk<N>]): Promise<ApiResult<ApiAnswer<N>>> {
+  const route: Route = ROUTES[name];
+  const loose: LooseAsk = ask ?? {};
+  let response: Response;
+  try {
+    response = await fetch(makeApiPath(name, loose), {
+      method: route.method,
+      credentials: 'same-origin',
+      headers: {
+        accept: 'application/json',
+        ...(loose.body !== undefined ? { 'content-type': 'application/json' } : {}),
+        ...(route.method !== 'GET' && csrfToken !== null ? { 'x-trinadir-csrf': csrfToken } : {}),
+      },
+      ...(loose.body !== undefined ? { body: JSON.stringify(loose.body) } : {}),
+    });
+  } catch {
+    return refuse(0, 'server-unreachable', DESK_EN.unreachable, DESK_EN.unreachableNext);
+  }
+  if (!response.ok) return readRefusal(name, response);
+  if (typeof route.answer === 'string') return { ok: true, value: response as ApiAnswer<N> };
+  const parsed = route.answer.safeParse(await response.json().catch(() => undefined));
+  if (!parsed.success) return refuse(response.status, 'answer-not-understood', DESK_EN.notUnderstood, DESK_EN.notUnderstoodNext);
+  return { ok: true, value: parsed.data as ApiAnswer<N> };
+}
+
+function refuse(status: number, code: string, message: string, nextStep: string, newer: readonly CaseEvent[] = []): { readonly ok: false; readonly failure: ApiFailure } {
+  return { ok: false, failure: { status, code, message, nextStep, evidence: {}, newer } };
+}
+
+async function readRefusal(name: RouteName, response: Response): Promise<{ readonly ok: false; readonly failure: ApiFailure }> {
+  const parsed = API_ERROR.safeParse(await response.json().catch(() => undefined));
+  if (response.status === 401 && name !== 'openSession' && name !== 'readSession') onSessionLost();
+  if (!parsed.success) return refuse(response.status, 'server-refused', DESK_EN.refusedPlain, DESK_EN.unreachableNext);
+  const { code, text, next } = parsed.data.error;
+  return refuse(response.status, code, text, next, parsed.data.newer ?? []);
+}

@@ -1,0 +1,3 @@
+// What the build makes of imports that are not TypeScript.
+declare module '*.css';
+declare module 'virtual:section-style.css';

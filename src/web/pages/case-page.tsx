@@ -1,0 +1,54 @@
+import { useRoute } from 'preact-iso';
+import { useEffect } from 'preact/hooks';
+import { formatText } from '../../core/text/catalogue.ts';
+import { DESK_EN } from '../../core/text/desk-en.ts';
+import { HOUSE_EN } from '../../core/text/house-en.ts';
+import { CaseLine } from '../parts/case-line.tsx';
+import { CaseNews } from '../parts/case-news.tsx';
+import { FailureNotice } from '../parts/notice.tsx';
+import { useTitle } from '../parts/title.ts';
+import { caseFailure, caseState, openCase, planJob, shownPlan } from '../state/open-case.ts';
+import { CASE_PAGES, listPageStates, type CasePageId } from '../state/page-states.ts';
+import { MissingPage } from './missing-page.tsx';
+import { PlannedPage } from './planned-page.tsx';
+import { ReferralPage } from './referral-page.tsx';
+import { HuddlePage } from './huddle-page.tsx';
+import { ScanPage } from './scan-page.tsx';
+
+/** One case: its head, the case line and the page of it that the address names. */
+export function CasePage() {
+  const { params } = useRoute();
+  const caseId = params['caseId'] ?? '';
+  const wanted = params['page'] ?? 'referral';
+  const page = CASE_PAGES.find((p) => p === wanted) ?? null;
+  useEffect(() => void openCase(caseId), [caseId]);
+  const state = caseState.value?.caseId === caseId ? caseState.value : null;
+  useTitle(page ? DESK_EN[`page-${page}`] : '', state?.label ?? '');
+  if (!page) return <MissingPage />;
+  if (!state) {
+    const failure = caseFailure.value;
+    return failure ? <FailureNotice failure={failure} onAgain={() => void openCase(caseId)} /> : <p role="status">{DESK_EN.loading}</p>;
+  }
+  const plan = shownPlan.value;
+  const isTraining = state.training || plan?.plan.training === true;
+  return (
+    <div class="case">
+      {isTraining && <div class="watermark" aria-hidden="true">{HOUSE_EN.training}</div>}
+      <div class="case-head">
+        <h1>{state.label}</h1>
+        <p class="soft">{state.procedureOn ? formatText(DESK_EN, 'forDay', { day: state.procedureOn }) : DESK_EN.noDay}</p>
+        {isTraining && <p class="training-banner">{HOUSE_EN.training}</p>}
+      </div>
+      <CaseLine caseId={caseId} page={page} states={listPageStates(state, plan?.plan ?? null, planJob.value !== null)} />
+      <CaseNews />
+      <PageOf page={page} />
+    </div>
+  );
+}
+
+function PageOf({ page }: { readonly page: CasePageId }) {
+  if (page === 'referral') return <ReferralPage />;
+  if (page === 'scan') return <ScanPage />;
+  if (page === 'huddle') return <HuddlePage />;
+  return <PlannedPage key={page} page={page} />;
+}

@@ -1,0 +1,5 @@
+import { UnplannedSection } from '../parts/unplanned.tsx';
+
+export function HuddlePage() {
+  return <UnplannedSection page="huddle" plan={null} />;
+}

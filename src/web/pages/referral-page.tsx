@@ -1,0 +1,5 @@
+import { UnplannedSection } from '../parts/unplanned.tsx';
+
+export function ReferralPage() {
+  return <UnplannedSection page="referral" plan={null} />;
+}

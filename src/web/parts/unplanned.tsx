@@ -1,0 +1,44 @@
+import type { Plan } from '../../core/case/plan-types.ts';
+import { formatText } from '../../core/text/catalogue.ts';
+import { DESK_EN } from '../../core/text/desk-en.ts';
+import { REPORT_EN } from '../../core/text/report-en.ts';
+import { cancelJob, caseState, planJob, startPlan } from '../state/open-case.ts';
+import type { CasePageId } from '../state/page-states.ts';
+import { may } from '../state/session.ts';
+import { Section } from './section.tsx';
+
+/** A page that cannot answer yet says so in the place of the answer, why, and what to do. */
+export function UnplannedSection({ page, plan }: { readonly page: CasePageId; readonly plan: Plan | null }) {
+  const state = caseState.value;
+  if (!state) return null;
+  const job = planJob.value;
+  const messages = plan ? plan.messages.filter((m) => m.section === page || (page !== 'root' && m.section === 'root')) : [];
+  const why = (): string => {
+    if (job) return formatText(DESK_EN, 'planning', { step: job.progress.step });
+    if (!state.scan) return DESK_EN.noPlanScan;
+    if (state.refusal && !state.plan) return `${DESK_EN.planRefused} ${state.refusal.text}`;
+    return plan ? DESK_EN.planNoSection : DESK_EN.noPlanYet;
+  };
+  const nexts = [...messages.map((m) => m.next), ...(state.refusal && !state.plan ? [state.refusal.next] : [])];
+  return (
+    <Section
+      id={page} title={DESK_EN[`page-${page}`]}
+      answer={<p class="say">{DESK_EN.noPlanSay}</p>}
+      why={<>
+        <p>{why()}</p>
+        {messages.map((m) => <p key={m.code}>{m.text}</p>)}
+        {job && <PlanProgress ratio={job.progress.ratio} label={why()} />}
+      </>}
+      doubt={<p>{REPORT_EN.doubtNone}</p>}
+      next={<>
+        <ul class="acts">{nexts.map((n) => <li key={n}>{n}</li>)}{!state.scan && <li><a href={`/case/${state.caseId}/scan`}>{DESK_EN.noPlanScanNext}</a></li>}</ul>
+        {job && may('edit') && <button type="button" onClick={() => void cancelJob(job.jobId)}>{DESK_EN.stopPlanning}</button>}
+        {!job && state.scan && may('edit') && <button type="button" class="main" onClick={() => void startPlan()}>{state.plan ? DESK_EN.planAgain : DESK_EN.planNow}</button>}
+      </>}
+    />
+  );
+}
+
+export function PlanProgress({ ratio, label }: { readonly ratio: number; readonly label: string }) {
+  return <progress max={1} value={ratio} aria-label={label} />;
+}

@@ -1,0 +1,34 @@
+import { listMissing } from '../../core/case/list-missing.ts';
+import type { CaseState } from '../../core/case/fold-case.ts';
+import type { Plan } from '../../core/case/plan-types.ts';
+import { collectDoubts } from '../../formats/report/draw-doubts.ts';
+import { listPlanFacts } from '../../formats/report/list-plan-facts.ts';
+
+/** Pages of a case in time order (design, section 2); what this version does not answer is not among them. */
+export const CASE_PAGES = ['referral', 'scan', 'root', 'size', 'landing', 'views', 'release', 'huddle'] as const;
+export type CasePageId = (typeof CASE_PAGES)[number];
+export type PageState = 'answered' | 'doubt' | 'open' | 'computing';
+
+/** How far each page of a case is answered: what the case line shows. */
+export function listPageStates(state: CaseState, plan: Plan | null, isPlanning: boolean): Readonly<Record<CasePageId, PageState>> {
+  const missing = new Set<string>(listMissing(state, plan));
+  const stale = state.plan?.isStale === true;
+  const planned = (has: boolean, hasDoubt: boolean): PageState => {
+    if (isPlanning) return 'computing';
+    if (!has) return 'open';
+    return hasDoubt || stale ? 'doubt' : 'answered';
+  };
+  const facts = plan ? listPlanFacts(plan).filter((f) => f.path.startsWith('root.') && !f.path.startsWith('root.levels.')) : [];
+  const { size, landing, views, release } = plan ?? {};
+  const states = {
+    referral: missing.has('referral') ? 'open' : missing.has('date') ? 'doubt' : 'answered',
+    scan: state.scan === null ? 'open' : plan ? planned(true, plan.scan.verdict !== 'fit' || state.scan.identity.verdict !== 'same') : planned(false, false),
+    root: planned(!missing.has('root'), collectDoubts(facts).length > 0),
+    size: planned(size !== undefined && size.answer !== null, (size?.doubt.length ?? 0) > 0),
+    landing: planned(landing !== undefined, landing?.state !== 'window' || (landing?.reasons.length ?? 0) > 0),
+    views: planned(views?.offered === true, (views?.reasons.length ?? 0) > 0),
+    release: planned(release !== undefined && release.answer !== 'cannot say', (release?.refusals.length ?? 0) > 0),
+  } as const;
+  const all = Object.values(states) as PageState[];
+  return { ...states, huddle: all.includes('computing') ? 'computing' : all.includes('open') ? 'open' : all.includes('doubt') ? 'doubt' : 'answered' };
+}

@@ -1,0 +1,32 @@
+import { defineConfig, type Plugin } from 'vite';
+import { drawDeskCss } from './src/formats/report/desk-style.ts';
+
+const STYLE = 'virtual:section-style.css';
+
+/** The sections of a plan look on the page as they do in print: their style is made from the same text. */
+function sectionStyle(): Plugin {
+  return {
+    name: 'section-style',
+    resolveId: (id) => (id === STYLE ? `\0${STYLE}` : null),
+    load: (id) => (id === `\0${STYLE}` ? drawDeskCss() : null),
+  };
+}
+
+/** The pages: dist/web, served by `trinadir serve`. No address outside the server is named anywhere in them. */
+export default defineConfig({
+  root: 'src/web',
+  base: '/',
+  plugins: [sectionStyle()],
+  oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
+  build: {
+    outDir: '../../dist/web',
+    emptyOutDir: true,
+    target: 'es2022',
+    // The content policy allows scripts and styles of the server alone: nothing is put into the page itself.
+    assetsInlineLimit: 0,
+    modulePreload: { polyfill: false },
+    // The 3-D library is one chunk of its own and is fetched only by the page that shows it.
+    chunkSizeWarningLimit: 1500,
+  },
+  worker: { format: 'es' },
+});
