@@ -36,6 +36,7 @@ export interface SurveyDocument {
 export function makeSurveyDocument(
   answer: SurveyAnswer, beside: Pick<SurveyDocument, 'madeBy' | 'frameOfReferenceUid' | 'patientPosition' | 'cuts'>,
 ): SurveyDocument {
-  const { frame, wall, blood, trace } = answer;
-  return { format: 'trinadir.survey/1', ...beside, frame, wall, blood, ...trace };
+  const { frame, wall, trace } = answer;
+  const { levelHu, perMmHu, noiseHu } = answer.blood;
+  return { format: 'trinadir.survey/1', ...beside, frame, wall, blood: { levelHu, perMmHu, noiseHu }, ...trace };
 }

@@ -4,6 +4,7 @@ import { succeed, type Result } from '../../core/result.ts';
 import { NO_CUTS, type PlanCuts } from '../../core/root/cut-types.ts';
 import { makeCalciumSurface, makeLumenSurface } from '../../core/root/make-root-surfaces.ts';
 import { makeRootCuts } from '../../core/root/make-root-cuts.ts';
+import { makeSurveyDocument } from '../../core/root/survey-document.ts';
 import type { RootSurvey, ScanFacts } from '../../core/root/root-types.ts';
 import type { PlanMessage, SurveyAnswer, SurveyFailureCode } from '../../core/root/survey-types.ts';
 import type { TriangleMesh } from '../../core/surface/mesh-types.ts';
@@ -11,6 +12,7 @@ import { PLAN_EN } from '../../core/text/plan-en.ts';
 import { makeFact, type FactStamp, type Reason } from '../../core/units/fact.ts';
 import { writePlanPdf } from '../../formats/pdf/write-plan-pdf.ts';
 import { writeWallPdf } from '../../formats/pdf/write-wall-pdf.ts';
+import { writeSurveyDocument } from '../../formats/plan/write-survey-document.ts';
 import { drawPlanPage } from '../../formats/report/draw-plan-page.ts';
 import { drawWallPage } from '../../formats/report/draw-wall-page.ts';
 import { listWallCards } from '../../formats/report/list-wall-cards.ts';
@@ -38,7 +40,7 @@ export async function answerPlan(
 ): Promise<Result<PlanAnswer, SurveyFailureCode>> {
   if (request.sections.every((section) => section === 'scan')) {
     const plan = assemblePlan(request, loaded, stamp, makeScanFacts(loaded, stamp), null, null, []);
-    return succeed({ plan, files: await writeFiles(plan, NO_CUTS, {}) });
+    return succeed({ plan, files: await writeFiles(plan, NO_CUTS, {}), survey: null });
   }
   progress.step(PLAN_EN.surveying);
   const context = { stamp, doubts: listDoubts(loaded), marks: request.landmarks?.content };
@@ -57,7 +59,10 @@ export async function answerPlan(
   const cuts = makeRootCuts(loaded.volume, root, blood.levelHu);
   const noCuts: PlanMessage[] = cuts.ok ? [] : [{ code: cuts.failure.code, section: 'root', text: cuts.failure.message, next: cuts.failure.nextStep }];
   const plan = assemblePlan(request, loaded, stamp, scan, root, answers, [...messages, ...noCuts]);
-  return succeed({ plan, files: await writeFiles(plan, cuts.ok ? cuts.value : NO_CUTS, makeSurfaces(loaded, surveyed.value)) });
+  const shown = cuts.ok ? cuts.value : NO_CUTS;
+  const { frameOfReferenceUid, patientPosition } = loaded.header;
+  const survey = writeSurveyDocument(makeSurveyDocument(surveyed.value, { madeBy: stamp.by, frameOfReferenceUid, patientPosition, cuts: shown }));
+  return succeed({ plan, files: await writeFiles(plan, shown, makeSurfaces(loaded, surveyed.value)), survey });
 }
 
 async function writeFiles(plan: Plan, cuts: PlanCuts, surfaces: Readonly<Record<string, TriangleMesh>>): Promise<PlanAnswer['files']> {

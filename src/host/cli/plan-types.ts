@@ -21,4 +21,6 @@ export interface PlanRequest {
 export interface PlanAnswer {
   readonly plan: Plan;
   readonly files: Readonly<Record<string, string | Uint8Array>>;
+  /** The survey document (parse-survey-document.ts) for a store that lets marks be moved; null when no root was measured. */
+  readonly survey: string | null;
 }
