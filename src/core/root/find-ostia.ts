@@ -1,3 +1,4 @@
+import { bridgeMouth, type MouthWall } from './bridge-mouth.ts';
 import { bloodShare } from './find-wall.ts';
 import type { WallTable } from './find-junction.ts';
 import type { PolarBlock } from './polar-block.ts';
@@ -53,12 +54,14 @@ function bridgeWall(table: WallTable): Float64Array {
 const MOUTH_REACH_MM = 3.5;
 const NEAR_MM = 1;
 const FAR_MM = 2.6;
+/** A mouth farther than this from the middle of its patch belongs to something else that runs into it. */
+const FARTHEST_MM = 2;
 
 /**
- * Centre of the artery where it leaves the wall: its centres 1 and 2.6 mm outside, drawn back to the wall, since an
- * artery leaves at an angle. Null when either cut shows no blood.
+ * Centre of the artery where it leaves the wall: its centres 1 and 2.6 mm outside the bridged wall, drawn back to it,
+ * since an artery leaves at an angle. Null when either cut shows no blood.
  */
-function traceMouth(block: PolarBlock, bridged: Float64Array, rad: number, heightMm: number, radiusMm: number, bloodHu: number, tissueHu: number): { azimuthRad: number; heightMm: number } | null {
+function traceMouth(block: PolarBlock, wall: MouthWall, rad: number, heightMm: number, radiusMm: number, bloodHu: number, tissueHu: number): { azimuthRad: number; heightMm: number; radiusMm: number } | null {
   const { heights, azimuths, radii, radiusStepMm: dr, heightStepMm: dh, lowMm, valuesHu } = block;
   const centreAt = (depthMm: number): { arc: number; height: number } | null => {
     let w = 0;
@@ -71,8 +74,8 @@ function traceMouth(block: PolarBlock, bridged: Float64Array, rad: number, heigh
         const turn = (2 * Math.PI * a) / azimuths - rad;
         const arc = radiusMm * Math.atan2(Math.sin(turn), Math.cos(turn));
         if (Math.hypot(arc, (h - row) * dh) > MOUTH_REACH_MM) continue;
-        const k = Math.round((bridged[h * azimuths + a]! + depthMm) / dr);
-        if (k >= radii) continue;
+        const k = Math.round((wall(arc, lowMm + h * dh - heightMm) + depthMm) / dr);
+        if (!(k >= 0 && k < radii)) continue;
         const share = bloodShare(valuesHu[(h * azimuths + a) * radii + k]!, bloodHu, tissueHu) - 0.4;
         if (!(share > 0)) continue;
         w += share;
@@ -87,10 +90,10 @@ function traceMouth(block: PolarBlock, bridged: Float64Array, rad: number, heigh
   if (!near || !far) return null;
   const back = NEAR_MM / (FAR_MM - NEAR_MM);
   const limit = (v: number): number => Math.max(-1.2, Math.min(1.2, v));
-  return {
-    azimuthRad: rad + (near.arc + limit(back * (near.arc - far.arc))) / radiusMm,
-    heightMm: near.height + limit(back * (near.height - far.height)),
-  };
+  const arc = near.arc + limit(back * (near.arc - far.arc));
+  const mouthMm = near.height + limit(back * (near.height - far.height));
+  if (Math.hypot(arc, mouthMm - heightMm) > FARTHEST_MM) return null;
+  return { azimuthRad: rad + arc / radiusMm, heightMm: mouthMm, radiusMm: wall(arc, mouthMm - heightMm) };
 }
 
 const AROUND_LOW_MM = 3.5;
@@ -279,11 +282,13 @@ export function findOpenings(block: PolarBlock, table: WallTable, bloodHu: numbe
     if (strength / w < OUTSIDE_SHARE) continue;
     const around = meanAround(mean, table, block, Math.atan2(y, x), z / w, r / w, first, last);
     if (strength / w - around < LEAST_LEAD) continue;
-    const mouth = traceMouth(block, bridged, Math.atan2(y, x), z / w, r / w, bloodHu, tissueHu);
+    const middle = { azimuthRad: Math.atan2(y, x), heightMm: z / w, radiusMm: r / w };
+    const wall = bridgeMouth(table, members.filter((c) => mean[c]! >= 0.5 * brightest), middle);
+    const mouth = wall && traceMouth(block, wall, middle.azimuthRad, middle.heightMm, middle.radiusMm, bloodHu, tissueHu);
     found.push({
-      azimuthRad: mouth?.azimuthRad ?? Math.atan2(y, x),
-      heightMm: mouth?.heightMm ?? z / w,
-      radiusMm: r / w,
+      azimuthRad: mouth?.azimuthRad ?? middle.azimuthRad,
+      heightMm: mouth?.heightMm ?? middle.heightMm,
+      radiusMm: mouth?.radiusMm ?? middle.radiusMm,
       areaMm2: area,
       lowerEdgeMm: Number.isFinite(low) ? low : z / w,
       strength: strength / w,

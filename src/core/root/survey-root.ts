@@ -14,10 +14,11 @@ import { measureSeptum } from './measure-septum.ts';
 import { measureJunctionDiameter, measureSinuses, type Sector } from './measure-sinuses.ts';
 import { bridgeCalcium, openPockets, straightenHinge, type PocketWall } from './mend-wall.ts';
 import { isTrusted } from './refine-crown.ts';
-import { estimateEdgeSd, propagateNadirs } from './propagate.ts';
+import { estimateEdgeSd, propagateNadirs, type RootUncertainty } from './propagate.ts';
 import { factOf, makeBasalRing, makeLevel, type FactMaker, type RingOrigin } from './ring-facts.ts';
 import { cylinderFromLps, lpsFromCylinder, makeRootFrame } from './root-frame.ts';
 import { CUSPS, type ByCusp, type CoronaryOstium, type Cusp, type LevelRing, type RootMap, type RootSurvey, type Xyz } from './root-types.ts';
+import { traceAttachment, traceOpening } from './seek-nadirs.ts';
 import { findTwoCusps } from './seek-two-cusps.ts';
 import { settleFrame, type SettledRoot } from './settle-frame.ts';
 import type { PlanMessage, SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-types.ts';
@@ -32,8 +33,8 @@ const LEVELS_ABOVE_JUNCTION_MM = 6;
 const LEAST_CLEARNESS = 0.25;
 /** An ostium lies in the middle of its sinus; farther off it is a pocket or a neighbour. */
 const OSTIUM_OFF_RAD = 0.75;
-/** Scatter of an ostium's height beyond the plane's; over seeds 1 to 60 both sides are then covered in 96 to 98 %. */
-const OSTIUM_SD_MM = 0.37;
+/** Scatter of an ostium's height beyond the plane's. */
+const OSTIUM_SD_MM = 0.3;
 /** On the one real scan with voxels of 1.5 mm a funnel was met at its lower lip, some 3 mm below its middle. */
 const FAINT_OSTIUM_SD_MM = 1.7;
 const COARSE_VOXEL_MM = 1;
@@ -67,7 +68,9 @@ export function surveyRoot(volume: CtVolume, context: SurveyContext): Result<Sur
   report(0.75);
   const crown = crownInFrame(root);
   const bridged = bridgeCalcium(mapped.block, mapped.table, mapped.blood.levelHu);
-  const automatic = openPockets(straightenHinge(bridged.table, (rad) => readCrown(crown, rad)), root.isMarked ? [] : listPocketWalls(root));
+  const attachment = root.isMarked ? null : traceAttachment(root.look, root.frame);
+  const straight = attachment ? straightenHinge(bridged.table, attachment, traceOpening(root.look, root.frame)) : straightenHinge(bridged.table, (rad) => readCrown(crown, rad));
+  const automatic = openPockets(straight, root.isMarked ? [] : listPocketWalls(root));
   const messages: PlanMessage[] = [];
   const seen = countSeenWall(mapped);
   if (seen < LEAST_SEEN_WALL) {
@@ -267,7 +270,7 @@ function measureAll(
         ? factOf(make, ascending.diameterMm, Math.hypot(ascending.sdMm, 2 * edge), 'mm', 'root.ascending/1', ['scan'])
         : refused('ascending-not-in-field', 'The scan does not show 10 mm of ascending aorta above the junction.', 'Use a series that reaches higher.', 'mm', 'root.ascending/1'),
     },
-    coronaries: measureCoronaries(voxelMm, context, root, openings, sectors, nadirRad, make, names, messages),
+    coronaries: measureCoronaries(voxelMm, context, root, openings, doubt, nadirRad, make, names, messages),
     leaflets: measureLeaflets(root, mapped, table, nadirRad, make, byLeaflet),
     calcium,
     septum: {
@@ -330,14 +333,16 @@ function measureCoronaries(
   context: SurveyContext,
   root: SettledRoot,
   openings: readonly Opening[],
-  sectors: ByCusp<Sector>,
+  doubt: RootUncertainty,
   nadirRad: ByCusp<number>,
   make: FactMaker,
   names: readonly Reason[],
   messages: PlanMessage[],
 ): RootSurvey['coronaries'] {
   const { frame } = root;
-  const planeSd = Math.max(root.nadirSdMm.R, root.nadirSdMm.L);
+  // Over an ostium the plane moves with its own nadir most, and a little more, since the sinus reaches beyond the ring.
+  const planeSdAt = (place: { readonly azimuthRad: number; readonly radiusMm: number }): number =>
+    Math.hypot(...doubt.planes.map((p) => p.c + place.radiusMm * (p.dx * Math.cos(place.azimuthRad) + p.dy * Math.sin(place.azimuthRad))));
   // Coarser voxels than the calibration's, and a faint opening, leave its middle less certain.
   const isFaint = (o: Opening): boolean => voxelMm > COARSE_VOXEL_MM || o.strength < 0.45;
   const ostiumSd = (o: Opening): number => Math.max(isFaint(o) ? FAINT_OSTIUM_SD_MM : 0, OSTIUM_SD_MM * Math.max(1, voxelMm / 0.6));
@@ -358,7 +363,7 @@ function measureCoronaries(
   const make1 = (c: 'R' | 'L', side: 'left' | 'right'): CoronaryOstium | undefined => {
     const mark = context.marks?.ostiaLps?.[side];
     if (mark) {
-      return { ostiumLps: mark, heightMm: factOf({ ...make, kind: 'edited' }, cylinderFromLps(frame, mark).heightMm, Math.hypot(planeSd, 0.5), 'mm', 'root.coronaries/1', ['root.basalPlane']) };
+      return { ostiumLps: mark, heightMm: factOf({ ...make, kind: 'edited' }, cylinderFromLps(frame, mark).heightMm, Math.hypot(planeSdAt(cylinderFromLps(frame, mark)), 0.5), 'mm', 'root.coronaries/1', ['root.basalPlane']) };
     }
     const o = inSector(c);
     if (!o) {
@@ -368,7 +373,7 @@ function measureCoronaries(
     const reasons = isFaint(o) ? [...names, OSTIUM_FAINT] : names;
     return {
       ostiumLps: xyz(lpsFromCylinder(frame, o)),
-      heightMm: factOf(make, o.heightMm, Math.hypot(0.7 * planeSd, ostiumSd(o)), 'mm', 'root.coronaries/1', ['root.basalPlane', 'scan'], reasons),
+      heightMm: factOf(make, o.heightMm, Math.hypot(planeSdAt(o), ostiumSd(o)), 'mm', 'root.coronaries/1', ['root.basalPlane', 'scan'], reasons),
     };
   };
   const left = make1('L', 'left');
