@@ -9,10 +9,15 @@ import type { FineWall } from './refine-wall.ts';
  * and the opening sinus – than by a smooth wall without any leaflet. Unlike a single fit, which always ends somewhere,
  * it tells places with a hinge from places without, so a crown can be sought where the first one was wrong.
  */
-const LOW_MM = -8;
-const HIGH_MM = 13;
-/** Above, up to here, nothing is asked and nothing said: commissures stand there. */
-const TOP_MM = 34;
+export interface HingeRange {
+  readonly lowMm: number;
+  readonly highMm: number;
+  /** Above highMm, up to here, nothing is asked and nothing said: commissures stand there. */
+  readonly topMm: number;
+}
+const NEAR: HingeRange = { lowMm: -8, highMm: 13, topMm: 34 };
+/** The evidence of held hinges peaks this much above the fitted ones; mean over seeded phantoms. */
+export const EVIDENCE_BIAS_MM = 0.6;
 const STEP_MM = 1.5;
 const AZIMUTHS = 24;
 
@@ -143,16 +148,16 @@ function fitHeldHinge(patch: Patch, radiusMm: number, slope: number, bloodHu: nu
   );
 }
 
-/** Evidence on a grid of 24 azimuths (entry 2 k of 48 lies at azimuth k; odd entries are empty) from -8 to 13 mm; nothing above. */
-export function gatherHingeEvidence(block: PolarBlock, wall: FineWall, bloodHu: number, tissueHu: number): CrownEvidence {
-  const heights = Math.round((TOP_MM - LOW_MM) / STEP_MM) + 1;
-  const asked = Math.round((HIGH_MM - LOW_MM) / STEP_MM) + 1;
+/** Evidence on a grid of 24 azimuths (entry 2 k of 48 lies at azimuth k; odd entries are empty) over the range asked; nothing above. */
+export function gatherHingeEvidence(block: PolarBlock, wall: FineWall, bloodHu: number, tissueHu: number, range: HingeRange = NEAR): CrownEvidence {
+  const heights = Math.round((range.topMm - range.lowMm) / STEP_MM) + 1;
+  const asked = Math.round((range.highMm - range.lowMm) / STEP_MM) + 1;
   const values = new Float32Array(heights * AZIMUTHS * 2);
   for (let k = 0; k < AZIMUTHS; k++) {
     const column = Math.round((k * block.azimuths) / AZIMUTHS);
-    for (let h = 0; h < asked; h++) values[h * AZIMUTHS * 2 + 2 * k] = gainAt(block, wall, column, LOW_MM + h * STEP_MM, bloodHu, tissueHu);
+    for (let h = 0; h < asked; h++) values[h * AZIMUTHS * 2 + 2 * k] = gainAt(block, wall, column, range.lowMm + h * STEP_MM, bloodHu, tissueHu);
   }
-  return { values, heights, azimuths: 2 * AZIMUTHS, lowMm: LOW_MM, heightStepMm: STEP_MM };
+  return { values, heights, azimuths: 2 * AZIMUTHS, lowMm: range.lowMm, heightStepMm: STEP_MM };
 }
 
 /** Fall of the mean squared residual from the smooth wall to the hinge, kept within -0.3 to 2.5; 0 where too little is seen. */

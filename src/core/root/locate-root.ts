@@ -337,31 +337,8 @@ export function glanceAtCandidate(volume: CtVolume, candidate: RootCandidate): G
   return glances.sort((a, b) => b.score - a.score);
 }
 
-const SLIDES_MM = [-18, -9, 0, 9, 18];
-const MOST_SLID = 2;
-
-/**
- * For a candidate whose own place shows no crown: glances from places up and down its axis, both ways round, since the
- * narrowest place of a vessel may be its junction or its outflow tract. Best crown first, at most MOST_SLID.
- */
-export function glanceAlongCandidate(volume: CtVolume, candidate: RootCandidate): Glance[] {
-  const glances: Glance[] = [];
-  for (const slide of SLIDES_MM) {
-    for (const way of [1, -1]) {
-      const start = makeRootFrame(add(candidate.ringCentreLps, scale(candidate.axisLps, slide)), scale(candidate.axisLps, way));
-      const glance = glanceOnce(volume, start, candidate.bloodHu, SLID);
-      if (glance && distance(glance.frame.originLps, candidate.ringCentreLps) < DRIFT_MM) glances.push(glance);
-    }
-  }
-  return glances
-    .sort((a, b) => b.score - a.score)
-    .slice(0, MOST_SLID)
-    .flatMap((g) => glanceOnce(volume, g.frame, candidate.bloodHu, CLOSE) ?? []);
-}
-
 const WIDE = { lowMm: -16, highMm: 46, crownLowMm: -6, crownHighMm: 22, tiltReachMm: 5 } as const;
 const CLOSE = { lowMm: -16, highMm: 34, crownLowMm: -5, crownHighMm: 5, tiltReachMm: 4 } as const;
-const SLID = { lowMm: -16, highMm: 34, crownLowMm: -4, crownHighMm: 8, tiltReachMm: 5 } as const;
 
 function glanceTwice(volume: CtVolume, start: RootFrame, tubeHu: number): Glance | null {
   const wide = glanceOnce(volume, start, tubeHu, WIDE);

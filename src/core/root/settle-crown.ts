@@ -2,7 +2,7 @@ import { dot } from '../math/vec3.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import { findCrown, readCrown, type Crown, type CrownEvidence } from './find-crown.ts';
 import type { Hinge } from './fit-hinges.ts';
-import { gatherHingeEvidence, scoreHinges } from './hinge-evidence.ts';
+import { EVIDENCE_BIAS_MM, gatherHingeEvidence, scoreHinges } from './hinge-evidence.ts';
 import { nadirPoints, refitCrown, TISSUE_HU, turnFrame, type RootLook } from './locate-root.ts';
 import { mapWall, type MappedWall } from './map-wall.ts';
 import { cylinderFromLps, lpsFromCylinder, type RootFrame } from './root-frame.ts';
@@ -17,8 +17,6 @@ export interface SettledCrown {
 
 /** How far a nadir may lie off the plane it was sought on, mm. */
 const REACH_MM = 5;
-/** The evidence of held hinges peaks this much above the fitted ones; mean over seeded phantoms. */
-const EVIDENCE_BIAS_MM = 0.6;
 /** Two crowns are the same while no nadir differs by more than this along the wall. */
 const SAME_MM = 2;
 /** The wall is mapped anew when the plane turns by more than this: it was found with the plane as its limit. */

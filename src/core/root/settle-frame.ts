@@ -5,9 +5,9 @@ import { lpsPoint } from '../units/frames.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import { makeCoarseField } from '../volume/coarse-field.ts';
 import { findOpenings } from './find-ostia.ts';
-import { findRootCandidates, type RootCandidate } from './find-root-axis.ts';
+import { findRootCandidates } from './find-root-axis.ts';
 import { findTubes, type Tube } from './find-tubes.ts';
-import { glanceAlongCandidate, glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, settleRoot, TISSUE_HU, turnFrame, type Glance, type RootLook } from './locate-root.ts';
+import { glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, settleRoot, TISSUE_HU, turnFrame, type Glance, type RootLook } from './locate-root.ts';
 import { findBack, nameCusps, type CuspNames } from './name-cusps.ts';
 import { cylinderFromLps, lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
 import { isTwoLobed, refuseTwoCusps } from './refuse-two-cusps.ts';
@@ -15,6 +15,7 @@ import { CUSPS, type ByCusp, type Landmarks } from './root-types.ts';
 import { locateNadirs } from './seek-nadirs.ts';
 import { seekTwoCusps } from './seek-two-cusps.ts';
 import { settleCrown } from './settle-crown.ts';
+import { isClearCrown, refuseTwoCuspSweep, sweepCandidates } from './sweep-hinges.ts';
 import type { SurveyFailureCode } from './survey-types.ts';
 
 /** The basal frame with everything that led to it. */
@@ -42,10 +43,9 @@ const HINGE_MODEL_SD_MM = 0.16;
 const UNEVEN_SD_MM = 0.6;
 const BLUR_GUESS_MM = 0.7;
 const MAX_CANDIDATES = 3;
-/** A crown seen this faintly at a glance is not followed before every candidate has been glanced at (true ones score 0.7 and more). */
+/** A crown seen this faintly at a glance is not followed: what is there the sweep of hinges tells better. */
 const WORTH_SETTLING = 0.6;
-/** Settling is dear: of faint glances and those up and down the axes only the best are followed. */
-const MAX_SECOND = 3;
+const MAX_SWEPT = 2;
 
 const MARK_BY_HAND = 'Mark the three nadirs by hand and plan again with --landmarks.';
 
@@ -88,15 +88,24 @@ function isThreeLobed(q: CrownQuality): boolean {
   return q.score > 0.75 && q.scatterMm < 0.6 && q.leastSupport >= 4 && q.spacingDeg[0] > 75 && q.spacingDeg[1] < 165;
 }
 
+const LEAST_HINGE_SCORE = 0.45;
+/**
+ * Whether a swept crown is there on its own plane, too: hinges explain the wall along it (0.58 and more on roots, at most
+ * 0.31 elsewhere). That is asked of the picture itself, so attachments that are no parabolas and few trusted hinges need
+ * not refuse a root.
+ */
+function isHeldCrown(q: CrownQuality, hingeScore: number): boolean {
+  return hingeScore > LEAST_HINGE_SCORE && q.scatterMm < 1.2 && q.leastSupport >= 3 && q.spacingDeg[0] > 75 && q.spacingDeg[1] < 165;
+}
+
 interface Settling {
   readonly look: RootLook;
   readonly quality: CrownQuality;
 }
 const SURE_SUPPORT = 8;
 const ELSEWHERE_MM = 6;
-const SECOND_SUPPORT = 6;
-/** cos 30 degrees. */
-const SECOND_COS = 0.866;
+/** A root does not lie across its vessel: cos 30 degrees. */
+const SWEPT_COS = 0.866;
 const isElsewhere = (g: Glance, than: Glance): boolean =>
   dot(g.frame.normalLps, than.frame.normalLps) < 0.5 || distance(g.frame.originLps, than.frame.originLps) > ELSEWHERE_MM;
 const rankCrown = (q: CrownQuality): number => q.score + 0.05 * q.leastSupport;
@@ -125,11 +134,8 @@ export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, repo
     return isThreeLobed(quality) ? { look, quality } : null;
   };
   const likely = candidates.slice(0, MAX_CANDIDATES);
-  const faint: { readonly glance: Glance; readonly candidate: RootCandidate }[] = [];
   for (const candidate of likely) {
-    const glances = glanceAtCandidate(volume, candidate);
-    const clear = glances.filter((g) => g.score >= WORTH_SETTLING);
-    faint.push(...glances.filter((g) => g.score < WORTH_SETTLING).map((glance) => ({ glance, candidate })));
+    const clear = glanceAtCandidate(volume, candidate).filter((g) => g.score >= WORTH_SETTLING);
     for (const glance of clear) {
       const settled = settle(glance);
       if (!settled) continue;
@@ -142,13 +148,13 @@ export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, repo
       }
     }
   }
-  const second = [...faint, ...likely.flatMap((candidate) => glanceAlongCandidate(volume, candidate).map((glance) => ({ glance, candidate })))];
-  for (const { glance, candidate } of second.sort((g, h) => h.glance.score - g.glance.score).slice(0, MAX_SECOND)) {
-    const settled = settle(glance);
-    // What was overlooked at first must be clearer than the first had to be, and may not lie across its vessel.
-    if (!settled || settled.quality.leastSupport < SECOND_SUPPORT) continue;
-    const root = nameAndTurn(volume, settled.look, tubes);
-    if (root && Math.abs(dot(root.frame.normalLps, candidate.axisLps)) > SECOND_COS) return succeed(root);
+  const sweeps = sweepCandidates(volume, likely, BLUR_GUESS_MM);
+  // Two cusps first: where they hold the wall, a vessel beside them may still show three for a moment.
+  const twoCusps = refuseTwoCuspSweep(sweeps);
+  if (twoCusps) return twoCusps;
+  for (const { look } of sweeps.filter(isClearCrown).slice(0, MAX_SWEPT)) {
+    const root = nameAndTurn(volume, look, tubes, isHeldCrown);
+    if (root && dot(root.frame.normalLps, look.frame.normalLps) > SWEPT_COS) return succeed(root);
   }
   const last = seen[0];
   if (!last) return fail('root-not-opacified', 'The place where a root is expected is not filled with contrast.', 'Choose a series with contrast in the left heart.');
@@ -164,15 +170,16 @@ export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, repo
 
 const round = (v: number): number => Math.round(v * 100) / 100;
 
-function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[]): SettledRoot | null {
+function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[], isGood: (q: CrownQuality, hingeScore: number) => boolean = () => true): SettledRoot | null {
   const turned = turnFrame(first, nadirPoints(first));
   if (!turned) return null;
-  const { look, mapped } = settleCrown(volume, first, turned);
+  const { look, mapped, hingeScore } = settleCrown(volume, first, turned);
   const nadirs = locateNadirs(look);
   const points = nadirs.map((n) => n.pointLps);
   const plane = planeThrough(points, look.frame.normalLps);
   if (!plane) return null;
   const quality = judgeCrown(look);
+  if (!isGood(quality, hingeScore)) return null;
   const isUneven = quality.spacingDeg[1] > 140 || quality.spacingDeg[0] < 98 || quality.leastSupport < 5 || Math.max(...look.crown.nadirSdMm) > 0.6;
   const { crown } = look.crown;
   const openings = findOpenings(look.block, mapped.table, look.blood.levelHu, TISSUE_HU, 6, 28);
