@@ -11,6 +11,7 @@ import { measureSeptum } from './measure-septum.ts';
 import { measureJunctionDiameter, measureSinuses, wrapTurn, type Sector } from './measure-sinuses.ts';
 import { straightenHinge } from './mend-wall.ts';
 import { estimateEdgeSd, propagateNadirs } from './propagate.ts';
+import { recutCalcium } from './recut-calcium.ts';
 import { findCutCentre, remapWall } from './remap-wall.ts';
 import { factOf, makeBasalRing, makeLevel, type FactMaker, type RingOrigin } from './ring-facts.ts';
 import { cylinderFromLps, lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
@@ -219,7 +220,7 @@ function measureRecut(root: RootSurvey, document: SurveyDocument, placed: Placed
       diameterMm: junction ? factOf(make, measureJunctionDiameter(table, junction), Math.hypot(2 * edge, 0.2), 'mm', 'root.junction/2', ['root.levels']) : noJunction('root.junction/2'),
     },
     coronaries: ostia.coronaries,
-    ...(root.calcium ? { calcium: placeDeposits(root.calcium, frame, table, sectors, junctionMm) } : {}),
+    ...(root.calcium ? { calcium: recutCalcium(root.calcium, frame, makeCuspSectors(table, sectors, junctionMm), stamp) } : {}),
     septum: {
       bulgeMm: factOf(make, septum.bulgeMm, Math.hypot(edge, septum.bulgeSdMm), 'mm', 'root.septum/1', ['root.map']),
       bulgeHeightMm: factOf(make, septum.bulgeHeightMm, Math.hypot(planeSd, 1), 'mm', 'root.septum/1', ['root.map']),
@@ -251,6 +252,15 @@ function bridgedReason(share: number): Reason[] {
   return [{ code: 'wall-hidden-by-calcium', text: `Calcium hides ${Math.round(100 * share)} % of the wall at this height; it was bridged.`, next: 'Check the contour on the cut through this level.' }];
 }
 
+/** SD of the height of the plane under a point, from those of the three nadirs; as the survey reads it. */
+function makePlaneSd(frame: RootFrame, nadirs: ByCusp<Xyz>, nadirSdMm: ByCusp<number>): (pointLps: Xyz) => number {
+  const { planes } = propagateNadirs(frame, CUSPS.map((c) => nadirs[c]), CUSPS.map((c) => nadirSdMm[c]), 0);
+  return (pointLps) => {
+    const { azimuthRad, radiusMm } = cylinderFromLps(frame, pointLps);
+    return Math.hypot(...planes.map((p) => p.c + radiusMm * (p.dx * Math.cos(azimuthRad) + p.dy * Math.sin(azimuthRad))));
+  };
+}
+
 /**
  * A marked ostium, or the place of the last survey seen from the new plane (`frame` null: the plane stayed); its own
  * scatter comes from that survey's interval. A mark given back stays until the picture was looked at.
@@ -258,36 +268,27 @@ function bridgedReason(share: number): Reason[] {
 function placeOstia(
   root: RootSurvey, document: SurveyDocument, marks: Landmarks | null, frame: RootFrame | null, nadirSdMm: ByCusp<number>, stamp: FactStamp,
 ): { readonly coronaries: RootSurvey['coronaries']; readonly pending: readonly PendingPart[] } {
-  const planeSd = Math.max(nadirSdMm.R, nadirSdMm.L);
-  const wasPlaneSd = Math.max(document.nadirSdMm.R, document.nadirSdMm.L);
+  const nadirs = marks?.nadirsLps ?? root.basalPlane.nadirsLps;
+  const here = frame ?? document.frame;
+  const planeSd = makePlaneSd(here, frame ? nadirs : root.basalPlane.nadirsLps, nadirSdMm);
+  const wasPlaneSd = makePlaneSd(document.frame, root.basalPlane.nadirsLps, document.nadirSdMm);
   const make: FactMaker = { stamp, doubts: document.doubts, kind: 'edited' };
   let isGivenBack = false;
   const place = (side: 'left' | 'right'): CoronaryOstium | undefined => {
     const mark = marks?.ostiaLps?.[side];
-    if (mark) return { ostiumLps: mark, heightMm: factOf(make, cylinderFromLps(frame ?? document.frame, mark).heightMm, Math.hypot(planeSd, 0.5), 'mm', 'root.coronaries/1', ['root.basalPlane']) };
+    if (mark) return { ostiumLps: mark, heightMm: factOf(make, cylinderFromLps(here, mark).heightMm, Math.hypot(planeSd(mark), 0.5), 'mm', 'root.coronaries/1', ['root.basalPlane']) };
     const was = root.coronaries[side];
     if (!was || was.heightMm.value === null) return was;
     if (!was.heightMm.source.from.includes('scan')) isGivenBack = true;
     if (!frame) return was;
     const wasSd = (was.heightMm.high! - was.heightMm.low!) / 3.92;
-    const ownSd = Math.sqrt(Math.max(LEAST_OSTIUM_SD_MM ** 2, wasSd ** 2 - (0.7 * wasPlaneSd) ** 2));
+    const ownSd = Math.sqrt(Math.max(LEAST_OSTIUM_SD_MM ** 2, wasSd ** 2 - wasPlaneSd(was.ostiumLps) ** 2));
     const own = was.heightMm.reasons.filter((r) => r.code === 'ostium-faint');
-    return { ostiumLps: was.ostiumLps, heightMm: factOf(make, cylinderFromLps(frame, was.ostiumLps).heightMm, Math.hypot(0.7 * planeSd, ownSd), 'mm', 'root.coronaries/1', ['root.basalPlane', 'scan'], own) };
+    return { ostiumLps: was.ostiumLps, heightMm: factOf(make, cylinderFromLps(frame, was.ostiumLps).heightMm, Math.hypot(planeSd(was.ostiumLps), ownSd), 'mm', 'root.coronaries/1', ['root.basalPlane', 'scan'], own) };
   };
   const left = place('left');
   const right = place('right');
   return { coronaries: { ...(left ? { left } : {}), ...(right ? { right } : {}) }, pending: isGivenBack ? ['coronaries'] : [] };
-}
-
-/** Deposits stay where they are: their height and cusp follow the plane. The volumes by cusp need the picture. */
-function placeDeposits(calcium: NonNullable<RootSurvey['calcium']>, frame: RootFrame, table: WallTable, sectors: ByCusp<Sector>, junctionMm: number): NonNullable<RootSurvey['calcium']> {
-  const cusps = makeCuspSectors(table, sectors, junctionMm);
-  const deposits = calcium.deposits.map((d) => {
-    const off = sub(d.centreLps, frame.originLps);
-    const heightMm = dot(off, frame.normalLps);
-    return { ...d, heightMm, cusp: cusps.findCusp(dot(off, frame.uLps), dot(off, frame.vLps), heightMm) };
-  });
-  return { ...calcium, deposits };
 }
 
 /** Radii of the new wall; brightness of the wall from the old map at the same place. */
