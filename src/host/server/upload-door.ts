@@ -1,0 +1,153 @@
+import { randomBytes } from 'node:crypto';
+import { readdir, readFile, stat } from 'node:fs/promises';
+import { join } from 'node:path';
+import { FileStore } from '@tus/file-store';
+import { Server as TusServer } from '@tus/server';
+import { fail, succeed, type Result } from '../../core/result.ts';
+import { SERVER_EN } from '../../core/text/server-en.ts';
+import { isAllowed } from '../security/roles.ts';
+import { readStoreFailure } from '../storage/store-failures.ts';
+import type { CaseStore, StoredJob } from '../storage/store-types.ts';
+import { answerFailure } from './api-status.ts';
+import type { DeskApp } from './bind-routes.ts';
+import { checkCsrf, findCaller, type Door } from './door.ts';
+import type { Services } from './handler-types.ts';
+
+/** Binds what is not in the table of routes to the app. */
+export type UploadDoor = (app: DeskApp) => void;
+
+/** One file of an import, as it lies in the upload folder. */
+export interface UploadedFile {
+  /** Its place in what the person handed in: parts with `/` between, checked to stay inside. */
+  readonly path: string;
+  readonly diskPath: string;
+  readonly bytes: number;
+  readonly wantedBytes: number;
+}
+export const UPLOADS = '/api/uploads';
+export const uploadFolder = (dataFolder: string, jobId: string): string => join(dataFolder, 'uploads', jobId);
+const FILE_ID = /^([a-z0-9][a-z0-9-]{3,63})~([0-9a-f]{32})$/;
+
+/** Everything that has arrived for an import, whole or not, by path. */
+export async function listUploads(dataFolder: string, jobId: string): Promise<readonly UploadedFile[]> {
+  const folder = uploadFolder(dataFolder, jobId);
+  const names = await readdir(folder).catch(() => []);
+  const files: UploadedFile[] = [];
+  for (const name of names.filter((each) => each.endsWith('.json'))) {
+    const diskPath = join(folder, name.slice(0, -'.json'.length));
+    const info = await stat(diskPath).catch(() => null);
+    try {
+      const kept = JSON.parse(await readFile(join(folder, name), 'utf8')) as { size?: number; metadata?: { path?: string } };
+      const path = readUploadPath(kept.metadata?.path);
+      if (info !== null && path !== null && kept.size !== undefined) files.push({ path, diskPath, bytes: info.size, wantedBytes: kept.size });
+    } catch {
+      continue; // cut off while it was begun: nobody was told that it exists
+    }
+  }
+  return files.sort((a, b) => (a.path < b.path ? -1 : 1));
+}
+
+/** A path inside the import, or null: absolute, upwards, hidden drive names, control characters, too long. */
+export function readUploadPath(path: string | null | undefined): string | null {
+  if (path === null || path === undefined || path.length > 1024) return null;
+  const parts = path.split('/');
+  // eslint-disable-next-line no-control-regex
+  const isOdd = (part: string): boolean => part === '' || part === '.' || part === '..' || part.length > 200 || /[\\:\u0000-\u001f\u007f]/.test(part);
+  return parts.length > 30 || parts.some(isOdd) ? null : path;
+}
+
+interface TusRefusal { readonly status_code: number; readonly body: string }
+const refuse = (code: string, status_code: number): TusRefusal => ({ status_code, body: `${code}\n` });
+
+/** Imports still receiving, with what is announced so far: kept here so that two uploads at once cannot pass the limit together. */
+type Announced = Map<string, { files: number; bytes: number }>;
+
+/**
+ * Files of a scan come in by tus 1.0 (resumable uploads): each lies in `uploads/<importId>/`, named by chance, with its
+ * size and path beside it. Only who began the import sends to it, no more than was announced, while it receives.
+ */
+export function makeUploadDoor({ store, dataFolder }: Services, door: Door): UploadDoor {
+  const announced: Announced = new Map();
+  const tus = new TusServer({
+    path: UPLOADS,
+    datastore: new FileStore({ directory: join(dataFolder, 'uploads') }),
+    relativeLocation: true,
+    allowedOrigins: [...door.site.origins],
+    // The id is one part of the address; on disk it is a folder and a name.
+    namingFunction: (_request, metadata) => `${metadata?.['importId'] ?? 'none'}/${randomBytes(16).toString('hex')}`,
+    generateUrl: (_request, { id }) => `${UPLOADS}/${id.replace('/', '~')}`,
+    getFileIdFromRequest: (_request, lastPath) => lastPath?.replace('~', '/'),
+    async onUploadCreate(request, upload) {
+      const path = readUploadPath(upload.metadata?.['path']);
+      if (path === null || upload.size === undefined) throw refuse('upload-path-wrong', 400);
+      const job = await findImport(store, upload.metadata?.['importId'] ?? '');
+      if (!job.ok) throw refuse(job.failure.code, 503);
+      const ask = job.value && readAsk(job.value);
+      if (!job.value || !ask || job.value.by !== request.headers.get(BY)) throw refuse('job-unknown', 404);
+      await door.inTurn(async () => {
+        const so = announced.get(job.value!.jobId) ?? (await countAnnounced(dataFolder, job.value!.jobId));
+        if (so.files + 1 > ask.files || so.bytes + upload.size! > ask.bytes) throw refuse('upload-more-than-announced', 413);
+        if (announced.size > 1000) announced.clear();
+        announced.set(job.value!.jobId, { files: so.files + 1, bytes: so.bytes + upload.size! });
+      });
+      return { metadata: { importId: job.value.jobId, path } };
+    },
+    async onResponseError(_request, problem) {
+      const full = readStoreFailure(problem);
+      if (full?.failure.code === 'store-full') return { status_code: 507, body: 'store-full\n' };
+      return 'status_code' in problem ? undefined : { status_code: 500, body: 'defect\n' };
+    },
+  });
+
+  return (app) => {
+    app.on(['POST', 'PATCH', 'HEAD', 'DELETE'], [UPLOADS, `${UPLOADS}/:id`], async (c) => {
+      const { raw: request } = c.req;
+      const found = await findCaller(request.headers, door);
+      if (!found.ok) return answerFailure(found.failure);
+      const allowed = checkSender(found.value, request);
+      if (!allowed.ok) return answerFailure(allowed.failure);
+      const { personId } = found.value!.person;
+      const id = c.req.param('id');
+      if (id !== undefined || request.method !== 'POST') {
+        const [, jobId] = FILE_ID.exec(id ?? '') ?? [];
+        const job = jobId === undefined ? succeed(null) : await findImport(store, jobId);
+        if (!job.ok) return answerFailure(job.failure);
+        if (job.value?.by !== personId || request.method === 'POST') return answerFailure(fail('route-unknown', SERVER_EN.routeUnknown, SERVER_EN.routeUnknownNext).failure);
+      }
+      return tus.handleWeb(withPerson(request, personId));
+    });
+  };
+}
+
+/** Who sends stands in a field that no browser can set from outside, since it is overwritten here. */
+const BY = 'x-trinadir-by';
+function withPerson(request: Request, personId: string): Request {
+  const headers = new Headers(request.headers);
+  headers.set(BY, personId);
+  headers.delete('x-http-method-override');
+  const { method, body, url, signal } = request;
+  return new Request(url, { method, headers, signal, ...(body ? { body, duplex: 'half' } : {}) } as RequestInit);
+}
+
+function checkSender(caller: Parameters<typeof checkCsrf>[1] | null, request: Request): Result<null, string> {
+  if (caller === null) return fail('not-logged-in', SERVER_EN.notLoggedIn, SERVER_EN.notLoggedInNext);
+  if (!isAllowed(caller.person.role, 'edit-case')) return fail('not-allowed', SERVER_EN.notAllowed, SERVER_EN.notAllowedNext);
+  return checkCsrf(request, caller);
+}
+
+/** An import that still receives; null: no such one. */
+async function findImport(store: CaseStore, jobId: string): Promise<Result<StoredJob | null, string>> {
+  const job = await store.findJob(jobId);
+  if (!job.ok) return job;
+  return succeed(job.value?.kind === 'import' && job.value.state === 'receiving' ? job.value : null);
+}
+
+function readAsk(job: StoredJob): { readonly files: number; readonly bytes: number } | null {
+  const { files, bytes } = (job.ask ?? {}) as { files?: unknown; bytes?: unknown };
+  return typeof files === 'number' && typeof bytes === 'number' ? { files, bytes } : null;
+}
+
+async function countAnnounced(dataFolder: string, jobId: string): Promise<{ files: number; bytes: number }> {
+  const files = await listUploads(dataFolder, jobId);
+  return { files: files.length, bytes: files.reduce((sum, each) => sum + each.wantedBytes, 0) };
+}
