@@ -11,6 +11,8 @@ export interface WallTable {
   readonly stepMm: number;
   /** How far each radius was taken outward where the wall hides behind a leaflet; absent when none was. */
   readonly openedMm?: Float64Array;
+  /** How far each radius was bent outward where the wall turns into the sinus; absent when none was. */
+  readonly bentMm?: Float64Array;
 }
 
 export interface Junction {

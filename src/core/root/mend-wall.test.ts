@@ -67,4 +67,18 @@ describe('straightenHinge', () => {
     expectWithin(straight.radiusMm[row + 10]!, table.radiusMm[row + 10]!, { relative: 0, absolute: 1e-9, from: 'rounding' });
     expect(straight.radiusMm[row + 70]).toBe(thick.radiusMm[row + 70]);
   });
+  test('bends outward at the attachment where the wall above opens, by less the straighter it goes on and the farther off', () => {
+    const row = ((0 - SIZE.lowMm) / SIZE.stepMm) * SIZE.azimuths;
+    const bentAt = (attachmentMm: number, upperRad: number): number => {
+      const bent = straightenHinge(thick, () => attachmentMm, () => upperRad);
+      expectWithin(bent.radiusMm[row + 7]! - table.radiusMm[row + 7]!, bent.bentMm![row + 7]!, { relative: 0, absolute: 1e-9, from: 'the straight wall and what is said to be bent' });
+      return bent.bentMm![row + 7]!;
+    };
+    // Slope of the wall below 0.08: an opening of 0.9 rad. Arc and line: radius x tan(half the angle) squared / 2.
+    expectWithin(bentAt(0, 0.9 + Math.atan(0.08)), (1.1 * Math.tan(0.45) ** 2) / 2, { relative: 0, absolute: 1e-9, from: 'the formula' });
+    expect(bentAt(0, 0.5)).toBeLessThan(bentAt(0, 0.9));
+    expect(bentAt(0.3, 0.9)).toBeLessThan(bentAt(0, 0.9));
+    expect(bentAt(0.9, 0.9)).toBe(0);
+    expect(bentAt(0, -0.3)).toBe(0);
+  });
 });

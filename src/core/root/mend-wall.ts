@@ -92,13 +92,30 @@ const LINE_LOW_MM = -4;
 const LINE_HIGH_MM = -1.25;
 
 /**
- * Near a nadir the leaflet's root thickens the wall just at the basal plane, while the window of the edge model also
- * sees the sinus above it. There the wall up to the plane is the line through the clean wall below it.
- * `attachmentMm(azimuth)`: height of the leaflet attachment above the plane; from 3 mm on the wall is left as seen.
+ * Where the wall below turns outward into the sinus it cannot turn in a point: the lumen's side of a wall 1.5 to 2 mm
+ * thick is the outer side of the bend. Roots of two makes have radii of 0 and about 2 mm there; the middle is taken, and
+ * as much is its doubt.
  */
-export function straightenHinge(table: WallTable, attachmentMm: (azimuthRad: number) => number): WallTable {
+const BEND_RADIUS_MM = 1.1;
+const MOST_OPENING_RAD = 1.4;
+
+/** How far a bend of BEND_RADIUS_MM stands outside the line below it, `offMm` along the wall from the corner. */
+function bendOutward(openingRad: number, offMm: number): number {
+  const reach = BEND_RADIUS_MM * Math.tan(Math.max(0, Math.min(MOST_OPENING_RAD, openingRad)) / 2);
+  return Math.max(0, reach - Math.abs(offMm)) ** 2 / (2 * BEND_RADIUS_MM);
+}
+
+/**
+ * Near a nadir the leaflet's root thickens the wall just at the basal plane, while the window of the edge model also
+ * sees the sinus above it. There the wall up to the plane is the line through the clean wall below it, bent outward at
+ * the attachment.
+ * `attachmentMm(azimuth)`: height of the leaflet attachment above the plane; from 3 mm on the wall is left as seen.
+ * `upperAngleRad(azimuth)`: of the wall above the attachment, outward from the upward direction; without it nothing bends.
+ */
+export function straightenHinge(table: WallTable, attachmentMm: (azimuthRad: number) => number, upperAngleRad?: (azimuthRad: number) => number): WallTable {
   const { heights, azimuths, lowMm, stepMm } = table;
   const radius = Float64Array.from(table.radiusMm);
+  const bentMm = new Float64Array(radius.length);
   for (let a = 0; a < azimuths; a++) {
     const height = attachmentMm((2 * Math.PI * a) / azimuths);
     const share = Math.max(0, Math.min(1, (3 - height) / 2));
@@ -120,14 +137,16 @@ export function straightenHinge(table: WallTable, attachmentMm: (azimuthRad: num
     }
     const slope = (n * shr - sh * sr) / (n * shh - sh * sh);
     const base = (sr - slope * sh) / n;
+    const opening = upperAngleRad ? upperAngleRad((2 * Math.PI * a) / azimuths) - Math.atan(slope) : 0;
     for (let h = 0; h < heights; h++) {
       const mm = lowMm + h * stepMm;
       if (mm <= LINE_HIGH_MM || mm > HINGE_TOP_MM) continue;
       const c = h * azimuths + a;
-      radius[c] = radius[c]! + share * (base + slope * mm - radius[c]!);
+      bentMm[c] = share * bendOutward(opening, mm - height);
+      radius[c] = radius[c]! + share * (base + slope * mm - radius[c]!) + bentMm[c]!;
     }
   }
-  return { ...table, radiusMm: radius };
+  return { ...table, radiusMm: radius, bentMm };
 }
 
 /** A wall line above one hinge, in the table's own cylinder coordinates, from the hinge upward. */

@@ -44,6 +44,8 @@ const OPENED_SD_RATIO = 0.12;
 /** And of what may not have been opened, as a share of the ring, up to this height. */
 const POCKET_SD_RATIO = 0.008;
 const POCKET_TOP_MM = 6;
+/** Doubt of the bend at the attachments, as a share of it. */
+const BENT_SD_RATIO = 1;
 /** The map rounds the corners between sinuses: this share of the area for a perimeter twice that of the circle. */
 const LOBE_AREA_SD_RATIO = 0.1;
 /** Doubt of the perimeter, as a share of what ten waves cut off at corners: the map has rounded part of them before. */
@@ -81,6 +83,16 @@ function openedAreaMm2(table: WallTable, heightMm: number): number {
   return area;
 }
 
+/** Mean over azimuth of how far the ring at a height was bent outward at the attachments; as much is its doubt. */
+function meanBentMm(table: WallTable, heightMm: number): number {
+  const { bentMm, azimuths } = table;
+  if (!bentMm) return 0;
+  const row = Math.max(0, Math.min(table.heights - 1, Math.round((heightMm - table.lowMm) / table.stepMm)));
+  let sum = 0;
+  for (let c = row * azimuths; c < (row + 1) * azimuths; c++) sum += bentMm[c]!;
+  return sum / azimuths;
+}
+
 export type RingSpread = { readonly [K in keyof RingMeasures]: number };
 
 /** SDs of the measures of the ring at a height, from one re-measurement per source of doubt. */
@@ -96,11 +108,12 @@ export function spreadOfRing(table: WallTable, base: RingMeasures, heightMm: num
   // A bridged stretch is a guess of half a millimetre; just above the plane pockets are narrower than the blur.
   const hidden = BRIDGE_SD_MM * bridgedShare * base.perimeterMm;
   const pocket = Math.hypot(OPENED_SD_RATIO * openedAreaMm2(table, heightMm), heightMm > 0 && heightMm < POCKET_TOP_MM ? POCKET_SD_RATIO * base.areaMm2 : 0);
+  const bent = BENT_SD_RATIO * meanBentMm(table, heightMm);
   const excess = Math.max(0, base.perimeterMm / Math.sqrt(4 * Math.PI * base.areaMm2) - 1);
   return {
-    areaMm2: Math.hypot(Math.sqrt(variance.areaMm2), hidden, pocket, LOBE_AREA_SD_RATIO * excess * base.areaMm2),
-    perimeterMm: Math.hypot(Math.sqrt(variance.perimeterMm), 0.003 * base.perimeterMm, Math.PI * BRIDGE_SD_MM * bridgedShare, (0.5 * pocket * base.perimeterMm) / base.areaMm2, (heightMm > 0 ? CORNER_SD_RATIO : BUMP_SD_RATIO) * estimateLostPerimeter(cutRing(table, BASAL, heightMm))),
-    minDiameterMm: Math.hypot(Math.sqrt(variance.minDiameterMm), 2 * wave),
-    maxDiameterMm: Math.hypot(Math.sqrt(variance.maxDiameterMm), 2 * wave),
+    areaMm2: Math.hypot(Math.sqrt(variance.areaMm2), hidden, pocket, bent * base.perimeterMm, LOBE_AREA_SD_RATIO * excess * base.areaMm2),
+    perimeterMm: Math.hypot(Math.sqrt(variance.perimeterMm), 0.003 * base.perimeterMm, Math.PI * BRIDGE_SD_MM * bridgedShare, 2 * Math.PI * bent, (0.5 * pocket * base.perimeterMm) / base.areaMm2, (heightMm > 0 ? CORNER_SD_RATIO : BUMP_SD_RATIO) * estimateLostPerimeter(cutRing(table, BASAL, heightMm))),
+    minDiameterMm: Math.hypot(Math.sqrt(variance.minDiameterMm), 2 * wave, 2 * bent),
+    maxDiameterMm: Math.hypot(Math.sqrt(variance.maxDiameterMm), 2 * wave, 2 * bent),
   };
 }

@@ -5,7 +5,7 @@ import { readCrown, type Crown } from './find-crown.ts';
 import type { Hinge } from './fit-hinges.ts';
 import { HINGE_BIAS_MM, nadirPoints, type RootLook } from './locate-root.ts';
 import { isTrusted } from './refine-crown.ts';
-import { lpsFromCylinder } from './root-frame.ts';
+import { cylinderFromLps, lpsFromCylinder, type RootFrame } from './root-frame.ts';
 
 /** The lowest point of one cusp's attachment, in the frame of the hinges. */
 export interface Nadir {
@@ -37,6 +37,7 @@ const DRAWS = 64;
 const DRAW_SEED = 4177;
 const STEP_RAD = Math.PI / 180;
 const ROUNDS = 3;
+const OPENING_REACH_RAD = 0.2;
 
 const TURN = 2 * Math.PI;
 const wrap = (a: number): number => a - TURN * Math.floor(a / TURN);
@@ -186,15 +187,14 @@ function findLowest(grid: Grid, heights: Float64Array): Lowest {
   return { index, heightMm: index.map((i) => heights[i]!) };
 }
 
-/**
- * The nadirs: lowest points of the curve through the trusted hinges. The curve is the crown plus smooth waves; where it
- * is lowest is asked of the fit and of 64 curves drawn from its doubt, so that on a flat floor the place is the
- * middle of what is possible, and its SD is wide.
- * Units     mm and rad in the frame of the hinges, not lowered by the hinge's own offset
- * Fails     null with fewer than eight trusted hinges
- * Source    docs/methods/root-survey.md, "Nadirs"
- */
-export function seekNadirs(hinges: readonly Hinge[], crown: Crown): Nadir[] | null {
+interface FittedAttachment {
+  readonly fit: WaveFit;
+  readonly grid: Grid;
+  readonly heightsOf: (waves: Float64Array) => Float64Array;
+}
+
+/** The curve through the trusted hinges, crown plus waves, with the radius along it. */
+function fitAttachment(hinges: readonly Hinge[], crown: Crown): FittedAttachment | null {
   const used = hinges.filter(isTrusted);
   if (used.length < FEWEST) return null;
   const rads = used.map((h) => h.azimuthRad);
@@ -205,6 +205,21 @@ export function seekNadirs(hinges: readonly Hinge[], crown: Crown): Nadir[] | nu
   if (!fit || !wall) return null;
   const grid = makeGrid(crown, wall, middle);
   const heightsOf = (c: Float64Array): Float64Array => Float64Array.from(grid.rads, (_, i) => grid.crownMm[i]! + sumWaves(c, grid.rows[i]!));
+  return { fit, grid, heightsOf };
+}
+
+/**
+ * The nadirs: lowest points of the curve through the trusted hinges. The curve is the crown plus smooth waves; where it
+ * is lowest is asked of the fit and of 64 curves drawn from its doubt, so that on a flat floor the place is the
+ * middle of what is possible, and its SD is wide.
+ * Units     mm and rad in the frame of the hinges, not lowered by the hinge's own offset
+ * Fails     null with fewer than eight trusted hinges
+ * Source    docs/methods/root-survey.md, "Nadirs"
+ */
+export function seekNadirs(hinges: readonly Hinge[], crown: Crown): Nadir[] | null {
+  const fitted = fitAttachment(hinges, crown);
+  if (!fitted) return null;
+  const { fit, grid, heightsOf } = fitted;
   const middleOf = heightsOf(fit.mean);
   const mean = findLowest(grid, middleOf);
   const draws = Array.from({ length: DRAWS }, (_, d) => findLowest(grid, heightsOf(drawWaves(fit, d))));
@@ -301,4 +316,41 @@ export function locateNadirs(look: RootLook): LocatedNadir[] {
     heightSdMm: nadir.heightSdMm,
     alongSdMm: nadir.alongSdMm,
   }));
+}
+
+/**
+ * Height of the leaflets' attachment over a basal frame near the look's own, by azimuth there.
+ * Fails     null with fewer than eight trusted hinges
+ */
+export function traceAttachment(look: RootLook, frame: RootFrame): ((azimuthRad: number) => number) | null {
+  const fitted = fitAttachment(look.hinges, look.crown.crown);
+  if (!fitted) return null;
+  const { grid, fit, heightsOf } = fitted;
+  const points = Array.from(heightsOf(fit.mean), (heightMm, i) =>
+    cylinderFromLps(frame, lpsFromCylinder(look.frame, { azimuthRad: grid.rads[i]!, heightMm: heightMm - HINGE_BIAS_MM, radiusMm: grid.radiusMm[i]! })),
+  ).map((p) => ({ rad: wrap(p.azimuthRad), mm: p.heightMm })).sort((p, q) => p.rad - q.rad);
+  return (azimuthRad) => {
+    const rad = wrap(azimuthRad);
+    const i = points.findIndex((p) => p.rad > rad);
+    const q = points[i < 0 ? 0 : i]!;
+    const p = points[((i < 0 ? 0 : i) + points.length - 1) % points.length]!;
+    const width = wrap(q.rad - p.rad);
+    return p.mm + (width > 0 ? wrap(rad - p.rad) / width : 0) * (q.mm - p.mm);
+  };
+}
+
+/** Angle of the wall above the trusted hinges, outward from the upward direction: their mean within 0.2 rad of an azimuth of a frame, 0 where there is none. */
+export function traceOpening(look: RootLook, frame: RootFrame): (azimuthRad: number) => number {
+  const near = look.hinges.filter(isTrusted).map((h) => ({ angle: h.upperAngleRad, rad: cylinderFromLps(frame, lpsFromCylinder(look.frame, h)).azimuthRad }));
+  return (azimuthRad) => {
+    let sum = 0;
+    let weights = 0;
+    for (const { angle, rad } of near) {
+      const off = Math.atan2(Math.sin(rad - azimuthRad), Math.cos(rad - azimuthRad));
+      const w = Math.max(0, 1 - Math.abs(off) / OPENING_REACH_RAD);
+      sum += w * angle;
+      weights += w;
+    }
+    return weights > 0 ? sum / weights : 0;
+  };
 }
