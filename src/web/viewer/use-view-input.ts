@@ -9,6 +9,7 @@ const FAST = 5;
 const ZOOM_STEP = 1.25;
 /** A wheel gives some 100 units a notch, a touch pad many small ones. */
 const UNITS_A_NOTCH = 50;
+const PAGE_REST_MS = 250;
 const LOWEST_MM = -30;
 const HIGHEST_MM = 60;
 
@@ -36,10 +37,18 @@ export function readPoseKey(pose: ViewPose, plane: CutPlane, isAcross: boolean, 
 export function useWheel(place: MutableRef<HTMLElement | null>, isAcross: boolean, pose: ViewPose, plane: CutPlane, setPose: (pose: ViewPose) => void): void {
   const now = useRef({ pose, plane, setPose, rest: 0 });
   now.current = { ...now.current, pose, plane, setPose };
+  const pageScrolledAt = useRef(-Infinity);
+  useEffect(() => {
+    const note = (): void => void (pageScrolledAt.current = performance.now());
+    addEventListener('scroll', note, { passive: true });
+    return () => removeEventListener('scroll', note);
+  }, []);
   useEffect(() => {
     const element = place.current;
     if (!element) return;
     const turn = (event: WheelEvent): void => {
+      // A page that is being scrolled goes on when the view comes under the pointer.
+      if (performance.now() - pageScrolledAt.current < PAGE_REST_MS && !element.contains(document.activeElement)) return;
       event.preventDefault();
       const held = now.current;
       const units = event.deltaY !== 0 ? event.deltaY : event.deltaX; // Shift turns the wheel sideways on some systems
@@ -50,8 +59,9 @@ export function useWheel(place: MutableRef<HTMLElement | null>, isAcross: boolea
       if (event.ctrlKey) {
         const box = element.getBoundingClientRect();
         const perPx = held.plane.widthMm / box.width;
-        held.setPose(zoomPose(held.pose, held.plane, -steps / 2, [(event.clientX - box.left) * perPx, (event.clientY - box.top) * perPx]));
-      } else held.setPose(scrollPose(held.pose, isAcross, -steps, event.shiftKey));
+        held.pose = zoomPose(held.pose, held.plane, -steps / 2, [(event.clientX - box.left) * perPx, (event.clientY - box.top) * perPx]);
+      } else held.pose = scrollPose(held.pose, isAcross, -steps, event.shiftKey); // several may come before the page is drawn again
+      held.setPose(held.pose);
     };
     element.addEventListener('wheel', turn, { passive: false });
     return () => element.removeEventListener('wheel', turn);
