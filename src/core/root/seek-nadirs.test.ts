@@ -67,6 +67,12 @@ describe('seekNadirs', () => {
     const spoilt = draw((rad, i) => readCrown(CROWN, rad) - (i >= 4 && i < 7 ? 2 : 0));
     for (const n of seekNadirs(spoilt, CROWN)!) expectWithin(n.heightMm, 0, { relative: 0, absolute: 0.6, from: 'Student weights: less than a third of the 2 mm' });
   });
+  test('takes no notice of fits that ended at their limit, 3.5 mm below the crown, beside a commissure', () => {
+    const spoilt = draw((rad) => readCrown(CROWN, rad) - (Math.abs(rad - CROWN.commissureRad[0]!) < 0.4 ? 3.5 : 0));
+    const nadirs = seekNadirs(spoilt, CROWN)!;
+    for (const off of offs(nadirs, CROWN.nadirRad)) expect(off).toBeLessThan(0.3);
+    for (const n of nadirs) expectWithin(n.heightMm, 0, { relative: 0, absolute: 0.05, from: 'nothing is left to explain' });
+  });
   test('finds the same place in a frame that leans by 3 degrees: lowest along the normal of its own plane', () => {
     const lean = Math.tan(Math.PI / 60);
     const curve = (rad: number): number => readCrown(CROWN, rad);

@@ -33,6 +33,10 @@ const FREEDOM = 2;
 /** At first every hinge may be this many times farther off, so that a stretch that is no parabola is not taken for outliers. */
 const COOLING = [6, 3, 1.5, 1, 1, 1];
 const FEWEST = 8;
+/** A fit reaches 3.5 mm up and down from the crown and ends at that limit where it sees no hinge; one so far off is none. */
+const MOST_OFF_CROWN_MM = 2.5;
+/** No attachment was met that is lowest farther than 0.3 rad from the nadir of the crown fitted to it. */
+const REACH_RAD = 0.5;
 const DRAWS = 64;
 const DRAW_SEED = 4177;
 const STEP_RAD = Math.PI / 180;
@@ -150,7 +154,7 @@ interface Grid {
   readonly rows: readonly Float64Array[];
   readonly crownMm: readonly number[];
   readonly radiusMm: Float64Array;
-  /** Indices of each cusp, from one commissure to the next. */
+  /** Indices about the middle of each cusp. */
   readonly sectors: readonly (readonly number[])[];
 }
 
@@ -195,7 +199,7 @@ interface FittedAttachment {
 
 /** The curve through the trusted hinges, crown plus waves, with the radius along it. */
 function fitAttachment(hinges: readonly Hinge[], crown: Crown): FittedAttachment | null {
-  const used = hinges.filter(isTrusted);
+  const used = hinges.filter((h) => isTrusted(h) && Math.abs(h.heightMm - readCrown(crown, h.azimuthRad)) < MOST_OFF_CROWN_MM);
   if (used.length < FEWEST) return null;
   const rads = used.map((h) => h.azimuthRad);
   const slopeAt = (rad: number): number => Math.abs(readCrown(crown, rad + 0.02) - readCrown(crown, rad - 0.02)) / 0.04;
@@ -249,15 +253,7 @@ function makeGrid(crown: Crown, wall: WaveFit, middleMm: number): Grid {
     fillWaves(rad, row);
     return row;
   });
-  const sectors = crown.nadirRad.map((_, i) => {
-    const from = crown.commissureRad[(i + 2) % 3]!;
-    const width = wrap(crown.commissureRad[i]! - from);
-    // Near the commissures hinges are few and steep: the lowest point is not sought in the outer sixths.
-    return rads.flatMap((rad, k) => {
-      const share = wrap(rad - from) / width;
-      return share > 1 / 6 && share < 5 / 6 ? [k] : [];
-    });
-  });
+  const sectors = crown.nadirRad.map((nadir) => rads.flatMap((rad, k) => (Math.abs(Math.atan2(Math.sin(rad - nadir), Math.cos(rad - nadir))) < REACH_RAD ? [k] : [])));
   return { rads, rows, crownMm: rads.map((rad) => readCrown(crown, rad)), radiusMm: Float64Array.from(rows, (row) => middleMm + sumWaves(wall.mean, row)), sectors };
 }
 
