@@ -96,7 +96,7 @@ const LINE_HIGH_MM = -1.25;
  * thick is the outer side of the bend. Roots of two makes have radii of 0 and about 2 mm there; the middle is taken, and
  * as much is its doubt.
  */
-const BEND_RADIUS_MM = 1.1;
+const BEND_RADIUS_MM = 1.2;
 const MOST_OPENING_RAD = 1.4;
 
 /** How far a bend of BEND_RADIUS_MM stands outside the line below it, `offMm` along the wall from the corner. */

@@ -4,6 +4,7 @@ import { normalAt } from '../math/random.ts';
 import { readCrown, type Crown } from './find-crown.ts';
 import type { Hinge } from './fit-hinges.ts';
 import { HINGE_BIAS_MM, type RootLook } from './locate-root.ts';
+import { refineCrown } from './refine-crown.ts';
 import { makeRootFrame } from './root-frame.ts';
 import { seekNadirs, traceAttachment, traceOpening, type Nadir } from './seek-nadirs.ts';
 
@@ -42,7 +43,10 @@ describe('seekNadirs', () => {
     for (const n of nadirs) expectWithin(n.heightMm, leaning(0.3 + wanted), { relative: 0, absolute: 0.15, from: 'waves of order 12 against a fourth power' });
   });
   test('is less sure of the place along the wall where the floor is flat, not of the height', () => {
-    const [round, flat] = [2, 6].map((power) => seekNadirs(draw((rad) => 14 * Math.abs(fromMiddle(rad) / (THIRD / 2)) ** power), CROWN)!);
+    const [round, flat] = [2, 6].map((power) => {
+      const hinges = draw((rad) => 14 * Math.abs(fromMiddle(rad) / (THIRD / 2)) ** power);
+      return seekNadirs(hinges, refineCrown(hinges, CROWN).crown)!;
+    });
     for (let i = 0; i < 3; i++) {
       expect(flat![i]!.alongSdMm).toBeGreaterThan(1.8 * round![i]!.alongSdMm);
       expect(flat![i]!.heightSdMm).toBeLessThan(0.3);
