@@ -279,7 +279,7 @@ function placeOstia(
     if (mark) return { ostiumLps: mark, heightMm: factOf(make, cylinderFromLps(here, mark).heightMm, Math.hypot(planeSd(mark), 0.5), 'mm', 'root.coronaries/1', ['root.basalPlane']) };
     const was = root.coronaries[side];
     if (!was || was.heightMm.value === null) return was;
-    if (!was.heightMm.source.from.includes('scan')) isGivenBack = true;
+    if (was.heightMm.source.kind === 'edited' && !was.heightMm.source.from.includes('scan')) isGivenBack = true;
     if (!frame) return was;
     const wasSd = (was.heightMm.high! - was.heightMm.low!) / 3.92;
     const ownSd = Math.sqrt(Math.max(LEAST_OSTIUM_SD_MM ** 2, wasSd ** 2 - wasPlaneSd(was.ostiumLps) ** 2));
