@@ -20,8 +20,8 @@ const radii = packed.transform((bytes) => {
   const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
   return Float64Array.from({ length: bytes.byteLength >> 2 }, (_, i) => view.getFloat32(4 * i, true));
 });
-const wall = z.strictObject({ heights: count, azimuths: count, lowMm: number, stepMm: number, radiusMm: radii, openedMm: radii.optional() })
-  .refine((w) => w.radiusMm.length === w.heights * w.azimuths && (!w.openedMm || w.openedMm.length === w.radiusMm.length), 'one radius for each height and azimuth');
+const wall = z.strictObject({ heights: count, azimuths: count, lowMm: number, stepMm: number, radiusMm: radii, openedMm: radii.optional(), bentMm: radii.optional() })
+  .refine((w) => w.radiusMm.length === w.heights * w.azimuths && [w.openedMm, w.bentMm].every((t) => !t || t.length === w.radiusMm.length), 'one radius for each height and azimuth');
 const point = z.tuple([number, number]);
 const mark = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('ring'), points: z.array(point) }),

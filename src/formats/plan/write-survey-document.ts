@@ -15,8 +15,8 @@ export function writeSurveyDocument(document: SurveyDocument): string {
   return `${JSON.stringify({ ...plain, wall: packWall(wall), seenWall: packWall(seenWall), isBridged: encodeBase64(isBridged), cuts: packCuts(cuts) })}\n`;
 }
 
-function packWall({ radiusMm, openedMm, ...size }: WallTable): object {
-  return { ...size, radiusMm: packRadii(radiusMm), ...(openedMm ? { openedMm: packRadii(openedMm) } : {}) };
+function packWall({ radiusMm, openedMm, bentMm, ...size }: WallTable): object {
+  return { ...size, radiusMm: packRadii(radiusMm), ...(openedMm ? { openedMm: packRadii(openedMm) } : {}), ...(bentMm ? { bentMm: packRadii(bentMm) } : {}) };
 }
 
 function packRadii(values: Float64Array): string {
