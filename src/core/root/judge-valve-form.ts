@@ -32,12 +32,6 @@ const COARSEST_VOXEL_MM = 1.1;
 const OPEN_GAP = 0.55;
 /** Below this a gap is plainly open and no raphe, however low the attachment seems. */
 const OPEN_RATIO = 0.4;
-/** A raphe stands out from the clearest gap; three gaps equally dim are a picture too soft, or leaflets that hardly part. */
-const LEAST_CONTRAST = 0.15;
-/** One attachment this high proves that heights can be read; where none is, the hinges were not followed up to the commissures. */
-const HIGH_SHARE = 0.72;
-/** Without heights a gap that is mostly calcium is no raphe: calcium bridges whole commissures as well. */
-const MOSTLY_CALCIUM = 0.5;
 /** Above a nadir leaflet is met: 0.83 and more in roots of three sinuses, at most 0.26 where one is supposed in a gap. */
 const LEAST_LEAFLET = 0.5;
 
@@ -48,18 +42,8 @@ const LEAST_LEAFLET = 0.5;
  */
 export function scoreClosure(c: CommissureView): number {
   const bridge = (c.bridgedRatio - 0.55) / 0.1;
-  const low = Number.isFinite(c.heightShare) ? Math.max(-3, Math.min(3, (HIGH_SHARE - c.heightShare) / 0.08)) : -2;
+  const low = Number.isFinite(c.heightShare) ? Math.max(-3, Math.min(3, (0.72 - c.heightShare) / 0.08)) : -2;
   return c.bridgedRatio < OPEN_RATIO ? Math.min(-1, bridge + low) : bridge + low;
-}
-
-/** Indices of the commissures that look closed, each judged beside the other two. */
-function findClosed(commissures: readonly CommissureView[]): number[] {
-  const clearest = Math.min(...commissures.map((c) => c.bridgedRatio));
-  const areHeightsRead = commissures.some((c) => c.heightShare >= HIGH_SHARE);
-  return commissures.flatMap((c, i) => {
-    if (c.bridgedRatio - clearest < LEAST_CONTRAST || (!areHeightsRead && c.calciumShare > MOSTLY_CALCIUM)) return [];
-    return scoreClosure(areHeightsRead ? c : { ...c, heightShare: NaN }) > 0 ? [i] : [];
-  });
 }
 
 /** Weighs what was measured; `view` is null where there is no junction or the voxels are too coarse. */
@@ -71,7 +55,6 @@ export function weighValveForm(lobes: LobeComparison, view: ValveView | null): V
     evidence['leafletDarkness'] = view.leafletDarkness;
     view.commissures.forEach((c, i) => {
       evidence[`bridgedRatio${i + 1}`] = c.bridgedRatio;
-      evidence[`calciumShare${i + 1}`] = c.calciumShare;
       if (Number.isFinite(c.heightShare)) evidence[`heightShare${i + 1}`] = c.heightShare;
     });
     evidence['leastLeafletRatio'] = Math.min(...view.leafletRatio);
@@ -85,7 +68,7 @@ export function weighValveForm(lobes: LobeComparison, view: ValveView | null): V
   if (view.leafletRatio.some((r) => r < LEAST_LEAFLET)) return judged('cusp-missing');
   // A gap that is seen proves that gaps can be seen: without one the valve is shut, or the picture too soft.
   if (!view.commissures.some((c) => c.bridgedRatio < OPEN_GAP)) return judged('not-seen');
-  const closed = findClosed(view.commissures);
+  const closed = view.commissures.flatMap((c, i) => (scoreClosure(c) > 0 ? [i] : []));
   return judged(closed.length > 0 ? 'maybe-fused' : 'three-leaflet', closed);
 }
 

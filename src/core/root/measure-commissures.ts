@@ -7,8 +7,6 @@ export interface CommissureView {
   readonly azimuthRad: number;
   /** Least darkness (or calcium) met from below to above within the window about the commissure, over that of a bare leaflet: near 0 an open gap, near 1 leaflet without a gap. */
   readonly bridgedRatio: number;
-  /** Share of that window that holds calcium: it bridges a gap as leaflet does. */
-  readonly calciumShare: number;
   /** Height of the attachment there over the junction's height. */
   readonly heightShare: number;
 }
@@ -34,7 +32,6 @@ const CALCIUM_HU = 120;
 const WINDOW_RAD = Math.PI / 6;
 const NADIR_WINDOW_RAD = Math.PI / 18;
 const TURN = 2 * Math.PI;
-const mean = (v: readonly number[]): number => v.reduce((t, x) => t + x, 0) / v.length;
 
 /** Darkest sample on the way up, and whether calcium was met, per azimuth and radius. */
 interface SheetMap {
@@ -62,7 +59,6 @@ export function measureCommissures(
   const sheet = lookDown(block, wall, junctionMm, bloodHu);
   const ring = (a: number): number => wall.radiusMm[Math.round(-wall.lowMm / wall.stepMm) * azimuths + a]!;
   const across = new Float64Array(azimuths);
-  const calcium = new Float64Array(azimuths);
   const bare: number[] = [];
   for (let a = 0; a < azimuths; a++) {
     let calcified = 0;
@@ -71,25 +67,24 @@ export function measureCommissures(
       calcified += sheet.isCalcified[r]!;
       across[a]! += (sheet.isCalcified[r] ? 1 : sheet.darkness[r]!) / SHARES.length;
     }
-    calcium[a] = calcified / SHARES.length;
     if (calcified === 0) bare.push(across[a]!);
   }
   bare.sort((x, y) => x - y);
   const leaflet = bare.length >= azimuths / 12 ? bare[Math.floor(0.65 * bare.length)]! : NaN;
   const smooth = across.map((v, a) => 0.5 * v + 0.25 * (across[(a + 1) % azimuths]! + across[(a + azimuths - 1) % azimuths]!));
-  const readWindow = (rad: number, halfRad: number, of: ArrayLike<number> = smooth): number[] => {
+  const readWindow = (rad: number, halfRad: number): number[] => {
     const middle = Math.round((rad / TURN) * azimuths) + azimuths;
     const reach = Math.round((halfRad / TURN) * azimuths);
-    return Array.from({ length: 2 * reach + 1 }, (_, i) => of[(middle + i - reach + azimuths) % azimuths]!);
+    return Array.from({ length: 2 * reach + 1 }, (_, i) => smooth[(middle + i - reach + azimuths) % azimuths]!);
   };
   return {
-    commissures: commissures.map((c) => ({
-      azimuthRad: c.azimuthRad,
-      bridgedRatio: Math.min(...readWindow(c.azimuthRad, WINDOW_RAD)) / leaflet,
-      calciumShare: mean(readWindow(c.azimuthRad, WINDOW_RAD, calcium)),
-      heightShare: c.heightMm / junctionMm,
-    })),
-    leafletRatio: nadirsRad.map((rad) => mean(readWindow(rad, NADIR_WINDOW_RAD)) / leaflet),
+    commissures: commissures.map((c) => (
+      { azimuthRad: c.azimuthRad, bridgedRatio: Math.min(...readWindow(c.azimuthRad, WINDOW_RAD)) / leaflet, heightShare: c.heightMm / junctionMm }
+    )),
+    leafletRatio: nadirsRad.map((rad) => {
+      const near = readWindow(rad, NADIR_WINDOW_RAD);
+      return near.reduce((t, v) => t + v, 0) / near.length / leaflet;
+    }),
     leafletDarkness: leaflet,
     ...measureOpening(sheet, block, ring, 0.5 * (leaflet + Math.min(...smooth))),
   };
