@@ -43,6 +43,8 @@ export interface RecutRing {
 
 /** As the survey: a person's nadir, one SD [M]. */
 const MARK_SD_MM = 0.5;
+/** As the survey: of a nadir along the wall's radius. */
+const NADIR_RADIUS_SD_MM = 0.2;
 /** As the survey: where no crown was fitted, commissures stand this high, half way between nadirs. */
 const COMMISSURE_MM = 14;
 const LOWEST_LEVEL_MM = -12;
@@ -203,7 +205,7 @@ function measureRecut(root: RootSurvey, document: SurveyDocument, placed: Placed
     ...root,
     basalPlane: {
       pointLps: frame.originLps, normalLps: frame.normalLps, nadirsLps: byCusp((c) => xyz(nadirsLps[c])), tiltUncertaintyDeg: doubt.tilt95Deg,
-      nadirUncertaintyMm: byCusp((c) => 2.2 * Math.hypot(nadirSdMm[c], 0.35)),
+      nadirUncertaintyMm: byCusp((c) => 2 * Math.hypot(nadirSdMm[c], MARK_SD_MM, NADIR_RADIUS_SD_MM)),
     },
     angulationDeg: factOf(make, angulation, doubt.tilt95Deg / 2.45, 'deg', 'root.angulation/1', ['root.basalPlane']),
     basalRing: handRing ? makeBasalRing(frame, table, doubt, make, byHand!.doubts, 0, handRing) : makeBasalRing(frame, table, doubt, make, bridgedReason(ringShare), ringShare),
