@@ -32,6 +32,10 @@ const COARSEST_VOXEL_MM = 1.1;
 const OPEN_GAP = 0.55;
 /** Below this a gap is plainly open and no raphe, however low the attachment seems. */
 const OPEN_RATIO = 0.4;
+/** A raphe stands out from the clearest gap; three gaps equally dim are a picture too soft, or leaflets that hardly part. */
+const LEAST_CONTRAST = 0.15;
+/** The turning point of a low attachment, as a share of the junction's height; one above it proves that the hinges were followed up to a commissure. */
+const HIGH_SHARE = 0.72;
 /** Above a nadir leaflet is met: 0.83 and more in roots of three sinuses, at most 0.26 where one is supposed in a gap. */
 const LEAST_LEAFLET = 0.5;
 
@@ -42,8 +46,14 @@ const LEAST_LEAFLET = 0.5;
  */
 export function scoreClosure(c: CommissureView): number {
   const bridge = (c.bridgedRatio - 0.55) / 0.1;
-  const low = Number.isFinite(c.heightShare) ? Math.max(-3, Math.min(3, (0.72 - c.heightShare) / 0.08)) : -2;
+  const low = Number.isFinite(c.heightShare) ? Math.max(-3, Math.min(3, (HIGH_SHARE - c.heightShare) / 0.08)) : -2;
   return c.bridgedRatio < OPEN_RATIO ? Math.min(-1, bridge + low) : bridge + low;
+}
+
+/** Indices of the commissures that look closed, each judged beside the clearest. */
+function findClosed(commissures: readonly CommissureView[]): number[] {
+  const clearest = Math.min(...commissures.map((c) => c.bridgedRatio));
+  return commissures.flatMap((c, i) => (c.bridgedRatio - clearest >= LEAST_CONTRAST && scoreClosure(c) > 0 ? [i] : []));
 }
 
 /** Weighs what was measured; `view` is null where there is no junction or the voxels are too coarse. */
@@ -68,8 +78,11 @@ export function weighValveForm(lobes: LobeComparison, view: ValveView | null): V
   if (view.leafletRatio.some((r) => r < LEAST_LEAFLET)) return judged('cusp-missing');
   // A gap that is seen proves that gaps can be seen: without one the valve is shut, or the picture too soft.
   if (!view.commissures.some((c) => c.bridgedRatio < OPEN_GAP)) return judged('not-seen');
-  const closed = view.commissures.flatMap((c, i) => (scoreClosure(c) > 0 ? [i] : []));
-  return judged(closed.length > 0 ? 'maybe-fused' : 'three-leaflet', closed);
+  const closed = findClosed(view.commissures);
+  if (closed.length === 0) return judged('three-leaflet');
+  // A raphe is low beside commissures that stand high. Where none does, one of the two signs is missing: calcium bridges gaps as well.
+  if (view.commissures.every((c) => c.heightShare < HIGH_SHARE)) return judged('not-seen');
+  return judged('maybe-fused', closed);
 }
 
 /**

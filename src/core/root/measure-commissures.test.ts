@@ -74,6 +74,15 @@ describe('weighValveForm', () => {
     expect(weighValveForm(THREE, seen([0.2, 0.95], [0.75, 0.95], [0.25, 0.9])).form).toBe('three-leaflet');
     expect(weighValveForm(THREE, seen([0.2, 0.95], [0.3, 0.4], [0.25, 0.9])).form).toBe('three-leaflet');
   });
+  test('a gap no dimmer than the clearest by 0.15 is no raphe, though its attachment seems low', () => {
+    expect(weighValveForm(THREE, seen([0.52, 0.8], [0.6, 0.45], [0.49, 0.58])).form).toBe('three-leaflet');
+    expect(weighValveForm(THREE, seen([0.52, 0.8], [0.66, 0.45], [0.49, 0.58])).form).toBe('maybe-fused');
+  });
+  test('where no attachment stands high, a bridged gap is not seen rather than fused', () => {
+    expect(weighValveForm(THREE, seen([0.4, 0.3], [0.8, 0.33], [0.5, 0.24])).form).toBe('not-seen');
+    expect(weighValveForm(THREE, seen([0.4, 0.3], [0.35, 0.33], [0.3, 0.24])).form).toBe('three-leaflet');
+    expect(weighValveForm(THREE, seen([0.2, NaN], [0.95, NaN], [0.25, NaN])).form).toBe('maybe-fused');
+  });
   test('says nothing about a valve that shows no gap at all, pale leaflets, or no view', () => {
     expect(weighValveForm(THREE, seen([0.9, 0.5], [0.8, 0.5], [0.7, 0.9])).form).toBe('not-seen');
     expect(weighValveForm(THREE, { ...seen([0.2, 0.9], [0.9, 0.4], [0.2, 0.9]), leafletDarkness: 0.2 }).form).toBe('not-seen');

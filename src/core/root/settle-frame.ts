@@ -95,7 +95,7 @@ const LEAST_HINGE_SCORE = 0.45;
  * not refuse a root.
  */
 function isHeldCrown(q: CrownQuality, hingeScore: number): boolean {
-  return hingeScore > LEAST_HINGE_SCORE && q.scatterMm < 1.2 && q.leastSupport >= 3 && q.spacingDeg[0] > 75 && q.spacingDeg[1] < 165;
+  return hingeScore > LEAST_HINGE_SCORE && q.scatterMm < 1.2 && q.leastSupport >= 2 && q.spacingDeg[0] > 75 && q.spacingDeg[1] < 165;
 }
 
 interface Settling {
