@@ -118,16 +118,14 @@ export function describeCaseStore(engine: string, open: () => Promise<Kysely<Sto
         expect(expectOk(await store.listEvents(caseId, 0))).toHaveLength(1);
       });
 
-      test('whatever text or number is entered comes back the same', async () => {
+      test(`whatever text or number is entered comes back the same (seed ${seed})`, async () => {
         const caseId = await start();
-        let seq = 1;
         const value = fc.oneof(fc.string({ unit: 'binary', maxLength: 40 }), fc.double({ noNaN: true, noDefaultInfinity: true }), fc.boolean(), fc.constantFrom('\u0000', '\ud800', "'; drop table events; --", '1e999'));
-        await fc.assert(fc.asyncProperty(value, async (given) => {
-          expectOk(await store.append({ caseId, expectSeq: seq, by: 'p-anna', events: [entered('note.text', given)] }));
-          const [event] = expectOk(await store.listEvents(caseId, seq));
-          seq++;
-          expect((event!.data as CaseEventData['referral.entered']).value).toEqual(Object.is(given, -0) ? 0 : given);
-        }), { seed, numRuns: 40 });
+        const given = fc.sample(value, { seed, numRuns: 200 });
+        expectOk(await store.append({ caseId, expectSeq: 1, by: 'p-anna', events: given.map((v) => entered('note.text', v)) }));
+        const events = expectOk(await store.listEvents(caseId, 1));
+        // The canonical form knows one zero only.
+        expect(events.map((e) => (e.data as CaseEventData['referral.entered']).value)).toEqual(given.map((v) => (Object.is(v, -0) ? 0 : v)));
         expectOk(await store.verifyChains());
       });
     });

@@ -43,8 +43,13 @@ async function verifyCases(db: Kysely<StoreTables>): Promise<Result<{ readonly c
       after = head.case_id;
       const caseId = head.case_id;
       let [prevSha256, prevAt, state] = [CHAIN_START, '', emptyCase(caseId)];
-      // Events that came after the head was read belong to a later look.
-      const rows = await db.selectFrom('events').selectAll().where('case_id', '=', caseId).where('seq', '<=', head.seq).orderBy('seq').execute();
+      const found = await db.selectFrom('events').selectAll().where('case_id', '=', caseId).orderBy('seq').execute();
+      if (found.length > head.seq) {
+        // Events written since the head was read moved the head with them; what stands behind the head was put there.
+        const { seq } = await db.selectFrom('cases').select('seq').where('case_id', '=', caseId).executeTakeFirstOrThrow();
+        if (seq < found.length) return failBroken(`the end of case ${caseId}`, { caseId, seq: found.length });
+      }
+      const rows = found.slice(0, head.seq);
       for (const [k, row] of rows.entries()) {
         const event = readEventRow(row);
         const isLink = event.seq === k + 1 && event.prevSha256 === prevSha256 && event.at >= prevAt && hashEvent(event) === event.sha256;
@@ -78,7 +83,10 @@ async function verifyAudit(db: Kysely<StoreTables>): Promise<Result<number, Stor
     }
     if (rows.length < ROWS_AT_ONCE) break;
   }
-  return seq === head.seq && prevSha256 === head.sha256 ? succeed(seq) : failBroken('the end of the audit record', { seq });
+  const last = await db.selectFrom('audit').select('seq').orderBy('seq', 'desc').limit(1).executeTakeFirst();
+  const now = await db.selectFrom('audit_head').select('seq').where('id', '=', 1).executeTakeFirstOrThrow();
+  const isWhole = seq === head.seq && prevSha256 === head.sha256 && (last?.seq ?? 0) <= now.seq;
+  return isWhole ? succeed(seq) : failBroken('the end of the audit record', { seq });
 }
 
 async function verifyDocuments(db: Kysely<StoreTables>): Promise<Result<number, StoreFailureCode>> {

@@ -1,10 +1,15 @@
-import { PGlite } from '@electric-sql/pglite';
-import { Kysely } from 'kysely';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll } from 'vitest';
+import { putEmptyDatabase } from '../../../../test/support/pglite-template.ts';
 import { describeCaseStore } from '../case-store.suite.ts';
-import type { StoreTables } from '../tables.ts';
-import { makePgliteDialect } from './pglite-dialect.ts';
+import { openPglite } from './open-pglite.ts';
+
+const top = mkdtempSync(join(tmpdir(), 'trinadir-pglite-'));
+afterAll(() => rmSync(top, { recursive: true, force: true }));
 
 describeCaseStore('PGlite', async () => {
-  const pg = await PGlite.create(); // in memory; the folder is tested in open-store.test.ts
-  return new Kysely<StoreTables>({ dialect: makePgliteDialect({ get: () => Promise.resolve(pg), drop: () => {}, close: () => pg.close() }) });
+  await putEmptyDatabase(top);
+  return openPglite(top);
 });

@@ -13,5 +13,6 @@ export function openPostgres(url: string): Kysely<StoreTables> {
     statement_timeout: ANSWER_WITHIN_MS, idle_in_transaction_session_timeout: ANSWER_WITHIN_MS, keepAlive: true,
   });
   pool.on('error', () => {}); // an idle connection was cut; the next query opens another or says why not
+  pool.on('connect', (client) => client.on('error', () => {})); // one in use was cut between two queries; the next one says so
   return new Kysely<StoreTables>({ dialect: new PostgresDialect({ pool }) });
 }
