@@ -2,13 +2,17 @@ import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { request } from 'node:http';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { succeed } from '../../src/core/result.ts';
+import { PGlite } from '@electric-sql/pglite';
+import { Kysely } from 'kysely';
 import type { JobRunner, Handlers } from '../../src/host/server/handler-types.ts';
 import { makeHandlers } from '../../src/host/server/make-handlers.ts';
 import { serveDesk, type DeskOptions, type DeskServer } from '../../src/host/server/serve-desk.ts';
 import { makeUploadDoor } from '../../src/host/server/upload-door.ts';
-import { openStore, type OpenedStore } from '../../src/host/storage/open-store.ts';
+import { openBlobStore } from '../../src/host/storage/blob-store.ts';
+import { openTables, type OpenedStore } from '../../src/host/storage/open-store.ts';
+import { makePgliteDialect } from '../../src/host/storage/pglite/pglite-dialect.ts';
 import type { CaseStore, Role, StoredJob } from '../../src/host/storage/store-types.ts';
+import type { StoreTables } from '../../src/host/storage/tables.ts';
 
 /** Small scrypt cost: the tests ask who comes in, not how long guessing takes. */
 export const TEST_COST = { log2N: 10, r: 8, p: 1 };
@@ -48,6 +52,14 @@ const noJobs = (jobs: StoredJob[], store: CaseStore): JobRunner => ({
   close: async () => {},
 });
 
+/** The embedded engine in memory: what it keeps over a restart is tested with the storage. */
+async function openInMemory(dataFolder: string): Promise<{ readonly ok: true; readonly value: OpenedStore }> {
+  const pg = await PGlite.create();
+  const db = new Kysely<StoreTables>({ dialect: makePgliteDialect({ get: async () => pg, drop: () => {}, close: () => pg.close() }) });
+  mkdirSync(dataFolder, { recursive: true });
+  return { ok: true, value: { store: must(await openTables(db, Date.now)), blobs: must(await openBlobStore(dataFolder)), close: () => db.destroy() } };
+}
+
 /** A desk on a store of its own; `breakStore` puts faults between server and store. */
 export async function makeTestDesk(options: Partial<DeskOptions> & { readonly breakStore?: (store: CaseStore) => CaseStore; readonly changeHandlers?: (handlers: Handlers) => Handlers } = {}): Promise<TestDesk> {
   const folder = mkdtempSync(join(tmpdir(), 'trinadir-desk-'));
@@ -56,8 +68,7 @@ export async function makeTestDesk(options: Partial<DeskOptions> & { readonly br
   writeFileSync(join(pages, 'index.html'), '<!doctype html><title>desk</title>');
   writeFileSync(join(pages, 'assets', 'main-abc123.js'), 'export {};');
   writeFileSync(join(folder, 'secret.txt'), 'secret');
-  const stored = await openStore({ dataFolder: join(folder, 'data') });
-  if (!stored.ok) throw new Error(stored.failure.code);
+  const stored = await openInMemory(join(folder, 'data'));
   const opened: OpenedStore = { ...stored.value, store: options.breakStore?.(stored.value.store) ?? stored.value.store };
   const defects: string[] = [];
   const jobs: StoredJob[] = [];
@@ -131,7 +142,7 @@ export function send(port: number, path: string, method: string, headers: Readon
       answer.on('error', reject);
     });
     call.on('error', reject);
-    if (content !== undefined && !('content-length' in headers)) call.setHeader('content-length', Buffer.byteLength(content));
+    if (content !== undefined && !('content-length' in headers) && !('transfer-encoding' in headers)) call.setHeader('content-length', Buffer.byteLength(content));
     call.end(content);
   });
 }
@@ -141,4 +152,3 @@ export const must = <T>(result: { readonly ok: true; readonly value: T } | { rea
   if (!result.ok) throw new Error(result.failure.code);
   return result.value;
 };
-export { succeed };
