@@ -3,10 +3,12 @@ import type { Tension } from '../../core/release/release-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { RELEASE_EN } from '../../core/text/release-en.ts';
+import { SERVER_EN } from '../../core/text/server-en.ts';
 import { TABLES_EN } from '../../core/text/tables-en.ts';
 import { VIEW_EN } from '../../core/text/view-en.ts';
 import type { CommandIo } from './command-io.ts';
 import type { DemoOptions, DemoSteps } from './demo-command.ts';
+import type { ServeOptions } from './serve-command.ts';
 
 /** Adds one verb to the program; its action hands the exit code to `finish`. */
 export type AddVerb = (program: Command, io: CommandIo, finish: (exitCode: number) => void) => void;
@@ -161,6 +163,20 @@ const addSign: AddVerb = (program, io, finish) => {
     });
 };
 
+const addServe: AddVerb = (program, io, finish) => {
+  startVerb(program, 'serve', SERVER_EN.serveVerb, 'trinadir serve --data cases')
+    .option('--data <folder>', SERVER_EN.dataFolder)
+    .option('--db <url>', SERVER_EN.dbUrl)
+    .option('--port <number>', SERVER_EN.servePort, parsePort)
+    .option('--host <address>', SERVER_EN.serveHost)
+    .option('--origin <url>', SERVER_EN.serveOrigin)
+    .option('--oidc <file>', SERVER_EN.oidcFile)
+    .action(async (options: ServeOptions) => {
+      const { runServeCommand } = await import('./serve-command.ts');
+      finish(await runServeCommand(options, io));
+    });
+};
+
 /** The training case is a root and scan like any other: the demo makes it with `phantom` and measures it with `plan`. */
 const TRAINING_CASE = 'plain-root';
 const DEMO_STEPS: DemoSteps = {
@@ -189,4 +205,4 @@ const addDemo: AddVerb = (program, io, finish) => {
  * The verbs, in the order of the help. The module of each is loaded when it is used, so that --help and refusals of
  * wrong usage are quick.
  */
-export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addForecast, addView, addSign];
+export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addForecast, addView, addSign, addServe];
