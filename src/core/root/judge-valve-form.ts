@@ -33,7 +33,7 @@ const OPEN_GAP = 0.55;
 /** Below this a gap is plainly open and no raphe, however low the attachment seems. */
 const OPEN_RATIO = 0.4;
 /** A raphe stands out from the clearest gap; three gaps equally dim are a picture too soft, or leaflets that hardly part. */
-const LEAST_CONTRAST = 0.15;
+const LEAST_CONTRAST = 0.18;
 /** The turning point of a low attachment, as a share of the junction's height; one above it proves that the hinges were followed up to a commissure. */
 const HIGH_SHARE = 0.72;
 /** Above a nadir leaflet is met: 0.83 and more in roots of three sinuses, at most 0.26 where one is supposed in a gap. */
@@ -41,12 +41,13 @@ const LEAST_LEAFLET = 0.5;
 
 /**
  * How closed a commissure looks; above 0 it counts as closed. Two signs: leaflet bridges the gap (half a bare leaflet's
- * darkness is the turning point), and the attachment stays low (at 0.72 of the junction's height). A marked root has no
+ * darkness is the turning point), and the attachment stays low (at 0.72 of the junction's height). At full height
+ * no bridge is enough: that is calcium, or an edge that hardly parts. A marked root has no
  * attachment of its own (`heightShare` NaN): the bridge alone must then be as good as complete.
  */
 export function scoreClosure(c: CommissureView): number {
   const bridge = (c.bridgedRatio - 0.55) / 0.1;
-  const low = Number.isFinite(c.heightShare) ? Math.max(-3, Math.min(3, (HIGH_SHARE - c.heightShare) / 0.08)) : -2;
+  const low = Number.isFinite(c.heightShare) ? Math.max(-5, Math.min(3, (HIGH_SHARE - c.heightShare) / 0.08)) : -2;
   return c.bridgedRatio < OPEN_RATIO ? Math.min(-1, bridge + low) : bridge + low;
 }
 

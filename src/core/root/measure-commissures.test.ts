@@ -73,10 +73,11 @@ describe('weighValveForm', () => {
   test('one sign alone is not enough: calcium in a gap of full height, or a low attachment with an open gap', () => {
     expect(weighValveForm(THREE, seen([0.2, 0.95], [0.75, 0.95], [0.25, 0.9])).form).toBe('three-leaflet');
     expect(weighValveForm(THREE, seen([0.2, 0.95], [0.3, 0.4], [0.25, 0.9])).form).toBe('three-leaflet');
+    expect(weighValveForm(THREE, seen([0.49, 1.2], [1, 1.12], [0.85, 1.1])).form).toBe('three-leaflet');
   });
-  test('a gap no dimmer than the clearest by 0.15 is no raphe, though its attachment seems low', () => {
+  test('a gap no dimmer than the clearest by 0.18 is no raphe, though its attachment seems low', () => {
     expect(weighValveForm(THREE, seen([0.52, 0.8], [0.6, 0.45], [0.49, 0.58])).form).toBe('three-leaflet');
-    expect(weighValveForm(THREE, seen([0.52, 0.8], [0.66, 0.45], [0.49, 0.58])).form).toBe('maybe-fused');
+    expect(weighValveForm(THREE, seen([0.52, 0.8], [0.7, 0.45], [0.49, 0.58])).form).toBe('maybe-fused');
   });
   test('where no attachment stands high, a bridged gap is not seen rather than fused', () => {
     expect(weighValveForm(THREE, seen([0.4, 0.3], [0.8, 0.33], [0.5, 0.24])).form).toBe('not-seen');
