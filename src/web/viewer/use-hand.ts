@@ -9,6 +9,9 @@ import type { MovedMarks, RootViewerProps } from '../state/viewer-slot.ts';
 import { movedMm, nameMark, roundLps, type ShownMark } from './view-model.ts';
 import type { HandName } from './view-pane.tsx';
 
+/** Longest rest between two answers while a mark is on its way. */
+const MOST_REST_MS = 150;
+
 /** What a person holds: a mark on its way, or a point of the ring. */
 interface Hand {
   readonly name: HandName;
@@ -46,6 +49,7 @@ export function useHand(props: RootViewerProps, marks: readonly ShownMark[], rin
   const propsNow = useRef(props);
   propsNow.current = props;
   const frame = useRef(0);
+  const notBefore = useRef(0);
   const hold = (next: Hand | null): void => {
     handNow.current = next;
     setHand(next);
@@ -58,10 +62,19 @@ export function useHand(props: RootViewerProps, marks: readonly ShownMark[], rin
     if (frame.current !== 0) return;
     frame.current = requestAnimationFrame(() => {
       frame.current = 0;
+      const from = performance.now();
+      if (from < notBefore.current) {
+        preview();
+        return;
+      }
       propsNow.current.onPreview(makeMoved(handNow.current, draftNow.current, propsNow.current));
+      // However long the answer takes, the mark keeps up with the hand: half of the time stays free for it.
+      notBefore.current = Infinity;
+      requestAnimationFrame(() => (notBefore.current = performance.now() + Math.min(MOST_REST_MS, performance.now() - from)));
     });
   };
   const endPreview = (): void => {
+    notBefore.current = 0;
     cancelAnimationFrame(frame.current);
     frame.current = 0;
     propsNow.current.onPreview(makeMoved(null, draftNow.current, propsNow.current));

@@ -1,5 +1,5 @@
-import { useRef } from 'preact/hooks';
-import { placeView, placeMarks, describeView, type AlongName, type ShownMark } from './view-model.ts';
+import { useMemo, useRef } from 'preact/hooks';
+import { markOfView, nameMark, placeView, placeMarks, describeView, type AlongName, type ShownMark } from './view-model.ts';
 import { OPEN_POSE } from '../../core/root/place-view.ts';
 import type { RootFrame } from '../../core/root/root-frame.ts';
 import type { RootSurvey, Xyz } from '../../core/root/root-types.ts';
@@ -7,7 +7,6 @@ import { VIEWER_EN } from '../../core/text/viewer-en.ts';
 import { useSide } from './use-side.ts';
 import { ViewCanvas, type ShownCt } from './view-canvas.tsx';
 import { MarkShape, ViewGround } from './view-overlay.tsx';
-import { useMemo } from 'preact/hooks';
 
 interface StripProps {
   readonly views: readonly AlongName[];
@@ -34,8 +33,10 @@ function SmallView({ view, chosen, choose, ct, root, frame, ring, marks }: Strip
   const sidePx = useSide(place);
   const plane = useMemo(() => placeView(view, frame, marks, OPEN_POSE), [view, frame, marks]);
   const placed = placeMarks(marks, view, plane, sidePx);
+  const mark = markOfView(view);
   return (
-    <button type="button" ref={place} class="small" aria-pressed={chosen === view} aria-label={describeView(view, OPEN_POSE)} title={describeView(view, OPEN_POSE)} onClick={() => choose(view)}>
+    <div class="item">
+      <button type="button" ref={place} class="small" aria-pressed={chosen === view} aria-label={describeView(view, OPEN_POSE)} title={describeView(view, OPEN_POSE)} onClick={() => choose(view)}>
       {ct && sidePx > 0 && <ViewCanvas view={`small ${view}`} ct={ct} plane={plane} sidePx={sidePx} />}
       {sidePx > 0 && (
         <svg class="overlay" viewBox={`0 0 ${sidePx} ${sidePx}`} aria-hidden="true">
@@ -44,5 +45,7 @@ function SmallView({ view, chosen, choose, ct, root, frame, ring, marks }: Strip
         </svg>
       )}
     </button>
+    <span aria-hidden="true" data-own={chosen === view}>{nameMark(mark)}</span>
+    </div>
   );
 }

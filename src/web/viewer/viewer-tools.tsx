@@ -15,7 +15,7 @@ export const NO_SLAB = SLABS[0]!;
 /** The grey scale by name; blood mid-grey and calcium brighter, as on the printed cuts. */
 export function chooseWindow(name: GreyName, bloodHu: number | null, own: GreyWindow): GreyWindow {
   switch (name) {
-    case 'blood': return { lowHu: -150, highHu: Math.max(600, 2 * (bloodHu ?? 0)) };
+    case 'blood': return { lowHu: -150, highHu: Math.max(600, 20 * Math.round((bloodHu ?? 0) / 10)) };
     case 'soft': return { lowHu: -160, highHu: 240 };
     case 'bright': return { lowHu: 0, highHu: 1600 };
     case 'own': return own;
