@@ -18,8 +18,11 @@ import { escapeText } from './escape-text.ts';
 import { formatFact, formatNumber } from './format-number.ts';
 import { listPlanFacts, type NamedFact } from './list-plan-facts.ts';
 
-/** The page that answers: how wide is the ring, and what does the root look like? */
-export function makeRootSection(plan: Plan, cuts: PlanCuts): PageSection {
+/**
+ * The page that answers: how wide is the ring, and what does the root look like? `cuts` null: the CT itself stands beside
+ * it and its marks can be moved there.
+ */
+export function makeRootSection(plan: Plan, cuts: PlanCuts | null): PageSection {
   const messages = plan.messages.filter((m) => m.section === 'root' || m.section === 'calcium');
   const facts = listPlanFacts(plan).filter((f) => f.path.startsWith('root.'));
   const doubts = collectDoubts(facts);
@@ -41,7 +44,7 @@ export function makeRootSection(plan: Plan, cuts: PlanCuts): PageSection {
     why: drawPictures(root, cuts, plan.training) + `<p class="soft hint">${escapeText(REPORT_EN.openHint)}</p>` + drawRootTables(root, facts) +
       drawCalcium(root, facts, plan.training) + drawCalciumScore(root.calciumScore, facts) + drawLevelsTable(root.levels),
     doubt: drawList('plain', drawLimits(root)) + drawDoubts(doubts) + notes,
-    next: drawList('acts', [REPORT_EN.nextLook, REPORT_EN.nextMark, ...nexts]),
+    next: drawList('acts', [REPORT_EN.nextLook, cuts ? REPORT_EN.nextMark : REPORT_EN.nextMarkHere, ...nexts]),
   };
 }
 
@@ -65,7 +68,7 @@ function drawLimits(root: RootSurvey): readonly string[] {
   return said;
 }
 
-function drawPictures(root: RootSurvey, cuts: PlanCuts, isTraining: boolean): string {
+function drawPictures(root: RootSurvey, cuts: PlanCuts | null, isTraining: boolean): string {
   const picture = (id: string) => ({ id, isTraining });
   const absent = (text: string): string => `<p class="absent">${escapeText(text)}</p>`;
   const figureOf = (cut: RootCut): string => {
@@ -73,7 +76,7 @@ function drawPictures(root: RootSurvey, cuts: PlanCuts, isTraining: boolean): st
     return svg ? `<figure class="cut-figure"><figcaption><b>${escapeText(nameCut(cut))}</b></figcaption>${svg}</figure>` : '';
   };
   const rowOf = (kind: string, roles: readonly CutRole[]): string => {
-    const figures = cuts.cuts.filter((c) => roles.includes(c.role)).map(figureOf).join('');
+    const figures = (cuts?.cuts ?? []).filter((c) => roles.includes(c.role)).map(figureOf).join('');
     return figures === '' ? '' : `<div class="${kind}">${figures}</div>`;
   };
   const sheet = drawRingSheet(root, picture('sheet'));
@@ -81,11 +84,11 @@ function drawPictures(root: RootSurvey, cuts: PlanCuts, isTraining: boolean): st
   const chart = drawLevelsChart(root, picture('chart'));
   const byHand = isContourByHand(root.basalRing) ? ` ${formatText(REPORT_EN, 'sheetByHandCaption', { fade: FADE_MM })}` : '';
   const sheetCaption = formatText(REPORT_EN, 'sheetCaption', { step: SHEET_STEP_MM }) + byHand;
-  const hasCuts = cuts.cuts.length > 0;
+  const hasCuts = (cuts?.cuts.length ?? 0) > 0;
   const basal = hasCuts ? `<div>${rowOf('cut-main', ['basal'])}<p class="caption">${escapeText(REPORT_EN.cutsCaption)}</p></div>` : '';
   return (
     `<div class="rings">${sheet ? drawFigure('sheet-figure', REPORT_EN.sheetTitle, sheetCaption, sheet) : absent(REPORT_EN.sheetAbsent)}${basal}</div>` +
-    (hasCuts ? rowOf('cut-row', ['nadir-R', 'nadir-L', 'nadir-N']) + rowOf('cut-row', ['outflow', 'sinus']) : absent(REPORT_EN.cutsAbsent)) +
+    (hasCuts ? rowOf('cut-row', ['nadir-R', 'nadir-L', 'nadir-N']) + rowOf('cut-row', ['outflow', 'sinus']) : cuts ? absent(REPORT_EN.cutsAbsent) : '') +
     (map ? drawFigure('wide', REPORT_EN.mapTitle, REPORT_EN.mapCaption, map) : absent(REPORT_EN.mapAbsent)) +
     (chart ? drawFigure('wide', REPORT_EN.chartTitle, REPORT_EN.chartCaption, chart) : absent(REPORT_EN.chartAbsent))
   );

@@ -26,6 +26,8 @@ let onSessionLost: () => void = () => undefined;
 export function setCsrfToken(token: string | null): void {
   csrfToken = token;
 }
+/** For requests that do not go through this file: uploads. */
+export const readCsrfToken = (): string | null => csrfToken;
 /** What happens when the server no longer knows this session. */
 export function whenSessionLost(tell: () => void): void {
   onSessionLost = tell;

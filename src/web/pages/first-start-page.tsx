@@ -9,8 +9,8 @@ import { takeSession } from '../state/session.ts';
 
 /** The token stands behind the # of the printed address: that part is never sent, and is wiped once it was read. */
 function readToken(): string {
-  const token = new URLSearchParams(location.hash.slice(1)).get('token') ?? '';
-  if (token) history.replaceState(null, '', location.pathname);
+  const token = location.hash.slice(1);
+  if (token) history.replaceState(null, '', '/');
   return token;
 }
 

@@ -107,8 +107,6 @@ async function readPlan(state: CaseState): Promise<void> {
   shownPlan.value = { sha256, plan };
 }
 
-type News = { readonly kind: 'case'; readonly state: CaseState } | { readonly kind: 'job'; readonly job: Job };
-
 function follow(caseId: string): void {
   const source = new EventSource(makeApiPath('followCase', { params: { caseId } }));
   feed = source;
@@ -122,12 +120,8 @@ function follow(caseId: string): void {
     isFollowing.value = false;
     wasAway = true;
   };
-  const take = (message: MessageEvent<string>): void => {
-    const news = JSON.parse(message.data) as News;
-    if (news.kind === 'case') takeState(news.state);
-    if (news.kind === 'job') takeJob(news.job);
-  };
-  for (const kind of ['case', 'job', 'message']) source.addEventListener(kind, take as (e: Event) => void);
+  source.addEventListener('case', (e) => takeState((JSON.parse(e.data as string) as { readonly state: CaseState }).state));
+  source.addEventListener('job', (e) => takeJob(JSON.parse(e.data as string) as Job));
 }
 
 export function takeJob(job: Job): void {
@@ -189,4 +183,13 @@ export async function cancelJob(jobId: string): Promise<void> {
   const answer = await callApi('cancelJob', { params: { jobId }, body: {} });
   if (answer.ok) takeJob(answer.value);
   else editFailure.value = answer.failure;
+}
+
+/** Events after which the case is planned again at once. */
+const PLANS_AGAIN: ReadonlySet<string> = new Set(['mark.moved', 'ring.drawn', 'consensus.set', 'series.chosen', 'tables.chosen']);
+
+export async function addAndPlan(events: readonly NewCaseEvent[]): Promise<ApiResult<null>> {
+  const answer = await addEvents(events);
+  if (answer.ok && events.some((e) => PLANS_AGAIN.has(e.kind))) void startPlan();
+  return answer;
 }

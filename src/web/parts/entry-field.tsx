@@ -1,0 +1,105 @@
+import type { JSX } from 'preact';
+import { useEffect, useRef, useState } from 'preact/hooks';
+import type { EnteredItem } from '../../core/case/fold-case.ts';
+import { checkEntry, type EntryProblem, type ReferralField } from '../../core/patient/referral-fields.ts';
+import { formatText } from '../../core/text/catalogue.ts';
+import { REFERRAL_EN } from '../../core/text/referral-en.ts';
+import { formatNumber } from '../../formats/report/format-number.ts';
+import { addEvents } from '../state/open-case.ts';
+import { nameOf } from '../state/names.ts';
+import { may } from '../state/session.ts';
+import { sayMoment } from './days.ts';
+import { Field } from './field.tsx';
+
+type Value = string | number | boolean | null;
+const unitOf = (unit: string): string => REFERRAL_EN[`unit-${unit}` as keyof typeof REFERRAL_EN] ?? unit;
+const wordOf = (value: string): string => REFERRAL_EN[`choice-${value}` as keyof typeof REFERRAL_EN] ?? value;
+
+/** Text of a control to what it means; an empty one takes the entry back. A comma is a decimal point. */
+function readText(field: ReferralField, text: string): Value {
+  const plain = text.trim();
+  if (plain === '') return null;
+  if (field.kind === 'number') return Number(plain.replace(',', '.'));
+  if (field.kind === 'yes-no') return plain === 'yes';
+  return plain;
+}
+function writeText(item: EnteredItem | null): string {
+  if (!item) return '';
+  if (typeof item.value === 'boolean') return item.value ? 'yes' : 'no';
+  return String(item.value);
+}
+
+/** One entry: stored when the person leaves the control, with who and when as its tooltip. */
+export function EntryField({ field, label, item }: { readonly field: ReferralField; readonly label: string; readonly item: EnteredItem | null }) {
+  const stored = writeText(item);
+  const [text, setText] = useState(stored);
+  const [problem, setProblem] = useState<string | undefined>(undefined);
+  const isOwn = useRef(false); // the person is typing: news of the case must not write over it
+  useEffect(() => {
+    if (!isOwn.current) setText(stored);
+  }, [stored]);
+  const finish = (typed: string): void => {
+    isOwn.current = false;
+    const value = readText(field, typed);
+    const wrong = checkEntry(field.id, value);
+    setProblem(wrong ? sayProblem(field, wrong, value) : undefined);
+    if (wrong || value === (item?.value ?? null)) return;
+    const unit = field.kind === 'number' ? field.unit : null;
+    void addEvents([{ kind: 'referral.entered', data: { field: field.id, value, unit }, supersedes: item?.seq ?? null }]);
+  };
+  const type = (e: JSX.TargetedEvent<HTMLInputElement | HTMLTextAreaElement>): void => {
+    isOwn.current = true;
+    setText(e.currentTarget.value);
+  };
+  const about = item ? formatText(REFERRAL_EN, 'enteredBy', { who: nameOf(item.by), at: sayMoment(item.at) }) : REFERRAL_EN.nobodyYet;
+  const isLong = field.kind === 'text' && field.most > 120;
+  return (
+    <Field label={label} problem={problem} unit={field.kind === 'number' ? unitOf(field.unit) : undefined}>
+      {(p) => {
+        const common = { ...p, title: about, disabled: !may('edit') };
+        if (field.kind === 'choice' || field.kind === 'yes-no') {
+          const choices = field.kind === 'choice' ? field.choices.map((c) => [c, wordOf(c)] as const) : ([['yes', REFERRAL_EN.yes], ['no', REFERRAL_EN.no]] as const);
+          return (
+            <select {...common} value={text} onChange={(e) => { setText(e.currentTarget.value); finish(e.currentTarget.value); }}>
+              <option value="">{REFERRAL_EN.choiceNone}</option>
+              {choices.map(([value, word]) => <option key={value} value={value}>{word}</option>)}
+            </select>
+          );
+        }
+        const handlers = { value: text, onInput: type, onBlur: (e: JSX.TargetedEvent<HTMLInputElement | HTMLTextAreaElement>) => finish(e.currentTarget.value), autocomplete: 'off', spellcheck: false };
+        if (isLong) return <textarea {...common} {...handlers} rows={3} maxLength={field.most} />;
+        if (field.kind === 'date') return <input {...common} {...handlers} type="date" min="1900-01-01" />;
+        if (field.kind === 'number') return <input {...common} {...handlers} inputMode="decimal" class="short" onKeyDown={(e) => { if (e.key === 'Enter') finish(e.currentTarget.value); }} />;
+        return <input {...common} {...handlers} maxLength={field.most} />;
+      }}
+    </Field>
+  );
+}
+
+/** What is wrong, and what the person may have meant: the commonest slips are slips of unit. */
+function sayProblem(field: ReferralField, problem: EntryProblem, value: Value): string {
+  if (problem !== 'out-of-bounds' || field.kind !== 'number' || typeof value !== 'number') return formatText(REFERRAL_EN, `problem-${problem}` as 'problem-not-a-number');
+  const bounds = formatText(REFERRAL_EN, 'problem-out-of-bounds', { low: field.low, high: field.high, unit: unitOf(field.unit) });
+  const meant = (factor: number, key: 'hintCreatinine' | 'hintHeight' | 'hintHaemoglobin'): string => {
+    const other = value * factor;
+    return other >= field.low && other <= field.high ? `${bounds} ${formatText(REFERRAL_EN, key, { value: formatNumber(other, 0) })}` : bounds;
+  };
+  if (field.id === 'body.creatinineUmolPerL') return meant(88.42, 'hintCreatinine');
+  if (field.id === 'body.heightCm') return meant(100, 'hintHeight');
+  if (field.id === 'body.haemoglobinGPerL') return meant(10, 'hintHaemoglobin');
+  return bounds;
+}
+
+export function DayEntry({ procedureOn }: { readonly procedureOn: string | null }) {
+  const [text, setText] = useState(procedureOn ?? '');
+  useEffect(() => setText(procedureOn ?? ''), [procedureOn]);
+  const finish = (): void => {
+    const next = text === '' ? null : text;
+    if (next !== procedureOn && (next === null || /^\d{4}-\d{2}-\d{2}$/.test(next))) void addEvents([{ kind: 'case.dated', data: { procedureOn: next } }]);
+  };
+  return (
+    <Field label={REFERRAL_EN.dayOf}>
+      {(p) => <input {...p} type="date" disabled={!may('edit')} value={text} onInput={(e) => setText(e.currentTarget.value)} onBlur={finish} />}
+    </Field>
+  );
+}

@@ -1,0 +1,33 @@
+import { useEffect, useState } from 'preact/hooks';
+import { formatText } from '../../core/text/catalogue.ts';
+import { DESK_EN } from '../../core/text/desk-en.ts';
+import { callApi, type ApiAnswer } from '../api/call-api.ts';
+import { addAndPlan, caseState } from '../state/open-case.ts';
+import { Field } from './field.tsx';
+
+type TableLine = ApiAnswer<'listTables'>[number];
+
+/** Which device table and which rules this case is planned with. */
+export function TablesChoice() {
+  const state = caseState.value;
+  const [tables, setTables] = useState<readonly TableLine[]>([]);
+  useEffect(() => void callApi('listTables').then((answer) => answer.ok && setTables(answer.value)), []);
+  if (!state) return null;
+  const choose = (change: Partial<typeof state.tables>): void => void addAndPlan([{ kind: 'tables.chosen', data: { ...state.tables, ...change } }]);
+  const select = (kind: TableLine['kind'], value: string | null, onChoose: (sha256: string | null) => void) => (
+    <Field label={kind === 'devices' ? DESK_EN.chooseDevices : DESK_EN.chooseRules}>
+      {(p) => (
+        <select {...p} value={value ?? ''} onChange={(e) => onChoose(e.currentTarget.value || null)}>
+          <option value="">{DESK_EN.chooseTraining}</option>
+          {tables.filter((t) => t.kind === kind && t.isSigned && !t.training).map((t) => <option key={t.sha256} value={t.sha256}>{formatText(DESK_EN, 'tableLine', { hospital: t.hospital, by: t.signedBy, at: t.signedAt.slice(0, 10) })}</option>)}
+        </select>
+      )}
+    </Field>
+  );
+  return (
+    <form class="row">
+      {select('devices', state.tables.devicesSha256, (devicesSha256) => choose({ devicesSha256 }))}
+      {select('rules', state.tables.rulesSha256, (rulesSha256) => choose({ rulesSha256 }))}
+    </form>
+  );
+}

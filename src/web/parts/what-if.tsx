@@ -1,0 +1,4 @@
+/** Filled in with the what-if controls. */
+export function WhatIf() {
+  return null;
+}
