@@ -30,12 +30,12 @@ export function answerWhatIfs(base: ReleaseQuestion, list: readonly (readonly [W
   const start = makeWhatIfBase(base);
   return list.map(([code, question]) => {
     const { gripping, middle, slippery } = compareWhatIf(start, question).worlds;
-    return { code, worlds: { gripping: close(gripping), middle: close(middle), slippery: close(slippery) } };
+    return { code, worlds: { gripping: closeWhatIf(gripping), middle: closeWhatIf(middle), slippery: closeWhatIf(slippery) } };
   });
 }
 
 /** JSON has no infinity: an edge outside the landing zone is null, as in the forecast itself. */
-function close(world: WhatIf['worlds']['middle']): WhatIfAnswer['worlds']['middle'] {
+export function closeWhatIf(world: WhatIf['worlds']['middle']): WhatIfAnswer['worlds']['middle'] {
   return { ...world, movementMm: openBand(world.movementMm) };
 }
 const openBand = (b: Band): OpenBand => {

@@ -79,11 +79,11 @@ export function runEnsemblePart(plan: EnsemblePlan, first: number, count: number
   return part;
 }
 
-/** Tables of the first `count` samples, for what-ifs that leave frame and wall alone. 23 kB each. */
-export function keepTables(plan: EnsemblePlan, count: number): ReleaseTables[] {
+/** Tables of `count` samples from sample `first` on, for what-ifs that leave frame and wall alone. 23 kB each. */
+export function keepTables(plan: EnsemblePlan, count: number, first = 0): ReleaseTables[] {
   let wall: WallGrid | undefined;
   return Array.from({ length: count }, (_, i) => {
-    const sample = sampleInputs(plan.seed, i, plan.spread, plan.choice, plan.scale);
+    const sample = sampleInputs(plan.seed, first + i, plan.spread, plan.choice, plan.scale);
     wall = combineWall(plan.basis, sample, wall);
     return tabulateSample(plan, sample, wall, makeReleaseTables());
   });

@@ -28,8 +28,11 @@ export function makeWhatIfBase(question: ReleaseQuestion, releases = WHAT_IF_REL
   return { question, tables: keepTables(planEnsemble({ ...question, sweepMm: [] }), releases) };
 }
 
-/** Compares a changed question with its base; frame, wall, wire bias or dilatation changed means new tables. */
-export function compareWhatIf(base: WhatIfBase, changed: ReleaseQuestion): WhatIf {
+/**
+ * Compares a changed question with its base; frame, wall, wire bias or dilatation changed means new tables. `kept` are
+ * those of the changed question where they are at hand already.
+ */
+export function compareWhatIf(base: WhatIfBase, changed: ReleaseQuestion, kept: readonly ReleaseTables[] = []): WhatIf {
   const n = base.tables.length;
   const from = planSmall(base.question);
   const to = planSmall(changed);
@@ -39,7 +42,7 @@ export function compareWhatIf(base: WhatIfBase, changed: ReleaseQuestion): WhatI
     changed.choice.wireBiasMm === base.question.choice.wireBiasMm && changed.choice.wireBiasAzimuthRad === base.question.choice.wireBiasAzimuthRad &&
     changed.spread === base.question.spread;
   const before = runEnsemblePart(from, 0, n, base.tables);
-  const after = runEnsemblePart(to, 0, n, isSameContact ? base.tables : []);
+  const after = runEnsemblePart(to, 0, n, kept.length > 0 ? kept : isSameContact ? base.tables : []);
   const compare = (w: number): WhatIf['worlds'][World] => {
     const was = pickCell(before.movementMm, from, 0, w);
     const is = pickCell(after.movementMm, to, 0, w);
