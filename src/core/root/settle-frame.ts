@@ -15,7 +15,7 @@ import { CUSPS, type ByCusp, type Landmarks } from './root-types.ts';
 import { locateNadirs } from './seek-nadirs.ts';
 import { seekTwoCusps } from './seek-two-cusps.ts';
 import { settleCrown } from './settle-crown.ts';
-import { isClearCrown, refuseTwoCuspSweep, sweepCandidates } from './sweep-hinges.ts';
+import { isClearCrown, lookAtSweep, refuseTwoCuspSweep, sweepCandidates } from './sweep-hinges.ts';
 import type { SurveyFailureCode } from './survey-types.ts';
 
 /** The basal frame with everything that led to it. */
@@ -152,9 +152,9 @@ export function settleFrame(volume: CtVolume, marks: Landmarks | undefined, repo
   // Two cusps first: where they hold the wall, a vessel beside them may still show three for a moment.
   const twoCusps = refuseTwoCuspSweep(sweeps);
   if (twoCusps) return twoCusps;
-  for (const { look } of sweeps.filter(isClearCrown).slice(0, MAX_SWEPT)) {
-    const root = nameAndTurn(volume, look, tubes, isHeldCrown);
-    if (root && dot(root.frame.normalLps, look.frame.normalLps) > SWEPT_COS) return succeed(root);
+  for (const sweep of sweeps.filter(isClearCrown).slice(0, MAX_SWEPT)) {
+    const root = nameAndTurn(volume, lookAtSweep(sweep), tubes, isHeldCrown);
+    if (root && dot(root.frame.normalLps, sweep.view.frame.normalLps) > SWEPT_COS) return succeed(root);
   }
   const last = seen[0];
   if (!last) return fail('root-not-opacified', 'The place where a root is expected is not filled with contrast.', 'Choose a series with contrast in the left heart.');

@@ -2,7 +2,7 @@ import { scale } from '../math/vec3.ts';
 import { fail, type Result } from '../result.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import { seekRegularCrown } from './compare-lobes.ts';
-import { findCrown, type CrownFit } from './find-crown.ts';
+import { findCrown } from './find-crown.ts';
 import type { RootCandidate } from './find-root-axis.ts';
 import { EVIDENCE_BIAS_MM, gatherHingeEvidence } from './hinge-evidence.ts';
 import { FINE_SPEC, prepareLook, refitCrown, TISSUE_HU, type RootLook } from './locate-root.ts';
@@ -13,8 +13,8 @@ import { makeRootFrame, type RootFrame } from './root-frame.ts';
 /** The best crown of hinges along one vessel's axis, one way round. */
 export interface HingeSweep {
   readonly candidate: RootCandidate;
-  /** The crown and its hinges as seen along the candidate's axis: a start, not the plane. */
-  readonly look: RootLook;
+  /** What is seen along the candidate's axis, hinges not yet fitted. */
+  readonly view: Omit<RootLook, 'crown' | 'hinges'>;
   /** Mean gain of a hinge over a smooth wall along the crown of three free cusps, and along the best turned by 30 degrees and more. */
   readonly score: number;
   readonly turnedScore: number;
@@ -55,15 +55,19 @@ function sweepAlong(volume: CtVolume, candidate: RootCandidate, frame: RootFrame
   const tilts = [-TILT_REACH_MM, -TILT_REACH_MM / 2, 0, TILT_REACH_MM / 2, TILT_REACH_MM];
   const lower = (mm: number): number => mm - EVIDENCE_BIAS_MM;
   const crown = { ...found.crown, nadirMm: found.crown.nadirMm.map(lower), commissureMm: found.crown.commissureMm.map(lower) };
-  const crownFit: CrownFit = { ...found, crown };
   return {
     candidate,
-    look: { frame, block, coarse, wall, crownFit, ...refitCrown(block, wall, blood.levelHu, crown), blood },
+    view: { frame, block, coarse, wall, crownFit: { ...found, crown }, blood },
     score: found.score,
     turnedScore: found.rivalScore,
     twoCuspScore: seekRegularCrown(evidence, 2, offsets, tilts).score,
     threeCuspScore: seekRegularCrown(evidence, 3, offsets, tilts).score,
   };
+}
+
+/** The swept crown with its hinges fitted: a start, not the plane. */
+export function lookAtSweep({ view }: HingeSweep): RootLook {
+  return { ...view, ...refitCrown(view.block, view.wall, view.blood.levelHu, view.crownFit.crown) };
 }
 
 const LEAST_SCORE = 0.6;
@@ -74,7 +78,7 @@ const TWO_CUSP_SCORE = 0.7;
 const TWO_CUSP_LEAD = 0.2;
 
 /** Whether a crown of three cusps stands out: from a wall without hinges, from itself turned, and from two cusps. */
-export function isClearCrown(s: Omit<HingeSweep, 'candidate' | 'look'>): boolean {
+export function isClearCrown(s: Omit<HingeSweep, 'candidate' | 'view'>): boolean {
   return s.score > LEAST_SCORE && s.score - s.turnedScore > LEAST_LEAD && s.score - s.twoCuspScore > LEAST_OVER_TWO;
 }
 
