@@ -134,7 +134,7 @@ export const VIEWER_EN = makeCatalogue({
   lookAorta: 'the aorta',
   lookVentricle: 'the ventricle',
   lookSide: 'the side, R in front',
-  lookView: 'the C-arm: {primary}, {secondary}',
+  lookView: 'the C-arm at {angle}',
 
   readings: 'Readings',
   readingsSay: 'Each reader saves their marks under their own name; two readings can then be compared. Nothing of it changes the case until a consensus is set.',

@@ -1,5 +1,7 @@
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { lazy, Suspense } from 'preact/compat';
 import type { MarkName } from '../../core/case/case-events.ts';
+import type { Plan } from '../../core/case/plan-types.ts';
 import { chooseRingHandles } from '../../core/root/bend-ring.ts';
 import { makeSurveyFrame } from '../../core/root/make-survey-frame.ts';
 import { OPEN_POSE, type ViewPose } from '../../core/root/place-view.ts';
@@ -115,6 +117,7 @@ function MeasuredViewer(props: RootViewerProps & { readonly root: RootSurvey }) 
         state={state} frame={frame} marks={marks} mayEdit={mayEdit} onShow={(m) => setChosen(`along:${m}`)} onGiveBack={hand.giveBack}
         onPlace={(m) => { hand.send([{ kind: 'mark.moved', data: { mark: m, lps: guessOstium(frame, root, m), was: null } }], ''); setChosen(`along:${m}`); }}
       />
+      <SolidPlace caseId={caseId} plan={plan} root={root} planSha256={props.planSha256} />
       <details class="viewer-help"><summary>{VIEWER_EN.help}</summary><p>{mayEdit ? `${VIEWER_EN.hint} ${VIEWER_EN.hintView}` : VIEWER_EN.hintRead}</p></details>
     </section>
   );
@@ -169,6 +172,17 @@ function CtNotice({ ct, again }: { readonly ct: ReturnType<typeof useCt>['ct']; 
       <div><p>{ct.failure.message}</p><p class="soft">{ct.failure.nextStep}</p></div>
       <button type="button" onClick={again}>{VIEWER_EN.tryAgain}</button>
     </div>
+  );
+}
+
+const LazySolid = lazy(() => import('./solid-view.tsx').then((m) => ({ default: m.SolidView })));
+function SolidPlace(solid: { readonly caseId: string; readonly plan: Plan; readonly root: RootSurvey; readonly planSha256: string }) {
+  const [isOpen, setOpen] = useState(false);
+  return (
+    <section class="solid-place" aria-label={VIEWER_EN.solid}>
+      <button type="button" aria-expanded={isOpen} onClick={() => setOpen(!isOpen)}>{isOpen ? VIEWER_EN.solidHide : VIEWER_EN.solidShow}</button>
+      {isOpen && <Suspense fallback={<p role="status">{VIEWER_EN.solidReading}</p>}><LazySolid {...solid} /></Suspense>}
+    </section>
   );
 }
 
