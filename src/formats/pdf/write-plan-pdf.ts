@@ -1,4 +1,5 @@
 import { parseDocument } from 'htmlparser2';
+import type PDFDocument from 'pdfkit';
 import type { Plan } from '../../core/case/plan-types.ts';
 import type { PlanCuts } from '../../core/root/cut-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
@@ -27,18 +28,23 @@ export function writePlanPdf(plan: Plan, cuts: PlanCuts, fonts: PdfFonts): Promi
         flow.y += 6;
       }
     });
-    const { start, count } = doc.bufferedPageRange();
-    for (let page = start; page < start + count; page++) {
-      doc.switchToPage(page);
-      const foot = `${plan.training ? `${HOUSE_EN.training}. ` : ''}${HOUSE_EN.caution}`;
-      const width = doc.page.width - 84;
-      doc.font('sans').fontSize(7).fillColor('#444', 1).text(foot, 42, doc.page.height - 48, { width: width - 60 });
-      doc.text(`${page - start + 1} / ${count}`, 42, doc.page.height - 48, { width, align: 'right', lineBreak: false });
-      if (plan.training) {
-        doc.save().translate(doc.page.width / 2, doc.page.height / 2).rotate(-55);
-        doc.font('sans').fontSize(44).fillColor('#211d17', 0.06);
-        doc.text(HOUSE_EN.training, -doc.widthOfString(HOUSE_EN.training) / 2, -22, { lineBreak: false }).restore();
-      }
-    }
+    drawFeet(doc, plan.training);
   });
+}
+
+/** Caution, page number and, for training, the mark on every page. */
+export function drawFeet(doc: PDFDocument, isTraining: boolean): void {
+  const { start, count } = doc.bufferedPageRange();
+  for (let page = start; page < start + count; page++) {
+    doc.switchToPage(page);
+    const foot = `${isTraining ? `${HOUSE_EN.training}. ` : ''}${HOUSE_EN.caution}`;
+    const width = doc.page.width - 84;
+    doc.font('sans').fontSize(7).fillColor('#444', 1).text(foot, 42, doc.page.height - 48, { width: width - 60 });
+    doc.text(`${page - start + 1} / ${count}`, 42, doc.page.height - 48, { width, align: 'right', lineBreak: false });
+    if (isTraining) {
+      doc.save().translate(doc.page.width / 2, doc.page.height / 2).rotate(-55);
+      doc.font('sans').fontSize(44).fillColor('#211d17', 0.06);
+      doc.text(HOUSE_EN.training, -doc.widthOfString(HOUSE_EN.training) / 2, -22, { lineBreak: false }).restore();
+    }
+  }
 }

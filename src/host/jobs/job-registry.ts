@@ -7,6 +7,9 @@ import type { JobRun } from './job-types.ts';
 const JOBS: Readonly<Record<string, () => Promise<JobRun>>> = {
   'load-slices': async () => (await import('../intake/load-slices-job.ts')).loadSlices,
   'run-releases': async () => asJob((await import('../../tasks/run-releases.ts')).runReleasesTask),
+  'answer-what-if': async () => asJob((await import('../../tasks/answer-what-if.ts')).answerWhatIfTask),
+  'refine-what-ifs': async () => asJob((await import('../../tasks/answer-what-if.ts')).refineWhatIfsTask),
+  'draw-print': async () => (await import('./draw-print.ts')).drawPrint,
   'compare-what-ifs': async () => asJob((await import('../../tasks/compare-what-ifs.ts')).compareWhatIfsTask),
 };
 

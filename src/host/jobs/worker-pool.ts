@@ -28,8 +28,11 @@ export class WorkerPool {
   private nextId = 1;
   private chain: Promise<unknown> = Promise.resolve();
   private isClosed = false;
+  /** Threads that wait for work do not keep the program alive. */
+  private readonly isQuiet: boolean;
 
-  constructor(workers: number) {
+  constructor(workers: number, options: { readonly isQuiet?: boolean } = {}) {
+    this.isQuiet = options.isQuiet === true;
     const entry = workers > 0 ? findWorkerEntry() : null;
     this.workers = entry ? workers : 0;
     for (let i = 0; i < this.workers; i++) this.seats.push(this.openSeat(entry!));
@@ -58,6 +61,7 @@ export class WorkerPool {
 
   private openSeat(entry: URL): Seat {
     const seat: Seat = { worker: new Worker(entry, { stdout: false, stderr: false }), current: null };
+    if (this.isQuiet) seat.worker.unref();
     seat.worker.on('message', (reply: JobReply) => {
       const current = seat.current;
       seat.current = null;

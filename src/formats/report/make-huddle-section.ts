@@ -1,0 +1,173 @@
+import type { PlannedChoice } from '../../core/case/case-events.ts';
+import type { CaseState } from '../../core/case/fold-case.ts';
+import type { Plan } from '../../core/case/plan-types.ts';
+import { nameLandingLimit } from '../../core/deployment/find-landing.ts';
+import { formatText } from '../../core/text/catalogue.ts';
+import { FACT_NAMES_EN } from '../../core/text/facts-en.ts';
+import { HUDDLE_EN } from '../../core/text/huddle-en.ts';
+import { drawDepthRuler } from './draw-depth-ruler.ts';
+import { drawNote } from './draw-doubts.ts';
+import { drawDoubtTag, drawWords, wordFact } from './draw-fact.ts';
+import { drawForecastStrip } from './draw-forecast-strip.ts';
+import { drawFigure, drawList, type PageSection } from './draw-section.ts';
+import { escapeText } from './escape-text.ts';
+import { formatNumber } from './format-number.ts';
+import { listPlanFacts } from './list-plan-facts.ts';
+import { listWallCards } from './list-wall-cards.ts';
+import { LANDING_EN } from '../../core/text/landing-en.ts';
+import { RELEASE_EN } from '../../core/text/release-en.ts';
+
+/** What the sheet says of the case beside its plan. The only print that carries the patient's identity: it is compared with the patient. */
+export interface HuddleCase {
+  readonly planSha256: string;
+  readonly label: string;
+  readonly procedureOn: string | null;
+  readonly identity: { readonly name: string | null; readonly birthDate: string | null; readonly patientId: string | null };
+  readonly pins: readonly { readonly choice: PlannedChoice; readonly note: string; readonly by: string }[];
+  readonly accepted: readonly { readonly code: string; readonly section: string; readonly because: string; readonly by: string }[];
+}
+
+/** From the state of a case; `nameOf` gives a person's shown name. */
+export function readHuddleCase(state: CaseState, planSha256: string, nameOf: (personId: string) => string): HuddleCase {
+  const item = (field: string): string | null => {
+    const entered = state.referral[field]?.value;
+    return entered === undefined || entered === '' ? null : String(entered);
+  };
+  return {
+    planSha256, label: state.label, procedureOn: state.procedureOn,
+    identity: { name: item('identity.name'), birthDate: item('identity.birthDate'), patientId: item('identity.patientId') },
+    pins: state.pins.map(({ choice, note, by }) => ({ choice, note, by: nameOf(by) })),
+    accepted: state.acceptedDoubts.map(({ code, section, because, by }) => ({ code, section, because, by: nameOf(by) })),
+  };
+}
+
+/** One thing that a plan leaves open. */
+export interface OpenPoint {
+  readonly section: string;
+  readonly code: string;
+  readonly text: string;
+  readonly next: string;
+}
+
+/** Everything that a plan leaves open, once each, in the order of the case line. */
+export function listOpenPoints(plan: Plan): readonly OpenPoint[] {
+  const unknown = (plan.landing?.limits ?? []).filter((l) => !l.isKnown).map((l): OpenPoint => (
+    { section: 'landing', code: l.code, text: `${nameLandingLimit(l.code)}: ${l.because}`, next: l.next ?? '' }
+  ));
+  const all: OpenPoint[] = [
+    ...plan.messages.map(({ section, code, text, next }) => ({ section, code, text, next })),
+    ...(plan.size?.doubt ?? []).map((r) => ({ section: 'size', ...r })),
+    ...unknown,
+    ...(plan.landing?.reasons ?? []).map((r) => ({ section: 'landing', ...r })),
+    ...(plan.views?.reasons ?? []).map((r) => ({ section: 'views', ...r })),
+    ...(plan.release?.refusals ?? []).map((r) => ({ section: 'release', ...r })),
+  ];
+  const seen = new Set<string>();
+  return all.filter((p) => {
+    const key = `${p.section} ${p.code}`;
+    return !seen.has(key) && seen.add(key);
+  });
+}
+
+/** The sheet that answers: is there anything left to settle before the team may say go? For page and paper. */
+export function makeHuddleSection(plan: Plan, about: HuddleCase): PageSection {
+  const points = listOpenPoints(plan);
+  const acceptedOf = (p: OpenPoint) => about.accepted.find((a) => a.code === p.code && a.section === p.section);
+  const open = points.filter((p) => !acceptedOf(p));
+  return {
+    id: 'huddle', title: HUDDLE_EN.title,
+    answer: drawAnswer(plan, about, open.length),
+    why: drawPatient(about) + drawAloud(plan) + drawPictures(plan) + drawFacts(plan),
+    doubt: points.length === 0 ? `<p>${escapeText(HUDDLE_EN.openNone)}</p>` : points.map((p) => {
+      const taken = acceptedOf(p);
+      return taken
+        ? `<p>${escapeText(formatText(HUDDLE_EN, 'acceptedBy', { text: p.text, by: taken.by, because: taken.because }))} ${drawDoubtTag(HUDDLE_EN.accepted)}</p>`
+        : drawNote(p.code, '', p.text);
+    }).join(''),
+    next: drawPins(about) + drawRoles() + drawList('acts', [HUDDLE_EN.nextPatient, HUDDLE_EN.nextRoles, ...open.map((p) => p.next), HUDDLE_EN.nextFreeze]),
+  };
+}
+
+function drawAnswer(plan: Plan, about: HuddleCase, open: number): string {
+  const say = open === 0 ? HUDDLE_EN.openNone : open === 1 ? HUDDLE_EN.openOne : formatText(HUDDLE_EN, 'openMany', { count: open });
+  const code = formatText(HUDDLE_EN, 'plan', { code: about.planSha256.slice(0, 8), scan: plan.inputs.sha256.slice(0, 8) });
+  const name = formatText(HUDDLE_EN, 'about', { label: about.label, date: about.procedureOn ?? HUDDLE_EN.noDate });
+  return `<p class="say">${escapeText(say)}</p><p>${escapeText(HUDDLE_EN.goIsYours)} ${escapeText(HUDDLE_EN.preview)}</p><p class="soft">${escapeText(`${name}; ${code}`)}</p>`;
+}
+
+type Row = readonly string[];
+/** Cells are HTML already. The first of a row is its head. */
+function drawTable(caption: string, head: Row, rows: readonly Row[]): string {
+  if (rows.length === 0) return '';
+  const body = rows.map(([first, ...cells]) => `<tr><th scope="row">${first}</th>${cells.map((c) => `<td>${c}</td>`).join('')}</tr>`).join('');
+  return `<div class="scroll" tabindex="0" role="region" aria-label="${escapeText(caption)}"><table><caption>${escapeText(caption)}</caption><thead><tr>${head.map((h) => `<th scope="col">${escapeText(h)}</th>`).join('')}</tr></thead><tbody>${body}</tbody></table></div>`;
+}
+
+function drawPatient({ identity }: HuddleCase): string {
+  const row = (name: string, value: string | null): Row => [escapeText(name), value === null ? drawDoubtTag(HUDDLE_EN.notEntered) : escapeText(value), HUDDLE_EN.box];
+  return drawTable(HUDDLE_EN.patientTitle, [HUDDLE_EN.columnItem, HUDDLE_EN.columnEntered, HUDDLE_EN.columnSeen], [
+    row(HUDDLE_EN.itemName, identity.name), row(HUDDLE_EN.itemBorn, identity.birthDate), row(HUDDLE_EN.itemNumber, identity.patientId),
+  ]);
+}
+
+/** The words of the wall cards: what is read here is what hangs there. */
+function drawAloud(plan: Plan): string {
+  const rows = listWallCards(plan).map((c): Row => {
+    const answer = `${c.answer.join(' ')}${c.unit ? ` ${c.unit}` : ''}`;
+    return [escapeText(c.title), c.mark === 'doubt' ? drawDoubtTag(answer) : `<b>${escapeText(answer)}</b>`, escapeText(c.lines.join('; '))];
+  });
+  if (rows.length === 0) return `<p>${escapeText(HUDDLE_EN.noPlan)}</p>`;
+  return drawTable(HUDDLE_EN.aloudTitle, [HUDDLE_EN.columnWhat, HUDDLE_EN.columnAnswer, HUDDLE_EN.columnMore], rows) + drawList('plain', [...describeKit(plan), ...describeChoice(plan)]);
+}
+
+function describeKit({ size, landing, release }: Plan): readonly string[] {
+  const device = size?.table.devices.find((d) => d.id === landing?.device);
+  const row = device?.sizes.find((s) => s.label === landing?.size);
+  const answer = size?.byDevice.find((d) => d.device === landing?.device);
+  if (!device || !row || !answer) return [];
+  const again = answer.second.same === null ? [] : [answer.second.same];
+  const list = [
+    `${device.id} ${[...new Set([row.label, ...again, ...answer.second.neighbours])].join(', ')}`,
+    formatText(HUDDLE_EN, 'kitSheath', { mm: formatNumber(row.sheathOuterMm, 1) }), formatText(HUDDLE_EN, 'kitBalloon', { mm: formatNumber(row.balloonMaxMm, 0) }),
+  ];
+  const back = release?.recapture;
+  return [
+    formatText(HUDDLE_EN, 'kit', { list: list.join('; ') }),
+    ...(release ? [back ? formatText(HUDDLE_EN, 'recapture', { percent: formatNumber(100 * back.unsheathedRatio, 0), mm: formatNumber(back.uncoveredMm, 0) }) : HUDDLE_EN.recaptureUnknown] : []),
+  ];
+}
+
+function describeChoice({ release }: Plan): readonly string[] {
+  if (!release) return [];
+  const { paceBpm, isPredilated, tension } = release.choice;
+  return [formatText(HUDDLE_EN, 'chosen', { mm: formatNumber(release.startMm, 1), bpm: formatNumber(paceBpm, 0), before: isPredilated ? HUDDLE_EN.yes : HUDDLE_EN.no, tension })];
+}
+
+function drawPictures({ landing, release, training }: Plan): string {
+  const strip = release ? drawForecastStrip(release, { id: 'huddle-strip', isTraining: training }) : null;
+  return (landing ? drawFigure('wide', LANDING_EN.rulerTitle, LANDING_EN.rulerCaption, drawDepthRuler(landing, { id: 'huddle-ruler', isTraining: training })) : '') +
+    (strip ? drawFigure('wide', RELEASE_EN.stripTitle, RELEASE_EN.stripCaption, strip) : '');
+}
+
+const SHOWN: readonly (keyof typeof FACT_NAMES_EN)[] = ['ringPerimeter', 'ringArea', 'ringMin', 'ringMax', 'leftOstium', 'rightOstium', 'junctionHeight', 'calciumOutflow', 'bulge', 'membrane', 'angulation'];
+
+function drawFacts(plan: Plan): string {
+  const facts = listPlanFacts(plan);
+  const rows = SHOWN.flatMap((key) => facts.filter((f) => f.key === key).slice(0, 1)).map((named): Row => {
+    const words = wordFact(named);
+    return [escapeText(FACT_NAMES_EN[named.key]), words ? drawWords(named.fact, words) : drawDoubtTag(named.fact.reasons[0]?.text ?? '')];
+  });
+  return drawTable(HUDDLE_EN.factsTitle, [HUDDLE_EN.columnFact, HUDDLE_EN.columnValue], rows);
+}
+
+function drawPins({ pins }: HuddleCase): string {
+  return drawTable(HUDDLE_EN.pinsTitle, [HUDDLE_EN.columnFrame, HUDDLE_EN.columnStart, HUDDLE_EN.columnPace, HUDDLE_EN.columnBefore, HUDDLE_EN.columnPull, HUDDLE_EN.columnNote], pins.map(({ choice, note, by }): Row => [
+    escapeText(`${choice.device} ${choice.size}`), escapeText(formatText(HUDDLE_EN, 'startMm', { mm: formatNumber(choice.startMm, 1) })), escapeText(formatText(HUDDLE_EN, 'paceBpm', { bpm: formatNumber(choice.paceBpm, 0) })),
+    choice.isPredilated ? HUDDLE_EN.yes : HUDDLE_EN.no, escapeText(choice.tension), escapeText(note === '' ? by : `${note} (${by})`),
+  ]));
+}
+
+const ROLES = [HUDDLE_EN.roleFirst, HUDDLE_EN.roleSecond, HUDDLE_EN.roleImaging, HUDDLE_EN.roleSedation, HUDDLE_EN.roleNurse, HUDDLE_EN.rolePhysiologist, HUDDLE_EN.roleEcho, HUDDLE_EN.roleSurgeon];
+function drawRoles(): string {
+  return drawTable(HUDDLE_EN.rolesTitle, [HUDDLE_EN.columnRole, HUDDLE_EN.columnPerson, HUDDLE_EN.columnAgreed], ROLES.map((r): Row => [escapeText(r), '____________________', HUDDLE_EN.box]));
+}

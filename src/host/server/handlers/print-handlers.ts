@@ -1,0 +1,45 @@
+import { fail, succeed, type Result } from '../../../core/result.ts';
+import { PRINTS_EN } from '../../../core/text/prints-en.ts';
+import { readHuddleCase } from '../../../formats/report/make-huddle-section.ts';
+import type { PrintAsk } from '../../jobs/draw-print.ts';
+import { WorkerPool } from '../../jobs/worker-pool.ts';
+import { noteAudit } from '../door.ts';
+import { findCasePlan } from '../find-case-plan.ts';
+import type { Handlers } from '../handler-types.ts';
+
+/** PDFs of a case's newest plan. What goes to the wall or into a hand must be the case as it is: a stale plan is not printed for them. */
+export const PRINT_HANDLERS: Pick<Handlers, 'print'> = {
+  async print({ params: { caseId, name }, caller }, { store }) {
+    const plan = await findCasePlan(store, caseId);
+    if (!plan.ok) return plan;
+    const { planSha256, surveySha256, isStale } = plan.value;
+    if (isStale && name !== 'plan') return fail('plan-stale', PRINTS_EN.stale, PRINTS_EN.staleNext);
+    const state = await store.readState(caseId);
+    if (!state.ok) return state;
+    const planRead = await store.readDocument(planSha256);
+    if (!planRead.ok) return planRead;
+    const survey = name === 'plan' && surveySha256 !== null ? await store.readDocument(surveySha256) : null;
+    if (survey && !survey.ok) return survey;
+    const people = await store.listPeople();
+    if (!people.ok) return people;
+    const names = new Map(people.value.map((p) => [p.personId, p.displayName]));
+    const about = readHuddleCase(state.value, planSha256, (personId) => names.get(personId) ?? personId);
+    const drawn = await drawInThread({ name, planText: planRead.value.text, surveyText: survey?.value.text ?? null, about });
+    if (!drawn.ok) return drawn;
+    const noted = await noteAudit(store, caller!.personId, 'export.made', { what: name, planSha256 }, caseId);
+    if (!noted.ok) return noted;
+    return succeed(new Response(drawn.value as Uint8Array<ArrayBuffer>, {
+      headers: { 'Content-Type': 'application/pdf', 'Content-Disposition': `inline; filename="${name}-${planSha256.slice(0, 8)}.pdf"`, 'Cache-Control': 'no-store' },
+    }));
+  },
+};
+
+/** A thread of its own: a PDF takes about a second, and the server answers others meanwhile. */
+async function drawInThread(ask: PrintAsk): Promise<Result<Uint8Array, string>> {
+  const pool = new WorkerPool(1, { isQuiet: true });
+  try {
+    return await pool.run<Result<Uint8Array, string>>('draw-print', ask);
+  } finally {
+    await pool.close();
+  }
+}
