@@ -15,6 +15,7 @@ import { callApi } from '../api/call-api.ts';
 import { session } from '../state/session.ts';
 import type { RootViewerProps } from '../state/viewer-slot.ts';
 import { MarksTable } from './marks-table.tsx';
+import { ReadingsPanel } from './readings-panel.tsx';
 import { useCt } from './use-ct.ts';
 import { useHand } from './use-hand.ts';
 import { offerUndo, useEvents } from './use-undo.ts';
@@ -118,6 +119,7 @@ function MeasuredViewer(props: RootViewerProps & { readonly root: RootSurvey }) 
         onPlace={(m) => { hand.send([{ kind: 'mark.moved', data: { mark: m, lps: guessOstium(frame, root, m), was: null } }], ''); setChosen(`along:${m}`); }}
       />
       <SolidPlace caseId={caseId} plan={plan} root={root} planSha256={props.planSha256} />
+      <ReadingsPanel caseId={caseId} state={state} plan={plan} mayEdit={mayEdit} send={hand.send} />
       <details class="viewer-help"><summary>{VIEWER_EN.help}</summary><p>{mayEdit ? `${VIEWER_EN.hint} ${VIEWER_EN.hintView}` : VIEWER_EN.hintRead}</p></details>
     </section>
   );
