@@ -51,7 +51,7 @@ function drawFrom(schema: Schema): fc.Arbitrary<unknown> {
 /** A right body with one place put wrong: another kind of value, a field too much, one too few. */
 const spoil = (body: fc.Arbitrary<unknown>): fc.Arbitrary<unknown> =>
   fc.tuple(body, fc.array(fc.nat(20), { maxLength: 4 }), fc.oneof(fc.jsonValue({ maxDepth: 2 }), fc.constantFrom('', '\u0000', '../../etc/passwd', "'; drop table events; --", '$where', 1e308, -0, '9'.repeat(400), '__proto__'))).map(([value, steps, put]) => {
-    const root = { body: JSON.parse(JSON.stringify(value ?? null)) as unknown };
+    const root: Record<string, unknown> = { body: JSON.parse(JSON.stringify(value ?? null)) as unknown };
     let at: Record<string, unknown> = root;
     let key = 'body';
     for (const step of steps) {
@@ -61,9 +61,9 @@ const spoil = (body: fc.Arbitrary<unknown>): fc.Arbitrary<unknown> =>
       key = Object.keys(at)[step % Object.keys(at).length]!;
     }
     if (steps.length % 3 === 2) delete at[key];
-    if (key === 'body' && !('body' in root)) root.body = null;
+    if (key === 'body' && !('body' in root)) root['body'] = null;
     else if (steps.length % 3 !== 2) at[steps.length % 3 === 1 ? `${key}x` : key] = put;
-    return root.body;
+    return root['body'];
   });
 
 const document = makeOpenApi('test');

@@ -100,8 +100,10 @@ export function makeUploadDoor({ store, dataFolder }: Services, door: Door): Upl
   });
 
   return (app) => {
-    app.on(['POST', 'PATCH', 'HEAD', 'DELETE'], [UPLOADS, `${UPLOADS}/:id`], async (c) => {
+    // HEAD comes in as GET; what was sent is not given out again.
+    app.on(['POST', 'PATCH', 'GET', 'DELETE'], [UPLOADS, `${UPLOADS}/:id`], async (c) => {
       const { raw: request } = c.req;
+      if (request.method === 'GET') return answerFailure(fail('method-wrong', SERVER_EN.methodWrong, SERVER_EN.methodWrongNext).failure, { headers: { Allow: 'DELETE, HEAD, PATCH, POST' } });
       const found = await findCaller(request.headers, door);
       if (!found.ok) return answerFailure(found.failure);
       const allowed = checkSender(found.value, request);
