@@ -86,6 +86,8 @@ describe('seekNadirs', () => {
   });
   test('with fewer than eight trusted hinges says nothing', () => {
     const few = draw((rad) => readCrown(CROWN, rad)).map((h, i) => (i < 7 ? h : { ...h, misfit: 0.3 }));
+    const faint = draw((rad) => readCrown(CROWN, rad)).map((h) => ({ ...h, misfit: 0.19 }));
+    expect(seekNadirs(faint, CROWN)).not.toBeNull();
     expect(seekNadirs(few, CROWN)).toBeNull();
   });
 });

@@ -35,6 +35,12 @@ const COOLING = [6, 3, 1.5, 1, 1, 1];
 const FEWEST = 8;
 /** A fit reaches 3.5 mm up and down from the crown and ends at that limit where it sees no hinge; one so far off is none. */
 const MOST_OFF_CROWN_MM = 2.5;
+/**
+ * The misfit is stated as a share of the contrast, but what the model leaves out (fat, chambers beside the wall) does not
+ * pale with the blood: in faint blood good hinges exceed the limit of trust by this much. The curve is robust and weighs
+ * each hinge by its SD, which grows with the misfit, so it can take them.
+ */
+const MORE_MISFIT = 0.05;
 /** No attachment was met that is lowest farther than 0.3 rad from the nadir of the crown fitted to it. */
 const REACH_RAD = 0.5;
 const DRAWS = 64;
@@ -191,6 +197,8 @@ function findLowest(grid: Grid, heights: Float64Array): Lowest {
   return { index, heightMm: index.map((i) => heights[i]!) };
 }
 
+const isUsable = (h: Hinge): boolean => isTrusted({ ...h, misfit: h.misfit - MORE_MISFIT });
+
 interface FittedAttachment {
   readonly fit: WaveFit;
   readonly grid: Grid;
@@ -199,7 +207,7 @@ interface FittedAttachment {
 
 /** The curve through the trusted hinges, crown plus waves, with the radius along it. */
 function fitAttachment(hinges: readonly Hinge[], crown: Crown): FittedAttachment | null {
-  const used = hinges.filter((h) => isTrusted(h) && Math.abs(h.heightMm - readCrown(crown, h.azimuthRad)) < MOST_OFF_CROWN_MM);
+  const used = hinges.filter((h) => isUsable(h) && Math.abs(h.heightMm - readCrown(crown, h.azimuthRad)) < MOST_OFF_CROWN_MM);
   if (used.length < FEWEST) return null;
   const rads = used.map((h) => h.azimuthRad);
   const slopeAt = (rad: number): number => Math.abs(readCrown(crown, rad + 0.02) - readCrown(crown, rad - 0.02)) / 0.04;
