@@ -46,6 +46,7 @@ const REACH_RAD = 0.5;
 const DRAWS = 64;
 const DRAW_SEED = 4177;
 const STEP_RAD = Math.PI / 180;
+const MOST_SCATTER = 4;
 const ROUNDS = 3;
 const OPENING_REACH_RAD = 0.2;
 
@@ -203,6 +204,8 @@ interface FittedAttachment {
   readonly fit: WaveFit;
   readonly grid: Grid;
   readonly heightsOf: (waves: Float64Array) => Float64Array;
+  /** How many SDs the hinges about an azimuth scatter around the curve, rms, at least 1: there the doubt is that much wider. */
+  readonly scatterAt: (azimuthRad: number) => number;
 }
 
 /** The curve through the trusted hinges, crown plus waves, with the radius along it. */
@@ -211,13 +214,27 @@ function fitAttachment(hinges: readonly Hinge[], crown: Crown): FittedAttachment
   if (used.length < FEWEST) return null;
   const rads = used.map((h) => h.azimuthRad);
   const slopeAt = (rad: number): number => Math.abs(readCrown(crown, rad + 0.02) - readCrown(crown, rad - 0.02)) / 0.04;
-  const fit = fitWaves(rads, used.map((h) => h.heightMm - readCrown(crown, h.azimuthRad)), used.map((h) => Math.hypot(h.heightSdMm, HINGE_SD_MM, AZIMUTH_SD_RAD * slopeAt(h.azimuthRad))), WAVE_SD_MM);
+  const off = used.map((h) => h.heightMm - readCrown(crown, h.azimuthRad));
+  const sds = used.map((h) => Math.hypot(h.heightSdMm, HINGE_SD_MM, AZIMUTH_SD_RAD * slopeAt(h.azimuthRad)));
+  const fit = fitWaves(rads, off, sds, WAVE_SD_MM);
   const middle = [...used].map((h) => h.radiusMm).sort((a, b) => a - b)[used.length >> 1]!;
   const wall = fitWaves(rads, used.map((h) => h.radiusMm - middle), used.map((h) => Math.hypot(h.radiusSdMm, RADIUS_SD_MM)), RADIUS_WAVE_SD_MM);
   if (!fit || !wall) return null;
   const grid = makeGrid(crown, wall, middle);
   const heightsOf = (c: Float64Array): Float64Array => Float64Array.from(grid.rads, (_, i) => grid.crownMm[i]! + sumWaves(c, grid.rows[i]!));
-  return { fit, grid, heightsOf };
+  const scatterAt = (azimuthRad: number): number => {
+    const row = new Float64Array(SIZE);
+    let sum = 0;
+    let n = 0;
+    used.forEach((h, i) => {
+      if (Math.abs(Math.atan2(Math.sin(h.azimuthRad - azimuthRad), Math.cos(h.azimuthRad - azimuthRad))) > REACH_RAD) return;
+      fillWaves(h.azimuthRad, row);
+      sum += ((off[i]! - sumWaves(fit.mean, row)) / sds[i]!) ** 2;
+      n++;
+    });
+    return n > 0 ? Math.min(MOST_SCATTER, Math.max(1, Math.sqrt(sum / n))) : MOST_SCATTER;
+  };
+  return { fit, grid, heightsOf, scatterAt };
 }
 
 /**
@@ -231,7 +248,7 @@ function fitAttachment(hinges: readonly Hinge[], crown: Crown): FittedAttachment
 export function seekNadirs(hinges: readonly Hinge[], crown: Crown): Nadir[] | null {
   const fitted = fitAttachment(hinges, crown);
   if (!fitted) return null;
-  const { fit, grid, heightsOf } = fitted;
+  const { fit, grid, heightsOf, scatterAt } = fitted;
   const middleOf = heightsOf(fit.mean);
   const mean = findLowest(grid, middleOf);
   const draws = Array.from({ length: DRAWS }, (_, d) => findLowest(grid, heightsOf(drawWaves(fit, d))));
@@ -242,14 +259,15 @@ export function seekNadirs(hinges: readonly Hinge[], crown: Crown): Nadir[] | nu
     const place = wrap(rad + off);
     const i = Math.round(place / STEP_RAD) % grid.rads.length;
     const radius = grid.radiusMm[i]!;
+    const scatter = scatterAt(place);
     const tops = draws.map((d) => d.heightMm[k]!);
     const height = tops.reduce((s, v) => s + v, 0) / DRAWS;
     return {
       azimuthRad: place,
       heightMm: mean.heightMm[k]!,
       radiusMm: radius,
-      heightSdMm: Math.sqrt(tops.reduce((s, v) => s + (v - height) ** 2, 0) / DRAWS),
-      alongSdMm: radius * Math.sqrt(offs.reduce((s, v) => s + (v - off) ** 2, 0) / DRAWS),
+      heightSdMm: scatter * Math.sqrt(tops.reduce((s, v) => s + (v - height) ** 2, 0) / DRAWS),
+      alongSdMm: scatter * radius * Math.sqrt(offs.reduce((s, v) => s + (v - off) ** 2, 0) / DRAWS),
     };
   });
 }
