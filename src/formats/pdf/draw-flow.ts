@@ -9,8 +9,9 @@ const DOUBT = '#7d4b00';
 const RULE = '#cdc4b0';
 const MARGIN = 42;
 const LEAST_BELOW_HEADING = 56;
-/** Tallest picture, points: a little under half of the page. */
+/** Tallest picture, points: a little under half of the page; of class `small` a quarter. */
 const MOST_PICTURE = 330;
+const MOST_SMALL = 205;
 const FOOT = 64;
 
 /** Writes our own page markup down the pages of a document: text, lists, tables and pictures, nothing cut at a page's end. */
@@ -125,20 +126,25 @@ function drawFigureBlock(flow: Flow, figure: Element): void {
     const [w, h] = readSize(svg);
     flow.doc.font('sans').fontSize(8);
     const captionHeight = caption ? flow.doc.heightOfString(wordsOf(caption), { width: flow.width, lineGap: 1.5 }) + 5 : 0;
-    if (captionHeight + (h / w) * fitWidth(svg, flow.width) > room(flow)) breakPage(flow);
+    if (captionHeight + (h / w) * fitWidth(svg, flow.width, mostOf(svg)) > room(flow)) breakPage(flow);
   }
   drawBlocks(flow, figure.children);
 }
 
 /** A tall or square picture is made narrower, so that two find room on a page. */
-function fitWidth(svg: Element, width: number): number {
+function fitWidth(svg: Element, width: number, most = MOST_PICTURE): number {
   const [w, h] = readSize(svg);
-  return Math.min(width, (MOST_PICTURE * w) / h);
+  return Math.min(width, (most * w) / h);
+}
+
+function mostOf(svg: Element): number {
+  for (let e = svg.parent as Element | null; e; e = e.parent as Element | null) if (classesOf(e).includes('small')) return MOST_SMALL;
+  return MOST_PICTURE;
 }
 
 function drawPicture(flow: Flow, svg: Element, width: number): void {
   const [w, h] = readSize(svg);
-  const fit = fitWidth(svg, width);
+  const fit = fitWidth(svg, width, mostOf(svg));
   if ((h / w) * fit > room(flow)) breakPage(flow);
   flow.y += drawSvg(flow.doc, svg, flow.left, flow.y, fit) + 8;
 }
@@ -167,6 +173,8 @@ function drawRow(flow: Flow, node: Element): void {
 }
 
 const CELL_SIZE = 7.5;
+/** Of class `large`: read aloud, at arm's length. */
+const LARGE_CELL_SIZE = 10;
 
 /** A table with columns as wide as their longest words ask for; rows are not cut, the head is repeated. */
 function drawTable(flow: Flow, table: Element): void {
@@ -177,8 +185,9 @@ function drawTable(flow: Flow, table: Element): void {
   const columns = Math.max(0, ...rows.map((r) => r.length));
   if (columns === 0) return;
   const { doc } = flow;
-  doc.font('sans').fontSize(CELL_SIZE);
-  const longest = Array.from({ length: columns }, (_, k) => Math.min(260, Math.max(18, ...rows.map((r) => doc.widthOfString(r[k] ?? '') + 8))));
+  const [size, most] = classesOf(table).includes('large') ? [LARGE_CELL_SIZE, 300] : [CELL_SIZE, 260];
+  doc.font('sans').fontSize(size);
+  const longest = Array.from({ length: columns }, (_, k) => Math.min(most, Math.max(18, ...rows.map((r) => doc.widthOfString(r[k] ?? '') + 8))));
   const word = Array.from({ length: columns }, (_, k) => Math.max(14, ...rows.flatMap((r) => (r[k] ?? '').split(' ').map((t) => doc.widthOfString(t) + 6))));
   const total = longest.reduce((a, b) => a + b, 0);
   const widths = longest.map((w, k) => Math.max(word[k]!, total > flow.width ? (w / total) * flow.width : w));
@@ -186,7 +195,7 @@ function drawTable(flow: Flow, table: Element): void {
   const heightOf = (r: readonly string[]): number => 5 + Math.max(...r.map((t, k) => doc.heightOfString(t, { width: widths[k]! / over - 5 })));
   const head = getElementsByTagName('thead', table).length > 0 ? rows[0] : undefined;
   const put = (r: readonly string[], colour: string): void => {
-    doc.font('sans').fontSize(CELL_SIZE);
+    doc.font('sans').fontSize(size);
     const height = heightOf(r);
     let x = flow.left;
     r.forEach((t, k) => {
@@ -201,7 +210,7 @@ function drawTable(flow: Flow, table: Element): void {
     putText(flow, textContent(caption), { font: 'sans-bold', size: 8.5, after: 3 });
   }
   rows.forEach((r, i) => {
-    doc.font('sans').fontSize(CELL_SIZE);
+    doc.font('sans').fontSize(size);
     if (heightOf(r) > room(flow)) {
       breakPage(flow);
       if (head && i > 0) put(head, SOFT);

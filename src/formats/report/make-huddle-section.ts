@@ -5,17 +5,15 @@ import { nameLandingLimit } from '../../core/deployment/find-landing.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { FACT_NAMES_EN } from '../../core/text/facts-en.ts';
 import { HUDDLE_EN } from '../../core/text/huddle-en.ts';
+import { LANDING_EN } from '../../core/text/landing-en.ts';
 import { drawDepthRuler } from './draw-depth-ruler.ts';
 import { drawNote } from './draw-doubts.ts';
 import { drawDoubtTag, drawWords, wordFact } from './draw-fact.ts';
-import { drawForecastStrip } from './draw-forecast-strip.ts';
 import { drawFigure, drawList, type PageSection } from './draw-section.ts';
 import { escapeText } from './escape-text.ts';
 import { formatNumber } from './format-number.ts';
 import { listPlanFacts } from './list-plan-facts.ts';
 import { listWallCards } from './list-wall-cards.ts';
-import { LANDING_EN } from '../../core/text/landing-en.ts';
-import { RELEASE_EN } from '../../core/text/release-en.ts';
 
 /** What the sheet says of the case beside its plan. The only print that carries the patient's identity: it is compared with the patient. */
 export interface HuddleCase {
@@ -77,14 +75,14 @@ export function makeHuddleSection(plan: Plan, about: HuddleCase): PageSection {
   return {
     id: 'huddle', title: HUDDLE_EN.title,
     answer: drawAnswer(plan, about, open.length),
-    why: drawPatient(about) + drawAloud(plan) + drawPictures(plan) + drawFacts(plan),
+    why: drawPatient(about) + drawAloud(plan) + drawRoles() + drawPictures(plan) + drawFacts(plan),
     doubt: points.length === 0 ? `<p>${escapeText(HUDDLE_EN.openNone)}</p>` : points.map((p) => {
       const taken = acceptedOf(p);
       return taken
         ? `<p>${escapeText(formatText(HUDDLE_EN, 'acceptedBy', { text: p.text, by: taken.by, because: taken.because }))} ${drawDoubtTag(HUDDLE_EN.accepted)}</p>`
         : drawNote(p.code, '', p.text);
     }).join(''),
-    next: drawPins(about) + drawRoles() + drawList('acts', [HUDDLE_EN.nextPatient, HUDDLE_EN.nextRoles, ...open.map((p) => p.next), HUDDLE_EN.nextFreeze]),
+    next: drawPins(about) + drawList('acts', [HUDDLE_EN.nextPatient, HUDDLE_EN.nextRoles, ...open.map((p) => p.next), HUDDLE_EN.nextFreeze]),
   };
 }
 
@@ -97,27 +95,30 @@ function drawAnswer(plan: Plan, about: HuddleCase, open: number): string {
 
 type Row = readonly string[];
 /** Cells are HTML already. The first of a row is its head. */
-function drawTable(caption: string, head: Row, rows: readonly Row[]): string {
+function drawTable(caption: string, head: Row, rows: readonly Row[], look: 'plain' | 'large' = 'plain'): string {
   if (rows.length === 0) return '';
   const body = rows.map(([first, ...cells]) => `<tr><th scope="row">${first}</th>${cells.map((c) => `<td>${c}</td>`).join('')}</tr>`).join('');
-  return `<div class="scroll" tabindex="0" role="region" aria-label="${escapeText(caption)}"><table><caption>${escapeText(caption)}</caption><thead><tr>${head.map((h) => `<th scope="col">${escapeText(h)}</th>`).join('')}</tr></thead><tbody>${body}</tbody></table></div>`;
+  return `<div class="scroll" tabindex="0" role="region" aria-label="${escapeText(caption)}"><table class="${look}"><caption>${escapeText(caption)}</caption><thead><tr>${head.map((h) => `<th scope="col">${escapeText(h)}</th>`).join('')}</tr></thead><tbody>${body}</tbody></table></div>`;
 }
 
 function drawPatient({ identity }: HuddleCase): string {
   const row = (name: string, value: string | null): Row => [escapeText(name), value === null ? drawDoubtTag(HUDDLE_EN.notEntered) : escapeText(value), HUDDLE_EN.box];
   return drawTable(HUDDLE_EN.patientTitle, [HUDDLE_EN.columnItem, HUDDLE_EN.columnEntered, HUDDLE_EN.columnSeen], [
     row(HUDDLE_EN.itemName, identity.name), row(HUDDLE_EN.itemBorn, identity.birthDate), row(HUDDLE_EN.itemNumber, identity.patientId),
-  ]);
+  ], 'large');
 }
+
+/** Lines of a card as one sentence after the other. */
+const joinLines = (lines: readonly string[]): string => lines.reduce((all, line) => (all === '' ? line : `${all}${all.endsWith('.') ? ' ' : '; '}${line}`), '');
 
 /** The words of the wall cards: what is read here is what hangs there. */
 function drawAloud(plan: Plan): string {
   const rows = listWallCards(plan).map((c): Row => {
     const answer = `${c.answer.join(' ')}${c.unit ? ` ${c.unit}` : ''}`;
-    return [escapeText(c.title), c.mark === 'doubt' ? drawDoubtTag(answer) : `<b>${escapeText(answer)}</b>`, escapeText(c.lines.join('; '))];
+    return [escapeText(c.title), c.mark === 'doubt' ? drawDoubtTag(answer) : `<b>${escapeText(answer)}</b>`, escapeText(joinLines(c.lines))];
   });
   if (rows.length === 0) return `<p>${escapeText(HUDDLE_EN.noPlan)}</p>`;
-  return drawTable(HUDDLE_EN.aloudTitle, [HUDDLE_EN.columnWhat, HUDDLE_EN.columnAnswer, HUDDLE_EN.columnMore], rows) + drawList('plain', [...describeKit(plan), ...describeChoice(plan)]);
+  return drawTable(HUDDLE_EN.aloudTitle, [HUDDLE_EN.columnWhat, HUDDLE_EN.columnAnswer, HUDDLE_EN.columnMore], rows, 'large') + drawList('plain', [...describeKit(plan), ...describeChoice(plan)]);
 }
 
 function describeKit({ size, landing, release }: Plan): readonly string[] {
@@ -143,10 +144,8 @@ function describeChoice({ release }: Plan): readonly string[] {
   return [formatText(HUDDLE_EN, 'chosen', { mm: formatNumber(release.startMm, 1), bpm: formatNumber(paceBpm, 0), before: isPredilated ? HUDDLE_EN.yes : HUDDLE_EN.no, tension })];
 }
 
-function drawPictures({ landing, release, training }: Plan): string {
-  const strip = release ? drawForecastStrip(release, { id: 'huddle-strip', isTraining: training }) : null;
-  return (landing ? drawFigure('wide', LANDING_EN.rulerTitle, LANDING_EN.rulerCaption, drawDepthRuler(landing, { id: 'huddle-ruler', isTraining: training })) : '') +
-    (strip ? drawFigure('wide', RELEASE_EN.stripTitle, RELEASE_EN.stripCaption, strip) : '');
+function drawPictures({ landing, training }: Plan): string {
+  return landing ? drawFigure('small', LANDING_EN.rulerTitle, LANDING_EN.rulerCaption, drawDepthRuler(landing, { id: 'huddle-ruler', isTraining: training })) : '';
 }
 
 const SHOWN: readonly (keyof typeof FACT_NAMES_EN)[] = ['ringPerimeter', 'ringArea', 'ringMin', 'ringMax', 'leftOstium', 'rightOstium', 'junctionHeight', 'calciumOutflow', 'bulge', 'membrane', 'angulation'];
