@@ -12,17 +12,22 @@ import { checkLandmarks } from './check-landmarks.ts';
 import type { PlanAnswer, PlanRequest } from './plan-types.ts';
 import type { Progress } from './progress-bar.ts';
 
+/** Looks at what was read, before it is measured; a failure stops the plan. */
+export type InspectVolume = (report: ScanReport, loaded: LoadedVolume) => Failure<string> | null;
+
 /**
  * From a path to a plan: scan, read, survey, pictures, surfaces. Writes nothing.
  * Fails   as scanPath, loadProposedVolume, checkLandmarks and surveyRoot; and with the code of the first stop when the
  *         scan is not fit
  */
-export async function makePlan(request: PlanRequest, stamp: FactStamp, progress: Progress): Promise<Result<PlanAnswer>> {
+export async function makePlan(request: PlanRequest, stamp: FactStamp, progress: Progress, inspect?: InspectVolume): Promise<Result<PlanAnswer>> {
   const read = await readVolume(request, progress);
   if (!read.ok) return read;
   const { report } = read.value;
   if (read.value.loaded.verdict === 'not fit') return { ok: false, failure: describeStop(read.value.loaded) };
   const loaded = { ...read.value.loaded, volume: roundGrid(read.value.loaded.volume) };
+  const stopped = inspect?.(read.value.report, loaded);
+  if (stopped) return { ok: false, failure: stopped };
   const misfit = request.landmarks && checkLandmarks(request.landmarks.content, loaded.volume, loaded.header.frameOfReferenceUid);
   if (misfit) return { ok: false, failure: misfit };
   const { answerPlan } = await import('./answer-plan.ts');

@@ -20,7 +20,8 @@ export type LandmarksFailureCode =
 
 const coordinate = z.number().min(-10_000).max(10_000);
 const xyz = z.tuple([coordinate, coordinate, coordinate]);
-const LANDMARKS = z.strictObject({
+/** landmarks.json of the contract: its shape. */
+export const LANDMARKS = z.strictObject({
   format: z.literal('trinadir.landmarks/1'),
   by: z.string().min(1).max(200),
   frameOfReferenceUid: z.string().max(64).optional(),

@@ -1,9 +1,8 @@
 import { fileURLToPath } from 'node:url';
-import { fail, type Result } from '../../core/result.ts';
-import { SERVER_EN } from '../../core/text/server-en.ts';
+import type { Result } from '../../core/result.ts';
+import { DeskJobRunner } from '../jobs/desk-job-runner.ts';
 import { makeSteadyClock } from '../security/steady-clock.ts';
 import { openStore, type OpenedStore } from '../storage/open-store.ts';
-import type { JobRunner, Services } from './handler-types.ts';
 import { makeHandlers } from './make-handlers.ts';
 import { readOidcIssuer, type OidcFailureCode } from './read-oidc-issuer.ts';
 import { serveDesk, type DeskServer, type ServeFailureCode } from './serve-desk.ts';
@@ -39,7 +38,7 @@ export async function openDesk(options: OpenDeskOptions): Promise<Result<DeskSer
   const { dataFolder, port, host, origin, version, onDefect } = options;
   const served = prepared && !prepared.ok ? prepared : await serveDesk({
     opened: opened.value, dataFolder, pagesFolder: PAGES, version, readNow, port, host, origin, oidc: issuer?.value, startAs: prepared?.value,
-    makeJobs, makeHandlers, makeUploads: makeUploadDoor, onDefect,
+    makeJobs: (services) => new DeskJobRunner(services), makeHandlers, makeUploads: makeUploadDoor, onDefect,
   });
   if (!served.ok) {
     await opened.value.close();
@@ -48,6 +47,3 @@ export async function openDesk(options: OpenDeskOptions): Promise<Result<DeskSer
   const desk = served.value;
   return { ok: true, value: { ...desk, close: () => desk.close().finally(() => opened.value.close()) } };
 }
-
-const noJobs = async () => fail('route-unknown', SERVER_EN.routeUnknown, SERVER_EN.routeUnknownNext);
-const makeJobs = (_services: Omit<Services, 'jobs'>): JobRunner => ({ start: noJobs, cancel: noJobs, resume: async () => {}, close: async () => {} });

@@ -11,18 +11,27 @@ import type { BlobStore, StoreFailureCode } from './store-types.ts';
 const SHA256 = /^[0-9a-f]{64}$/;
 
 /**
- * Files by content below `<dataFolder>/pixels`: `ab/abcdef...`. A file is written beside (`incoming/`), flushed and
- * renamed; what a killed process left beside goes at the next start.
+ * Clears what a killed process left beside (`incoming/`), then as makeBlobStore.
+ * Fails     folder-not-writable, store-full
  */
 export async function openBlobStore(dataFolder: string): Promise<Result<BlobStore, StoreFailureCode>> {
-  const top = join(dataFolder, 'pixels');
-  const incoming = join(top, 'incoming');
+  const incoming = join(dataFolder, 'pixels', 'incoming');
   try {
     await rm(incoming, { recursive: true, force: true });
     await mkdir(incoming, { recursive: true });
   } catch (problem) {
     return failUnwritable(problem);
   }
+  return succeed(makeBlobStore(dataFolder));
+}
+
+/**
+ * Files by content below `<dataFolder>/pixels`: `ab/abcdef...`. A file is written beside, flushed and renamed, so that
+ * any number of processes may keep files at the same time.
+ */
+export function makeBlobStore(dataFolder: string): BlobStore {
+  const top = join(dataFolder, 'pixels');
+  const incoming = join(top, 'incoming');
   const pathOf = (sha256: string): string => {
     if (!SHA256.test(sha256)) throw new Error('Not the hash of a stored file.'); // a defect: hashes are checked at the border
     return join(top, sha256.slice(0, 2), sha256);
@@ -33,7 +42,7 @@ export async function openBlobStore(dataFolder: string): Promise<Result<BlobStor
     await rename(beside, place);
     await flushFolder(dirname(place));
   };
-  return succeed({
+  return {
     async put(content) {
       const beside = join(incoming, randomBytes(12).toString('hex'));
       try {
@@ -72,7 +81,7 @@ export async function openBlobStore(dataFolder: string): Promise<Result<BlobStor
       }
       return problems;
     },
-  });
+  };
 }
 
 /** Hashes of all stored files, sorted. */
@@ -83,7 +92,7 @@ export async function listBlobs(dataFolder: string): Promise<readonly string[]> 
   return names.flat();
 }
 
-async function writeFlushed(path: string, content: AsyncIterable<Uint8Array>): Promise<{ readonly sha256: string; readonly bytes: number }> {
+async function writeFlushed(path: string, content: AsyncIterable<Uint8Array> | Iterable<Uint8Array>): Promise<{ readonly sha256: string; readonly bytes: number }> {
   const hash = createHash('sha256');
   let bytes = 0;
   const file = await open(path, 'wx');

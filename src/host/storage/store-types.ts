@@ -122,7 +122,7 @@ export interface StoredJob {
 /** Files by content on disk: `pixels/ab/abcdef...`; written beside, flushed, renamed; hash checked when read in full. */
 export interface BlobStore {
   /** Streams in; gives the hash of what arrived. A cut-off stream leaves nothing. */
-  put(content: AsyncIterable<Uint8Array>): Promise<Result<{ readonly sha256: string; readonly bytes: number }, StoreFailureCode>>;
+  put(content: AsyncIterable<Uint8Array> | Iterable<Uint8Array>): Promise<Result<{ readonly sha256: string; readonly bytes: number }, StoreFailureCode>>;
   /** Takes over a file that already lies on the same disk (a finished upload). */
   adopt(path: string): Promise<Result<{ readonly sha256: string; readonly bytes: number }, StoreFailureCode>>;
   has(sha256: string): Promise<boolean>;
