@@ -1,7 +1,8 @@
-import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { request } from 'node:http';
+import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import { PGlite } from '@electric-sql/pglite';
 import { Kysely } from 'kysely';
 import type { JobRunner, Handlers } from '../../src/host/server/handler-types.ts';
@@ -52,9 +53,22 @@ const noJobs = (jobs: StoredJob[], store: CaseStore): JobRunner => ({
   close: async () => {},
 });
 
+/** A first start of the engine takes seconds; a copy of a fresh one is kept beside other temporary files. */
+async function startEngine(): Promise<PGlite> {
+  const require = createRequire(import.meta.url);
+  const { version } = JSON.parse(readFileSync(join(dirname(require.resolve('@electric-sql/pglite')), '..', 'package.json'), 'utf8')) as { version: string };
+  const kept = join(tmpdir(), `trinadir-test-engine-${version}.tar`);
+  if (existsSync(kept)) return PGlite.create({ loadDataDir: new Blob([readFileSync(kept)]) });
+  const pg = await PGlite.create();
+  const beside = `${kept}.${process.pid}`;
+  writeFileSync(beside, Buffer.from(await (await pg.dumpDataDir('none')).arrayBuffer()));
+  renameSync(beside, kept); // whole or not there, whoever else makes one
+  return pg;
+}
+
 /** The embedded engine in memory: what it keeps over a restart is tested with the storage. */
 async function openInMemory(dataFolder: string): Promise<{ readonly ok: true; readonly value: OpenedStore }> {
-  const pg = await PGlite.create();
+  const pg = await startEngine();
   const db = new Kysely<StoreTables>({ dialect: makePgliteDialect({ get: async () => pg, drop: () => {}, close: () => pg.close() }) });
   mkdirSync(dataFolder, { recursive: true });
   return { ok: true, value: { store: must(await openTables(db, Date.now)), blobs: must(await openBlobStore(dataFolder)), close: () => db.destroy() } };

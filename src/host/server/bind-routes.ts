@@ -98,8 +98,11 @@ async function readAsked(c: DeskContext, route: Route): Promise<Result<Pick<Call
 
 /** Notes a read or a write of a case before it is answered: what cannot be noted is not answered. */
 async function noteRoute(name: RouteName, route: Route, params: unknown, personId: string, options: BindOptions, noted: Map<string, number>): Promise<Result<unknown, string>> {
-  const { caseId = null, jobId = null } = params as { readonly caseId?: string; readonly jobId?: string };
-  if (IN_CASE_LOG.has(name) || (caseId === null && jobId === null)) return succeed(null);
+  const { jobId, ...named } = params as { readonly caseId?: string; readonly jobId?: string };
+  if (IN_CASE_LOG.has(name) || (named.caseId === undefined && jobId === undefined)) return succeed(null);
+  const job = jobId === undefined ? succeed(null) : await options.services.store.findJob(jobId);
+  if (!job.ok) return job;
+  const caseId = named.caseId ?? job.value?.caseId ?? null;
   if (OFTEN.has(name)) {
     const key = `${personId} ${caseId ?? jobId} ${name}`;
     const nowMs = options.door.readNow();
@@ -108,5 +111,5 @@ async function noteRoute(name: RouteName, route: Route, params: unknown, personI
     noted.set(key, nowMs);
   }
   const isWrite = isUnsafeMethod(route.method) && route.needs !== 'read-case';
-  return noteAudit(options.services.store, personId, isWrite ? 'case.written' : 'case.read', { what: name, ...(jobId === null ? {} : { jobId }) }, caseId);
+  return noteAudit(options.services.store, personId, isWrite ? 'case.written' : 'case.read', { what: name, ...(jobId === undefined ? {} : { jobId }) }, caseId);
 }

@@ -52,8 +52,10 @@ describe('uploads', () => {
     const at = (await create(planner, jobId, 'cut.dcm', 8, '')).headers.get('location')!;
     await new Promise<void>((resolve) => {
       const socket = connect(desk.server.port, '127.0.0.1', () => {
-        socket.write(`PATCH ${at} HTTP/1.1\r\nHost: 127.0.0.1:${desk.server.port}\r\nOrigin: ${desk.origin}\r\nCookie: ${planner.cookie}\r\nX-Trinadir-Csrf: ${planner.csrf}\r\nTus-Resumable: 1.0.0\r\nUpload-Offset: 0\r\nContent-Type: application/offset+octet-stream\r\nContent-Length: 8\r\n\r\n012`, () => setTimeout(() => socket.destroy(), 200));
+        socket.write(`PATCH ${at} HTTP/1.1\r\nHost: 127.0.0.1:${desk.server.port}\r\nOrigin: ${desk.origin}\r\nCookie: ${planner.cookie}\r\nX-Trinadir-Csrf: ${planner.csrf}\r\nTus-Resumable: 1.0.0\r\nUpload-Offset: 0\r\nContent-Type: application/offset+octet-stream\r\nContent-Length: 8\r\n\r\n012`);
       });
+      const hasArrived = async (): Promise<boolean> => (await listUploads(join(desk.folder, 'data'), jobId))[0]?.bytes === 3;
+      const look = setInterval(() => void hasArrived().then((has) => (has ? (clearInterval(look), socket.destroy()) : undefined)), 20);
       socket.on('close', () => resolve());
     });
     let offset = '';
