@@ -22,6 +22,8 @@ export interface DepositFit {
   /** Mean plateau above its background, over the deposit. */
   readonly contrastHu: number;
   readonly volumeMm3: number;
+  /** By how much counting lumps of unequal density each against its own plateau has moved the volume, mm3. */
+  readonly lumpMm3: number;
   /** Share of the volume per touched voxel (order of background.touched), sum 1. */
   readonly shares: Float32Array;
   /** Voxels in the drawn edge, where noise moves the answer. */

@@ -1,6 +1,7 @@
 import { drawBlurredEllipsoid, ellipsoidVolume, limitSpread, type Ellipsoid3 } from './calcium-ellipsoid.ts';
 import type { CalciumBackground, DepositFit } from './calcium-types.ts';
-import { forEachInBox, placeOf, type CalciumGrid, type DrawBox } from './calcium-zone.ts';
+import { widenPeaks } from './calcium-plateau.ts';
+import { forEachInBox, placeOf, SEARCH_SMOOTH_MM, type CalciumGrid, type DrawBox } from './calcium-zone.ts';
 import type { FoundDeposit } from './find-deposits.ts';
 
 /** Calcium in CT lies between these [M]; a plateau outside is the fit running away. */
@@ -106,7 +107,8 @@ function prepare(g: CalciumGrid, found: FoundDeposit, touched: Int32Array, begun
  *
  * Units     HU, mm, mm3
  * Equation  u = (I - B) / (H - B); moments of the sharpened u (mass, centre, covariance) are matched by those of a
- *           drawn, blurred ellipsoid treated alike; H by least squares over the core; neighbours' drawn light taken off
+ *           drawn, blurred ellipsoid treated alike; H by least squares over the core; neighbours' drawn light taken off;
+ *           where one ellipsoid of one plateau explains a deposit badly, mass is counted against the plateau nearby
  * Source    docs/methods/calcium.md, "Volume"
  */
 export function fitDeposits(g: CalciumGrid, found: readonly FoundDeposit[], background: CalciumBackground, options: FitOptions): readonly DepositFit[] {
@@ -201,6 +203,66 @@ function stepFit(g: CalciumGrid, w: Work, others: Float32Array, level: LevelOf, 
   drawBlurredEllipsoid(g, w.box, w.ellipsoid, o.blurMm, w.drawn);
 }
 
+/** How far around a place the brightness of a lump is looked for. */
+const LUMP_REACH_MM = 1.2;
+/** A place is no lump of its own below this share of the deposit's plateau: noise far out must not count. */
+const LEAST_LUMP_SHARE = 0.35;
+/** From this misfit of one ellipsoid of one plateau on (root mean square, share of the contrast), lumps are asked; from the second on they alone count. */
+const LUMPY_MISFIT = 0.1;
+const LUMPS_MISFIT = 0.2;
+/** Below these the sum of squares is background. */
+const FAINT_DRAWN = 0.05;
+const FAINT_SEEN = 0.2;
+
+/** The same occupancies, each place against the brightest within LUMP_REACH_MM: lumps of unequal density each against their own plateau. */
+function seeLumps(g: CalciumGrid, w: Work, others: Float32Array, level: LevelOf, o: FitOptions): { readonly seen: Float32Array; readonly shown: Float32Array } {
+  const size = w.drawn.length;
+  const top = new Float32Array(size).fill(-Infinity);
+  const shownTop = new Float32Array(size).fill(-Infinity);
+  const soft = new Float32Array(size);
+  drawBlurredEllipsoid(g, w.box, w.ellipsoid, Math.hypot(o.blurMm, SEARCH_SMOOTH_MM), soft);
+  let most = 0;
+  w.touched.forEach((v, n) => {
+    const b = w.inBox[n]!;
+    top[b] = g.smoothHu[v]! - others[v]! - level(w, n);
+    shownTop[b] = soft[b]!;
+    most = Math.max(most, soft[b]!);
+  });
+  const reach = g.stepsMm.map((s) => Math.max(1, Math.round(LUMP_REACH_MM / s)));
+  widenPeaks(top, w.box.dims, reach);
+  widenPeaks(shownTop, w.box.dims, reach);
+  const typical = Math.max(100, w.plateauHu - level(w, w.touched.length >> 1));
+  const low = Math.min(0.3, Math.max(0.12, (2 * o.noiseHu) / typical));
+  const seen = new Float32Array(w.touched.length);
+  const shown = new Float32Array(w.touched.length);
+  w.touched.forEach((v, n) => {
+    const b = w.inBox[n]!;
+    const plateau = Math.max(LEAST_LUMP_SHARE * typical * most, top[b]! * o.plateauRatio);
+    seen[n] = sharpen((g.valuesHu[v]! - others[v]! - level(w, n)) / plateau, low);
+    shown[n] = sharpen(w.drawn[b]! / Math.max(LEAST_LUMP_SHARE * most, shownTop[b]!), low);
+  });
+  return { seen, shown };
+}
+
+/** Root mean square of what one ellipsoid of one plateau leaves unexplained, as a share of the contrast. */
+function measureMisfit(g: CalciumGrid, w: Work, others: Float32Array, level: LevelOf): number {
+  let sum = 0;
+  let count = 0;
+  w.touched.forEach((v, n) => {
+    const drawn = w.drawn[w.inBox[n]!]!;
+    const seen = (g.valuesHu[v]! - others[v]! - level(w, n)) / Math.max(60, w.plateauHu - level(w, n));
+    if (drawn < FAINT_DRAWN && seen < FAINT_SEEN) return;
+    sum += (seen - drawn) ** 2;
+    count++;
+  });
+  return Math.sqrt(sum / Math.max(1, count));
+}
+
+const ratioOf = (o: { readonly seen: Float32Array; readonly shown: Float32Array }): number => {
+  const shown = o.shown.reduce((a, b) => a + b, 0);
+  return shown > 0 ? o.seen.reduce((a, b) => a + b, 0) / shown : 0;
+};
+
 function finishFit(w: Work, others: Float32Array, level: LevelOf, o: FitOptions, g: CalciumGrid): DepositFit {
   const { seen, shown } = seeOccupancy(g, w, others, level, o);
   let [mass, modelled, base, edgeVoxels] = [0, 0, 0, 0];
@@ -210,9 +272,12 @@ function finishFit(w: Work, others: Float32Array, level: LevelOf, o: FitOptions,
     base += seen[n]! * level(w, n);
     if (shown[n]! > 0 && shown[n]! < 1) edgeVoxels++;
   }
-  const ratio = modelled > 0 ? mass / modelled : 0;
+  const whole = modelled > 0 ? mass / modelled : 0;
+  const lumps = Math.max(0, Math.min(1, (measureMisfit(g, w, others, level) - LUMPY_MISFIT) / (LUMPS_MISFIT - LUMPY_MISFIT)));
+  const parted = lumps > 0 ? ratioOf(seeLumps(g, w, others, level, o)) : whole;
+  const drawnMm3 = ellipsoidVolume(w.ellipsoid.spread);
   return {
     box: w.box, drawn: w.drawn, drawnBlurMm: o.blurMm, ellipsoid: w.ellipsoid, plateauHu: w.plateauHu, contrastHu: mass > 0 ? w.plateauHu - base / mass : 0,
-    volumeMm3: ellipsoidVolume(w.ellipsoid.spread) * ratio, shares: mass > 0 ? seen.map((s) => s / mass) : seen, edgeVoxels,
+    volumeMm3: drawnMm3 * (whole + lumps * (parted - whole)), lumpMm3: drawnMm3 * lumps * Math.abs(parted - whole), shares: mass > 0 ? seen.map((s) => s / mass) : seen, edgeVoxels,
   };
 }

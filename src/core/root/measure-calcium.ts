@@ -25,6 +25,8 @@ const BACKGROUND_SD_HU = 20;
 const PLATEAU_SD_RATIO = 0.03;
 /** Part of a volume that the ellipsoid, the fill-in and the parting of neighbours leave open (measured on phantoms). */
 const SHAPE_SD_RATIO = 0.045;
+/** Two readings of a deposit of unequal density: this share of their distance. */
+const LUMP_SD_RATIO = 0.5;
 /** Noise of neighbouring voxels goes together: voxels per independent sample [M]. */
 const NOISE_GROUP = 6;
 /** Sector lines and basal plane, one standard deviation. */
@@ -195,7 +197,7 @@ function measureDeposits(g: CalciumGrid, search: DepositSearch, input: CalciumIn
     const sums = sumBySector(g, touched, fit, sectors, [0, 0, 0], input.junctionHeightMm);
     if (!(sums.totalMm3 > 0)) return [];
     const noiseMm3 = (input.noiseHu / Math.max(100, fit.contrastHu)) * 1.2 * Math.sqrt(fit.edgeVoxels * NOISE_GROUP) * g.voxelMm3;
-    const shape = fit.volumeMm3 * SHAPE_SD_RATIO;
+    const shape = Math.hypot(fit.volumeMm3 * SHAPE_SD_RATIO, LUMP_SD_RATIO * fit.lumpMm3);
     return [{
       fit, sums, ownSdMm3: Math.hypot(noiseMm3, shape, shifted[d]!.volumeMm3 - fit.volumeMm3, brighter[d]!.volumeMm3 - fit.volumeMm3),
       blurMm3: blurred[d]!.volumeMm3 - fit.volumeMm3,
