@@ -8,7 +8,7 @@ import { findCasePlan } from '../find-case-plan.ts';
 import type { Handlers } from '../handler-types.ts';
 
 /** PDFs of a case's newest plan. What goes to the wall or into a hand must be the case as it is: a stale plan is not printed for them. */
-export const PRINT_HANDLERS: Pick<Handlers, 'print'> = {
+export const makePrintHandlers = (makePool: () => WorkerPool = () => new WorkerPool(1, { isQuiet: true })): Pick<Handlers, 'print'> => ({
   async print({ params: { caseId, name }, caller }, { store }) {
     const plan = await findCasePlan(store, caseId);
     if (!plan.ok) return plan;
@@ -24,7 +24,7 @@ export const PRINT_HANDLERS: Pick<Handlers, 'print'> = {
     if (!people.ok) return people;
     const names = new Map(people.value.map((p) => [p.personId, p.displayName]));
     const about = readHuddleCase(state.value, planSha256, (personId) => names.get(personId) ?? personId);
-    const drawn = await drawInThread({ name, planText: planRead.value.text, surveyText: survey?.value.text ?? null, about });
+    const drawn = await drawInThread(makePool(), { name, planText: planRead.value.text, surveyText: survey?.value.text ?? null, about });
     if (!drawn.ok) return drawn;
     const noted = await noteAudit(store, caller!.personId, 'export.made', { what: name, planSha256 }, caseId);
     if (!noted.ok) return noted;
@@ -32,11 +32,10 @@ export const PRINT_HANDLERS: Pick<Handlers, 'print'> = {
       headers: { 'Content-Type': 'application/pdf', 'Content-Disposition': `inline; filename="${name}-${planSha256.slice(0, 8)}.pdf"`, 'Cache-Control': 'no-store' },
     }));
   },
-};
+});
 
 /** A thread of its own: a PDF takes about a second, and the server answers others meanwhile. */
-async function drawInThread(ask: PrintAsk): Promise<Result<Uint8Array, string>> {
-  const pool = new WorkerPool(1, { isQuiet: true });
+async function drawInThread(pool: WorkerPool, ask: PrintAsk): Promise<Result<Uint8Array, string>> {
   try {
     return await pool.run<Result<Uint8Array, string>>('draw-print', ask);
   } finally {
