@@ -1,14 +1,12 @@
 import { defineConfig, type Plugin } from 'vite';
 import { drawDeskCss } from './src/formats/report/desk-style.ts';
 
-const STYLE = 'virtual:section-style.css';
-
 /** The sections of a plan look on the page as they do in print: their style is made from the same text. */
 function sectionStyle(): Plugin {
   return {
     name: 'section-style',
-    resolveId: (id) => (id === STYLE ? `\0${STYLE}` : null),
-    load: (id) => (id === `\0${STYLE}` ? drawDeskCss() : null),
+    enforce: 'pre',
+    transform: (_code, id) => (id.split('?')[0]!.endsWith('/style/section-style.css') ? drawDeskCss() : null),
   };
 }
 

@@ -1,3 +1,2 @@
 // What the build makes of imports that are not TypeScript.
 declare module '*.css';
-declare module 'virtual:section-style.css';

@@ -1,6 +1,6 @@
 import { render } from 'preact';
 import { z } from 'zod';
-import 'virtual:section-style.css';
+import './style/section-style.css';
 import './style/desk.css';
 import { Desk } from './desk.tsx';
 import { readSession } from './state/session.ts';

@@ -33,6 +33,15 @@ describe('the lint rules', () => {
     expect(listFiredRules('src/a.test.ts', `${head}test('a', () => { Math.random(); });\n`)).toEqual(['no-restricted-properties']);
     expect(listFiredRules('src/a.test.ts', `${head}test.skipIf(head)('a', () => {});\n`)).toEqual([]);
   });
+  test('bite in the pages: HTML from text, requests past the table of routes, chance, default export', () => {
+    const page = (body: string): string[] => listFiredRules('src/web/pages/a-page.tsx', body);
+    expect(page('export function draw(e: HTMLElement): void {\n  e.innerHTML = String(Math.random());\n}\n')).toEqual(['no-restricted-properties']);
+    expect(page('export const P = () => <p dangerouslySetInnerHTML={{ __html: "" }} />;\n')).toEqual(['no-danger']);
+    expect(page("export const ask = (): Promise<Response> => fetch('/api/cases');\n")).toEqual(['no-restricted-globals']);
+    expect(page('const a: any = 1;\nexport default a;\n')).toEqual(['no-default-export', 'no-explicit-any']);
+    expect(listFiredRules('src/web/parts/markup.tsx', 'export function draw(e: HTMLElement): void {\n  e.innerHTML = "";\n}\n')).toEqual([]);
+    expect(listFiredRules('src/web/pages/badName.tsx', 'export const a = 1;\n')).toEqual(['filename-case']);
+  });
   test('bite on long files and on types imported as values', () => {
     expect(listFiredRules('src/host/long.ts', 'export const a = 1;\n' + '//\n'.repeat(601))).toEqual(['max-lines']);
     expect(listFiredRules('src/host/a.ts', "import { T } from './t.ts';\nexport type U = T;\n")).toEqual(['consistent-type-imports']);

@@ -33,6 +33,9 @@ describe('what each ring sees of the platform', () => {
   test('tasks sees neither Node nor the page', () => {
     expect(listUnknownWords('tasks')).toEqual(without('SharedArrayBuffer'));
   });
+  test('the pages see the page, not Node', () => {
+    expect(listUnknownWords('web')).toEqual(['process', 'Buffer']);
+  });
   test('host sees Node, not the page', () => {
     expect(listUnknownWords('host')).toEqual(['document', 'window', 'localStorage']);
   });

@@ -25,7 +25,7 @@ describe('the rings', () => {
     expect(listBreaches(found)).toEqual([]);
     const seen = new Set(found.modules.map((m) => m.source));
     const sources = readdirSync(`${top}/src`, { recursive: true, encoding: 'utf8' })
-      .filter((name) => name.endsWith('.ts') && !name.endsWith('.d.ts'))
+      .filter((name) => /\.tsx?$/.test(name) && !name.endsWith('.d.ts'))
       .map((name) => `src/${name.replaceAll('\\', '/')}`);
     expect(sources.length).toBeGreaterThan(30);
     expect(sources.filter((name) => !seen.has(name))).toEqual([]);

@@ -72,6 +72,8 @@ export const DESK_EN = makeCatalogue({
   caseLabel: 'Label of the case',
   caseLabelHelp: 'A number or word of your own. No name and no birth date: the label stands in lists and addresses.',
   procedureOn: 'Day of the procedure',
+  dateForm: 'YYYY-MM-DD',
+  dateWrong: 'A date is written year-month-day, as 2026-03-02.',
   open: 'Open the case',
   find: 'Find by label',
   showAll: 'all',

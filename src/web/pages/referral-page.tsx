@@ -4,7 +4,7 @@ import { listMissing } from '../../core/case/list-missing.ts';
 import { listDerived, type Derived } from '../../core/patient/list-derived.ts';
 import { listLonelyLengths } from '../../core/patient/make-patient-facts.ts';
 import { isPlanField } from '../../core/case/fold-case.ts';
-import { REFERRAL_FIELDS, REFERRAL_GROUPS, type ReferralFieldId } from '../../core/patient/referral-fields.ts';
+import { REFERRAL_FIELDS, REFERRAL_GROUPS, type ReferralFieldId, type ReferralGroup } from '../../core/patient/referral-fields.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { REFERRAL_EN } from '../../core/text/referral-en.ts';
 import { REPORT_EN } from '../../core/text/report-en.ts';
@@ -47,12 +47,27 @@ function Entries({ state }: { readonly state: CaseState }) {
           <legend>{REFERRAL_EN[`group-${group}`]}</legend>
           {REFERRAL_EN[`groupHelp-${group}`] !== '' && <p class="help">{REFERRAL_EN[`groupHelp-${group}`]}</p>}
           <div class="grid">
-            {REFERRAL_FIELDS.filter((f) => f.group === group).map((f) => <EntryField key={f.id} field={f} label={REFERRAL_EN[f.id]} item={state.referral[f.id] ?? null} />)}
+            {listPairs(group).map((pair) => (
+              <div key={pair[0]!.id} class={pair.length > 1 ? 'pair' : ''}>
+                {pair.map((f) => <EntryField key={f.id} field={f} label={REFERRAL_EN[f.id]} item={state.referral[f.id] ?? null} />)}
+              </div>
+            ))}
           </div>
         </fieldset>
       ))}
     </div>
   );
+}
+
+/** A length stands beside its half-width and a score beside its version: neither is read without the other. */
+function listPairs(group: ReferralGroup): readonly (readonly (typeof REFERRAL_FIELDS)[number][])[] {
+  const pairs: (typeof REFERRAL_FIELDS)[number][][] = [];
+  for (const field of REFERRAL_FIELDS.filter((f) => f.group === group)) {
+    const last = pairs.at(-1);
+    if (last && /(HalfWidthMm|Version)$/.test(field.id)) last.push(field);
+    else pairs.push([field]);
+  }
+  return pairs;
 }
 
 function DerivedTable({ derived }: { readonly derived: readonly Derived[] }) {
@@ -66,7 +81,7 @@ function DerivedTable({ derived }: { readonly derived: readonly Derived[] }) {
             <tr key={d.key}>
               <th scope="row"><abbr title={REFERRAL_EN[`meaning-${d.key}`]}>{REFERRAL_EN[`derived-${d.key}`]}</abbr></th>
               <td><DerivedValue derived={d} /></td>
-              <td class="soft">{d.origin.source}, {d.origin.edition}{d.origin.status === 'M' && <> <span class="tag">{REFERRAL_EN.unverified}</span></>}</td>
+              <td class="soft">{d.origin.source}{d.origin.edition === '-' ? '' : `, ${d.origin.edition}`}{d.origin.status === 'M' && <> <span class="tag">{REFERRAL_EN.unverified}</span></>}</td>
             </tr>
           ))}
         </tbody>
@@ -108,7 +123,7 @@ function Nexts({ state, lacks }: { readonly state: CaseState; readonly lacks: re
       {missing.has('date') && <li>{REFERRAL_EN.nextDay}</li>}
       {listLonelyLengths(state.referral).length > 0 && <li>{REFERRAL_EN.lonelyLengthNext}</li>}
       {missing.has('scan') && <li><a href={`/case/${state.caseId}/scan`}>{REFERRAL_EN.nextScan}</a></li>}
-      {!missing.has('date') && !missing.has('scan') && lacks.length === 0 && <li>{REPORT_EN.nextNothing}</li>}
+      {!missing.has('date') && !missing.has('scan') && lacks.length + listLonelyLengths(state.referral).length === 0 && <li>{REPORT_EN.nextNothing}</li>}
     </ul>
   );
 }

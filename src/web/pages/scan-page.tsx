@@ -9,7 +9,6 @@ import { makeScanSection } from '../../formats/report/make-scan-section.ts';
 import { callApi, type ApiAnswer } from '../api/call-api.ts';
 import { ImportPlace } from '../parts/import-place.tsx';
 import { Markup } from '../parts/markup.tsx';
-import { Notice } from '../parts/notice.tsx';
 import { Section } from '../parts/section.tsx';
 import { saySize } from '../parts/sizes.ts';
 import { PlanProgress } from '../parts/unplanned.tsx';
@@ -32,14 +31,13 @@ export function ScanPage() {
       answer={section ? <Markup html={section.answer} /> : <p class="say">{sayAnswer(state)}</p>}
       why={<>
         {state.scan && <p>{formatText(IMPORT_EN, 'answerThere', { files: state.scan.files, size: saySize(state.scan.bytes) })}</p>}
-        {!section && state.scan && !job && <p>{IMPORT_EN.notPlannedWhy}</p>}
+        {!section && state.scan && !job && <p>{state.refusal ? state.refusal.text : IMPORT_EN.notPlannedWhy}</p>}
         {job && <><p role="status">{formatText(DESK_EN, 'planning', { step: job.progress.step })}</p><PlanProgress ratio={job.progress.ratio} label={job.progress.step} /></>}
         {state.scan && <SeriesTable state={state} />}
         {section && <Markup html={section.why} />}
       </>}
       doubt={<>
         {state.scan && <Identity state={state} />}
-        {state.refusal && !plan && <Notice title={DESK_EN.planRefused}><p>{state.refusal.text}</p></Notice>}
         {section ? <Markup html={section.doubt} /> : !state.scan && <p>{REPORT_EN.doubtNone}</p>}
       </>}
       next={<>
@@ -60,6 +58,7 @@ function sayAnswer(state: CaseState): string {
   if (sendingHere()) return IMPORT_EN.answerSending;
   const job = importJob.value;
   if (job && (job.state === 'waiting' || job.state === 'running')) return IMPORT_EN.answerReading;
+  if (state.refusal && !planJob.value) return DESK_EN.planRefused;
   return state.scan ? DESK_EN.noPlanSay : IMPORT_EN.answerNone;
 }
 

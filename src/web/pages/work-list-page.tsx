@@ -4,7 +4,7 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { DESK_EN } from '../../core/text/desk-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { callApi, type ApiAnswer, type ApiFailure } from '../api/call-api.ts';
-import { readToday, sayDistance, sayMoment } from '../parts/days.ts';
+import { isDate, readToday, sayDistance, sayMoment } from '../parts/days.ts';
 import { Field } from '../parts/field.tsx';
 import { FailureNotice } from '../parts/notice.tsx';
 import { useTitle } from '../parts/title.ts';
@@ -65,6 +65,12 @@ export function WorkListPage() {
   );
 }
 
+/** What follows from another missing thing is left out: without a scan there is no root, without a root no size. */
+const FOLLOWS: Readonly<Record<string, readonly string[]>> = { scan: ['root', 'size', 'landing', 'views', 'release'], root: ['size', 'landing', 'views', 'release'], size: ['landing', 'release'] };
+function listCauses(missing: readonly string[]): readonly string[] {
+  const following = new Set(missing.flatMap((code) => FOLLOWS[code] ?? []));
+  return missing.filter((code) => !following.has(code));
+}
 const nameMissing = (code: string): string => DESK_EN[`page-${code}` as keyof typeof DESK_EN] ?? DESK_EN[`missing-${code}` as keyof typeof DESK_EN] ?? code;
 
 function CaseTable({ lines }: { readonly lines: readonly Line[] }) {
@@ -79,7 +85,7 @@ function CaseTable({ lines }: { readonly lines: readonly Line[] }) {
             <th scope="row"><a href={`/case/${c.caseId}`}>{c.label}</a>{c.training && <span class="soft"> {HOUSE_EN.training}</span>}</th>
             <td data-name={DESK_EN.columnPlan}>{c.planState === 'stale' || c.planState === 'refused' ? <span class="tag">{DESK_EN[`plan-${c.planState}`]}</span> : DESK_EN[`plan-${c.planState}`]}</td>
             <td data-name={DESK_EN.columnMissing}>
-              {c.missing.length === 0 ? <span class="soft">{DESK_EN.nothingMissing}</span> : c.missing.map((code, i) => (
+              {c.missing.length === 0 ? <span class="soft">{DESK_EN.nothingMissing}</span> : listCauses(c.missing).map((code, i) => (
                 <span key={code}>{i > 0 && ' · '}<a href={`/case/${c.caseId}/${PAGE_OF[code] ?? code}`}>{nameMissing(code)}</a></span>
               ))}
             </td>
@@ -95,10 +101,13 @@ function OpenCaseForm() {
   const { route } = useLocation();
   const [failure, setFailure] = useState<ApiFailure | null>(null);
   const [isBusy, setBusy] = useState(false);
+  const [isWrongDay, setWrongDay] = useState(false);
   const open = async (event: SubmitEvent): Promise<void> => {
     event.preventDefault();
     const data = new FormData(event.currentTarget as HTMLFormElement);
-    const day = String(data.get('procedureOn') ?? '');
+    const day = String(data.get('procedureOn') ?? '').trim();
+    setWrongDay(day !== '' && !isDate(day));
+    if (day !== '' && !isDate(day)) return;
     setBusy(true);
     const answer = await callApi('openCase', { body: { label: String(data.get('label')).trim(), procedureOn: day === '' ? null : day } });
     setBusy(false);
@@ -112,7 +121,7 @@ function OpenCaseForm() {
       {failure && <FailureNotice failure={failure} />}
       <form class="row" onSubmit={(e) => void open(e)}>
         <Field label={DESK_EN.caseLabel} help={DESK_EN.caseLabelHelp}>{(p) => <input {...p} name="label" required maxLength={60} autocomplete="off" />}</Field>
-        <Field label={DESK_EN.procedureOn}>{(p) => <input {...p} name="procedureOn" type="date" />}</Field>
+        <Field label={DESK_EN.procedureOn} problem={isWrongDay ? DESK_EN.dateWrong : undefined}>{(p) => <input {...p} class="short" name="procedureOn" inputMode="numeric" placeholder={DESK_EN.dateForm} maxLength={10} autocomplete="off" />}</Field>
         <button type="submit" class="main" disabled={isBusy}>{DESK_EN.open}</button>
       </form>
     </section>

@@ -1,6 +1,12 @@
 import { formatText } from '../../core/text/catalogue.ts';
 import { DESK_EN } from '../../core/text/desk-en.ts';
 
+/** A day that exists, written YYYY-MM-DD. */
+export function isDate(text: string): boolean {
+  const at = /^\d{4}-\d{2}-\d{2}$/.test(text) ? new Date(`${text}T00:00:00Z`) : null;
+  return at !== null && !Number.isNaN(at.getTime()) && at.toISOString().startsWith(text);
+}
+
 const DAY_MS = 86_400_000;
 /** Today's date on this machine, as YYYY-MM-DD. */
 export function readToday(now: Date = new Date()): string {

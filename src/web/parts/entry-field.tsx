@@ -8,7 +8,7 @@ import { formatNumber } from '../../formats/report/format-number.ts';
 import { addEvents } from '../state/open-case.ts';
 import { nameOf } from '../state/names.ts';
 import { may } from '../state/session.ts';
-import { sayMoment } from './days.ts';
+import { isDate, sayMoment } from './days.ts';
 import { Field } from './field.tsx';
 
 type Value = string | number | boolean | null;
@@ -68,7 +68,8 @@ export function EntryField({ field, label, item }: { readonly field: ReferralFie
         }
         const handlers = { value: text, onInput: type, onBlur: (e: JSX.TargetedEvent<HTMLInputElement | HTMLTextAreaElement>) => finish(e.currentTarget.value), autocomplete: 'off', spellcheck: false };
         if (isLong) return <textarea {...common} {...handlers} rows={3} maxLength={field.most} />;
-        if (field.kind === 'date') return <input {...common} {...handlers} type="date" min="1900-01-01" />;
+        // Not the browser's date control: its order of day and month is that of the machine, and 03/02 reads as two days.
+        if (field.kind === 'date') return <input {...common} {...handlers} class="short" inputMode="numeric" placeholder={REFERRAL_EN.dateForm} maxLength={10} />;
         if (field.kind === 'number') return <input {...common} {...handlers} inputMode="decimal" class="short" onKeyDown={(e) => { if (e.key === 'Enter') finish(e.currentTarget.value); }} />;
         return <input {...common} {...handlers} maxLength={field.most} />;
       }}
@@ -92,14 +93,17 @@ function sayProblem(field: ReferralField, problem: EntryProblem, value: Value): 
 
 export function DayEntry({ procedureOn }: { readonly procedureOn: string | null }) {
   const [text, setText] = useState(procedureOn ?? '');
+  const [isWrong, setWrong] = useState(false);
   useEffect(() => setText(procedureOn ?? ''), [procedureOn]);
   const finish = (): void => {
-    const next = text === '' ? null : text;
-    if (next !== procedureOn && (next === null || /^\d{4}-\d{2}-\d{2}$/.test(next))) void addEvents([{ kind: 'case.dated', data: { procedureOn: next } }]);
+    const next = text.trim() === '' ? null : text.trim();
+    const wrong = next !== null && !isDate(next);
+    setWrong(wrong);
+    if (next !== procedureOn && !wrong) void addEvents([{ kind: 'case.dated', data: { procedureOn: next } }]);
   };
   return (
-    <Field label={REFERRAL_EN.dayOf}>
-      {(p) => <input {...p} type="date" disabled={!may('edit')} value={text} onInput={(e) => setText(e.currentTarget.value)} onBlur={finish} />}
+    <Field label={REFERRAL_EN.dayOf} problem={isWrong ? REFERRAL_EN['problem-not-a-date'] : undefined}>
+      {(p) => <input {...p} class="short" inputMode="numeric" placeholder={REFERRAL_EN.dateForm} maxLength={10} disabled={!may('edit')} value={text} onInput={(e) => setText(e.currentTarget.value)} onBlur={finish} />}
     </Field>
   );
 }

@@ -16,14 +16,14 @@ export function UnplannedSection({ page, plan }: { readonly page: CasePageId; re
   const why = (): string => {
     if (job) return formatText(DESK_EN, 'planning', { step: job.progress.step });
     if (!state.scan) return DESK_EN.noPlanScan;
-    if (state.refusal && !state.plan) return `${DESK_EN.planRefused} ${state.refusal.text}`;
+    if (state.refusal && !state.plan) return state.refusal.text;
     return plan ? DESK_EN.planNoSection : DESK_EN.noPlanYet;
   };
   const nexts = [...messages.map((m) => m.next), ...(state.refusal && !state.plan ? [state.refusal.next] : [])];
   return (
     <Section
       id={page} title={DESK_EN[`page-${page}`]}
-      answer={<p class="say">{DESK_EN.noPlanSay}</p>}
+      answer={<p class="say">{state.refusal && !state.plan && !job ? DESK_EN.planRefused : DESK_EN.noPlanSay}</p>}
       why={<>
         <p>{why()}</p>
         {messages.map((m) => <p key={m.code}>{m.text}</p>)}

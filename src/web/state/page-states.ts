@@ -24,10 +24,11 @@ export function listPageStates(state: CaseState, plan: Plan | null, isPlanning: 
     referral: missing.has('referral') ? 'open' : missing.has('date') ? 'doubt' : 'answered',
     scan: state.scan === null ? 'open' : plan ? planned(true, plan.scan.verdict !== 'fit' || state.scan.identity.verdict !== 'same') : planned(false, false),
     root: planned(!missing.has('root'), collectDoubts(facts).length > 0),
-    size: planned(size !== undefined && size.answer !== null, (size?.doubt.length ?? 0) > 0),
+    // "No size holds", an empty window and "cannot say" are answers, with doubt; only a question nobody asked is open.
+    size: planned(size !== undefined, size?.answer === null || (size?.doubt.length ?? 0) > 0),
     landing: planned(landing !== undefined, landing?.state !== 'window' || (landing?.reasons.length ?? 0) > 0),
-    views: planned(views?.offered === true, (views?.reasons.length ?? 0) > 0),
-    release: planned(release !== undefined && release.answer !== 'cannot say', (release?.refusals.length ?? 0) > 0),
+    views: planned(views !== undefined, views?.offered === false || (views?.reasons.length ?? 0) > 0),
+    release: planned(release !== undefined, release?.answer === 'cannot say' || (release?.refusals.length ?? 0) > 0),
   } as const;
   const all = Object.values(states) as PageState[];
   return { ...states, huddle: all.includes('computing') ? 'computing' : all.includes('open') ? 'open' : all.includes('doubt') ? 'doubt' : 'answered' };
