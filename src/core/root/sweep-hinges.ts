@@ -1,9 +1,11 @@
 import { scale } from '../math/vec3.ts';
 import { fail, type Result } from '../result.ts';
+import { makeCoarseField } from '../volume/coarse-field.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import { seekRegularCrown } from './compare-lobes.ts';
 import { findCrown } from './find-crown.ts';
-import type { RootCandidate } from './find-root-axis.ts';
+import { findRootCandidates, type RootCandidate } from './find-root-axis.ts';
+import type { Tube } from './find-tubes.ts';
 import { EVIDENCE_BIAS_MM, gatherHingeEvidence } from './hinge-evidence.ts';
 import { FINE_SPEC, prepareLook, refitCrown, TISSUE_HU, type RootLook } from './locate-root.ts';
 import { refineWall } from './refine-wall.ts';
@@ -76,6 +78,7 @@ const LEAST_LEAD = 0.25;
 const LEAST_OVER_TWO = 0.2;
 const TWO_CUSP_SCORE = 0.7;
 const TWO_CUSP_LEAD = 0.2;
+const MOST_CANDIDATES = 3;
 
 /** Whether a crown of three cusps stands out: from a wall without hinges, from itself turned, and from two cusps. */
 export function isClearCrown(s: Omit<HingeSweep, 'candidate' | 'view'>): boolean {
@@ -93,4 +96,10 @@ export function refuseTwoCuspSweep(sweeps: readonly HingeSweep[]): Result<never,
     MARK_TWO_CUSPS,
     { twoCuspHinges: round(two.twoCuspScore), threeCuspHinges: round(two.threeCuspScore) },
   );
+}
+
+/** A root was settled and is refused all the same: by its own name, where the hinges along the candidates show two cusps; null elsewhere. */
+export function findTwoCuspHinges(volume: CtVolume, tubes: readonly Tube[], blurMm: number): Result<never, 'valve-not-three-leaflet'> | null {
+  const candidates = findRootCandidates(makeCoarseField(volume), tubes).slice(0, MOST_CANDIDATES);
+  return refuseTwoCuspSweep(sweepCandidates(volume, candidates, blurMm));
 }
