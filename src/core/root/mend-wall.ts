@@ -93,10 +93,10 @@ const LINE_HIGH_MM = -1.25;
 
 /**
  * Where the wall below turns outward into the sinus it cannot turn in a point: the lumen's side of a wall 1.5 to 2 mm
- * thick is the outer side of the bend. Roots of two makes have radii of 0 and about 2 mm there; the middle is taken, and
- * as much is its doubt.
+ * thick is the outer side of the bend. Roots of two makes have radii of 0 and about 2.3 mm there; one between them
+ * is taken, and as much as it adds is its doubt.
  */
-const BEND_RADIUS_MM = 1.2;
+const BEND_RADIUS_MM = 1.4;
 const MOST_OPENING_RAD = 1.4;
 
 /** How far a bend of BEND_RADIUS_MM stands outside the line below it, `offMm` along the wall from the corner. */

@@ -21,7 +21,7 @@ export interface RootUncertainty {
 
 /** Common shift of the edge from the threshold model: a share of the blur, of the voxel and of the noise. */
 export function estimateEdgeSd(blurMm: number, voxelMm: number, noiseHu: number, contrastHu: number): number {
-  const model = 0.035 * blurMm + 0.02 * voxelMm + 0.1 * Math.max(0, voxelMm - 0.6);
+  const model = 0.02 * blurMm + 0.02 * voxelMm + 0.1 * Math.max(0, voxelMm - 0.6);
   const noise = (0.2 * noiseHu * blurMm) / Math.max(50, contrastHu);
   return Math.hypot(0.02, model, noise);
 }
