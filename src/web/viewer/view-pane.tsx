@@ -144,7 +144,7 @@ export function ViewPane(props: PaneProps) {
 
   return (
     <figure class="view">
-      <figcaption>{title}<span class="soft pointed" aria-hidden="true">{pointed}</span></figcaption>
+      <figcaption>{title}</figcaption>
       <div
         ref={place} class="picture" tabIndex={0} role="group" aria-label={title} data-view={view}
         onPointerDown={press} onPointerMove={slide} onPointerUp={letGo} onPointerCancel={cancel} onPointerLeave={() => setPointed('')} onKeyDown={pressViewKey}
@@ -153,6 +153,7 @@ export function ViewPane(props: PaneProps) {
         {sidePx > 0 && (
           <svg class="overlay" viewBox={`0 0 ${sidePx} ${sidePx}`}>
             <ViewGround view={view} root={root} frame={frame} plane={plane} heightMm={pose.heightMm} sidePx={sidePx} ring={ring} marks={placed} otherPlane={otherPlane} isSmall={false} />
+            {pointed && <text class="edge end" x={sidePx - 6} y={sidePx - 9} aria-hidden="true">{pointed}</text>}
             {placed.map((mark) => (
               <g key={mark.name} {...gripProps(mark.name)}>
                 <MarkShape mark={mark} view={view} middlePx={sidePx / 2} isSmall={false} isHeld={held === mark.name} />
