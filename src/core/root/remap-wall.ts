@@ -15,12 +15,20 @@ export function readWall(wall: WallTable, azimuthRad: number, heightMm: number):
   const around = (azimuthRad / TURN - Math.floor(azimuthRad / TURN)) * azimuths;
   const a = Math.floor(around);
   const t = around - a;
-  const [w0, w1, w2, w3] = [t * (-0.5 + t * (1 - 0.5 * t)), 1 + t * t * (1.5 * t - 2.5), t * (0.5 + t * (2 - 1.5 * t)), t * t * (0.5 * t - 0.5)];
-  const [c0, c1, c2, c3] = [(a + azimuths - 1) % azimuths, a % azimuths, (a + 1) % azimuths, (a + 2) % azimuths];
-  const row = (o: number): number => w0 * radiusMm[o + c0]! + w1 * radiusMm[o + c1]! + w2 * radiusMm[o + c2]! + w3 * radiusMm[o + c3]!;
+  const w0 = t * (-0.5 + t * (1 - 0.5 * t));
+  const w1 = 1 + t * t * (1.5 * t - 2.5);
+  const w2 = t * (0.5 + t * (2 - 1.5 * t));
+  const w3 = t * t * (0.5 * t - 0.5);
+  const c0 = (a + azimuths - 1) % azimuths;
+  const c1 = a % azimuths;
+  const c2 = (a + 1) % azimuths;
+  const c3 = (a + 2) % azimuths;
+  const o = h * azimuths;
   const f = up - h;
-  const low = row(h * azimuths);
-  return f === 0 ? low : low * (1 - f) + row((h + 1) * azimuths) * f;
+  const low = w0 * radiusMm[o + c0]! + w1 * radiusMm[o + c1]! + w2 * radiusMm[o + c2]! + w3 * radiusMm[o + c3]!;
+  if (f === 0) return low;
+  const p = o + azimuths;
+  return low * (1 - f) + (w0 * radiusMm[p + c0]! + w1 * radiusMm[p + c1]! + w2 * radiusMm[p + c2]! + w3 * radiusMm[p + c3]!) * f;
 }
 
 export interface RemappedWall {
@@ -53,31 +61,36 @@ export function remapWall(wall: WallTable, from: RootFrame, to: RootFrame): Rema
   let coveredFrom = 0;
   for (let h = 0; h < heights; h++) {
     const heightMm = lowMm + h * stepMm;
+    const [x0, y0, z0] = [origin[0] + heightMm * n[0], origin[1] + heightMm * n[1], origin[2] + heightMm * n[2]];
     let [least, most] = [Infinity, -Infinity];
     for (let a = 0; a < azimuths; a++) {
-      const [cos, sin] = [Math.cos((TURN * a) / azimuths), Math.sin((TURN * a) / azimuths)];
-      const start = [0, 1, 2].map((k) => origin[k]! + heightMm * n[k]!) as [number, number, number];
-      const way = [0, 1, 2].map((k) => cos * u[k]! + sin * v[k]!) as [number, number, number];
+      const cos = Math.cos((TURN * a) / azimuths);
+      const sin = Math.sin((TURN * a) / azimuths);
+      const dx = cos * u[0] + sin * v[0];
+      const dy = cos * u[1] + sin * v[1];
+      const dz = cos * u[2] + sin * v[2];
       let r = h > 0 ? radiusMm[(h - 1) * azimuths + a]! : a > 0 ? radiusMm[a - 1]! : readWall(wall, 0, heightMm);
       let off = Infinity;
-      let place = { rad: 0, mm: 0 };
+      let rad = 0;
+      let mm = 0;
       for (let k = 0; k < MOST_STEPS; k++) {
-        const [x, y, z] = [start[0] + r * way[0], start[1] + r * way[1], start[2] + r * way[2]];
-        const rho = Math.hypot(x, y);
-        place = { rad: Math.atan2(y, x), mm: z };
-        const miss = rho - readWall(wall, place.rad, z);
-        if (Math.abs(miss) < MET_MM) break;
-        const slope = rho > 1e-6 ? (x * way[0] + y * way[1]) / rho : 1;
-        const step = miss / Math.max(0.3, slope);
-        r -= Math.abs(miss) < off ? step : 0.5 * step;
-        off = Math.abs(miss);
+        const x = x0 + r * dx;
+        const y = y0 + r * dy;
+        const rho = Math.sqrt(x * x + y * y);
+        rad = Math.atan2(y, x);
+        mm = z0 + r * dz;
+        const miss = rho - readWall(wall, rad, mm);
+        const size = Math.abs(miss);
+        if (size < MET_MM) break;
+        const step = miss / Math.max(0.3, rho > 1e-6 ? (x * dx + y * dy) / rho : 1);
+        r -= size < off ? step : 0.5 * step;
+        off = size;
       }
       radiusMm[h * azimuths + a] = r;
-      const row = Math.max(0, Math.min(heights - 1, Math.round((place.mm - lowMm) / stepMm)));
-      const column = Math.round((place.rad / TURN - Math.floor(place.rad / TURN)) * azimuths) % azimuths;
-      sourceCell[h * azimuths + a] = row * azimuths + column;
-      least = Math.min(least, place.mm);
-      most = Math.max(most, place.mm);
+      const row = Math.max(0, Math.min(heights - 1, Math.round((mm - lowMm) / stepMm)));
+      sourceCell[h * azimuths + a] = row * azimuths + (Math.round((rad / TURN - Math.floor(rad / TURN)) * azimuths) % azimuths);
+      if (mm < least) least = mm;
+      if (mm > most) most = mm;
     }
     if (least < lowMm - 1e-6) coveredFrom = h + 1;
     if (most > topMm + 1e-6) {
