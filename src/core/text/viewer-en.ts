@@ -180,5 +180,13 @@ export const VIEWER_EN = makeCatalogue({
   plotDesc: 'One dot a case: difference over mean, with bias, limits of agreement and their 95 % intervals.',
 
   placing: 'Set the three nadirs by hand',
-  placingSay: 'The root was not found, so there is no plane to look along. Click the lowest point of each cusp in one of the three pictures; the others follow.',
+  placingSay: 'The root was not found, so there is no plane to look along. Choose a cusp and click its lowest point in one of the three pictures. By keyboard: arrow keys and Page Up and Down move the crosshair, Enter sets the mark.',
+  placingPane: '{view}: arrow keys move the crosshair, Enter sets the chosen nadir',
+  axial: 'Across the body, seen from the feet',
+  coronal: 'From the front',
+  sagittal: 'From the patient’s left',
+  isSet: 'set',
+  placed: '{name} set. It is kept with the other two.',
+  placedAll: 'The three nadirs are kept; the root is measured from them.',
+  keepNadirs: 'Keep the three nadirs',
 });

@@ -1,11 +1,14 @@
 import type { Plan } from '../../core/case/plan-types.ts';
+import { lazy, Suspense } from 'preact/compat';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DESK_EN } from '../../core/text/desk-en.ts';
 import { REPORT_EN } from '../../core/text/report-en.ts';
-import { cancelJob, caseState, planJob, startPlan } from '../state/open-case.ts';
+import { addAndPlan, cancelJob, caseState, planJob, startPlan } from '../state/open-case.ts';
 import type { CasePageId } from '../state/page-states.ts';
 import { may } from '../state/session.ts';
 import { Section } from './section.tsx';
+
+const PlacingViewer = lazy(() => import('../viewer/placing-viewer.tsx').then((m) => ({ default: m.PlacingViewer })));
 
 /** A page that cannot answer yet says so in the place of the answer, why, and what to do. */
 export function UnplannedSection({ page, plan }: { readonly page: CasePageId; readonly plan: Plan | null }) {
@@ -20,6 +23,8 @@ export function UnplannedSection({ page, plan }: { readonly page: CasePageId; re
     return plan ? DESK_EN.planNoSection : DESK_EN.noPlanYet;
   };
   const nexts = [...messages.map((m) => m.next), ...(state.refusal && !state.plan ? [state.refusal.next] : [])];
+  // The tool found no root: a person may set the three nadirs.
+  const isAsked = page === 'root' && !job && state.scan !== null && may('edit') && (state.refusal !== null || (plan !== null && !plan.root));
   return (
     <Section
       id={page} title={DESK_EN[`page-${page}`]}
@@ -31,6 +36,7 @@ export function UnplannedSection({ page, plan }: { readonly page: CasePageId; re
       </>}
       doubt={<p>{REPORT_EN.doubtNone}</p>}
       next={<>
+        {isAsked && <Suspense fallback={<p role="status">{DESK_EN.viewerLoads}</p>}><PlacingViewer caseId={state.caseId} state={state} onEvents={addAndPlan} /></Suspense>}
         <ul class="acts">{nexts.map((n) => <li key={n}>{n}</li>)}{!state.scan && <li><a href={`/case/${state.caseId}/scan`}>{DESK_EN.noPlanScanNext}</a></li>}</ul>
         {job && may('edit') && <button type="button" onClick={() => void cancelJob(job.jobId)}>{DESK_EN.stopPlanning}</button>}
         {!job && state.scan && may('edit') && <button type="button" class="main" onClick={() => void startPlan()}>{state.plan ? DESK_EN.planAgain : DESK_EN.planNow}</button>}

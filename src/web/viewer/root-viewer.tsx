@@ -16,7 +16,7 @@ import { session } from '../state/session.ts';
 import type { RootViewerProps } from '../state/viewer-slot.ts';
 import { MarksTable } from './marks-table.tsx';
 import { ReadingsPanel } from './readings-panel.tsx';
-import { useCt } from './use-ct.ts';
+import { CtNotice, useCt } from './use-ct.tsx';
 import { useHand } from './use-hand.ts';
 import { offerUndo, useEvents } from './use-undo.ts';
 import type { ShownCt } from './view-canvas.tsx';
@@ -162,18 +162,6 @@ function LiveLine({ say, diameterMm, storedMm, isRecomputing }: { readonly say: 
       {isRecomputing && <span class="tag">{VIEWER_EN.recomputing}</span>}
       <span role="status" class="said">{say}</span>
     </p>
-  );
-}
-
-function CtNotice({ ct, again }: { readonly ct: ReturnType<typeof useCt>['ct']; readonly again: () => void }) {
-  if (ct.kind === 'ready') return null;
-  if (ct.kind === 'reading') return <p role="status" class="soft">{ct.ratio > 0 ? formatText(VIEWER_EN, 'readingRatio', { percent: Math.round(100 * ct.ratio) }) : VIEWER_EN.reading}</p>;
-  if (ct.kind === 'no-worker') return <p class="tagged" role="alert">{VIEWER_EN.noWorker}</p>;
-  return (
-    <div class="notice" role="alert">
-      <div><p>{ct.failure.message}</p><p class="soft">{ct.failure.nextStep}</p></div>
-      <button type="button" onClick={again}>{VIEWER_EN.tryAgain}</button>
-    </div>
   );
 }
 
