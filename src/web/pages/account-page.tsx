@@ -20,7 +20,8 @@ export function AccountPage() {
     event.preventDefault();
     const form = event.currentTarget as HTMLFormElement;
     const data = new FormData(form);
-    const [was, is, again] = ['was', 'is', 'again'].map((name) => String(data.get(name) ?? ''));
+    // No control may be called "is": the page's library would take the form's own `is` for a custom element's.
+    const [was, is, again] = ['was', 'wanted', 'again'].map((name) => String(data.get(name) ?? ''));
     setDone(false);
     setDiffers(is !== again);
     if (is !== again) return;
@@ -40,7 +41,7 @@ export function AccountPage() {
           <h2>{HOUSE_PAGES_EN.passwordTitle}</h2>
           <input type="text" name="username" autocomplete="username" value={person.login} hidden readOnly />
           <Field label={HOUSE_PAGES_EN.passwordWas}>{(p) => <input {...p} name="was" type="password" required maxLength={200} autocomplete="current-password" />}</Field>
-          <Field label={HOUSE_PAGES_EN.passwordIs} help={DESK_EN.passwordHelp}>{(p) => <input {...p} name="is" type="password" required minLength={12} maxLength={200} autocomplete="new-password" />}</Field>
+          <Field label={HOUSE_PAGES_EN.passwordIs} help={DESK_EN.passwordHelp}>{(p) => <input {...p} name="wanted" type="password" required minLength={12} maxLength={200} autocomplete="new-password" />}</Field>
           <Field label={DESK_EN.passwordAgain} problem={differs ? DESK_EN.passwordDiffers : undefined}>{(p) => <input {...p} name="again" type="password" required maxLength={200} autocomplete="new-password" />}</Field>
           <button type="submit" class="main">{HOUSE_PAGES_EN.change}</button>
         </form>

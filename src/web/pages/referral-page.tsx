@@ -73,15 +73,15 @@ function listPairs(group: ReferralGroup): readonly (readonly (typeof REFERRAL_FI
 function DerivedTable({ derived }: { readonly derived: readonly Derived[] }) {
   return (
     <>
-      <table class="facts derived">
+      <table class="facts derived stacked">
         <caption>{REFERRAL_EN.whyDerived}</caption>
         <thead><tr>{[REFERRAL_EN.columnWhat, REFERRAL_EN.columnValue, REFERRAL_EN.columnFrom].map((h) => <th key={h} scope="col">{h}</th>)}</tr></thead>
         <tbody>
           {derived.map((d) => (
             <tr key={d.key}>
               <th scope="row"><abbr title={REFERRAL_EN[`meaning-${d.key}`]}>{REFERRAL_EN[`derived-${d.key}`]}</abbr></th>
-              <td><DerivedValue derived={d} /></td>
-              <td class="soft">{d.origin.source}{d.origin.edition === '-' ? '' : `, ${d.origin.edition}`}{d.origin.status === 'M' && <> <span class="tag">{REFERRAL_EN.unverified}</span></>}</td>
+              <td data-name={REFERRAL_EN.columnValue}><DerivedValue derived={d} /></td>
+              <td class="soft" data-name={REFERRAL_EN.columnFrom}>{d.origin.source}{d.origin.edition === '-' ? '' : `, ${d.origin.edition}`}{d.origin.status === 'M' && <> <span class="tag">{REFERRAL_EN.unverified}</span></>}</td>
             </tr>
           ))}
         </tbody>
