@@ -1,5 +1,5 @@
 import { ErrorBoundary, LocationProvider, Route, Router } from 'preact-iso';
-import { useState } from 'preact/hooks';
+import { useEffect, useState } from 'preact/hooks';
 import { DESK_EN } from '../core/text/desk-en.ts';
 import { AuditPage } from './pages/audit-page.tsx';
 import { CasePage } from './pages/case-page.tsx';
@@ -12,6 +12,7 @@ import { TablesPage } from './pages/tables-page.tsx';
 import { WorkListPage } from './pages/work-list-page.tsx';
 import { Head } from './parts/head.tsx';
 import { FailureNotice, Notice } from './parts/notice.tsx';
+import { readNames } from './state/names.ts';
 import { readSession, session, sessionFailure } from './state/session.ts';
 
 /** Everything on the screen. Without a session the address stays as it is: after the log-in the linked page opens. */
@@ -40,6 +41,7 @@ function Gate() {
 
 function Pages() {
   const [isBroken, setBroken] = useState(false);
+  useEffect(() => void readNames(), []);
   const toTop = (): void => {
     setBroken(false);
     window.scrollTo(0, 0);

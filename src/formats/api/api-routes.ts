@@ -48,12 +48,14 @@ export const ROUTES = {
   changeOwnPassword: route({ method: 'POST', path: '/api/session/password', summary: 'Change one’s own password', needs: 'session', body: z.strictObject({ was: shortText(200), is: PASSWORD }), answer: NULL }),
 
   listPeople: route({ method: 'GET', path: '/api/people', summary: 'Accounts', needs: 'manage-people', answer: z.array(PERSON) }),
+  /** For "by whom" beside an entry: names alone, no log-in names and no roles. */
+  listNames: route({ method: 'GET', path: '/api/names', summary: 'What colleagues are called', needs: 'session', answer: z.array(z.strictObject({ personId: ID, displayName: z.string() })) }),
   addPerson: route({ method: 'POST', path: '/api/people', summary: 'Make an account', needs: 'manage-people', body: z.strictObject({ login: LOGIN, displayName: shortText(80).min(1), role: PERSON.shape.role, password: PASSWORD.nullable() }), answer: PERSON }),
   changePerson: route({ method: 'PATCH', path: '/api/people/{personId}', summary: 'Change an account', needs: 'manage-people', params: z.strictObject({ personId: ID }), body: z.strictObject({ displayName: shortText(80).min(1).optional(), role: PERSON.shape.role.optional(), isActive: z.boolean().optional(), password: PASSWORD.optional() }), answer: PERSON }),
 
   listCases: route({ method: 'GET', path: '/api/cases', summary: 'Work list by procedure date', needs: 'session', query: z.strictObject({ find: shortText(60).optional(), missing: shortText(40).optional(), after: ID.optional(), limit: z.coerce.number().int().min(1).max(500).default(100) }), answer: z.strictObject({ cases: z.array(CASE_LINE), total: z.number().int() }) }),
   openCase: route({ method: 'POST', path: '/api/cases', summary: 'Open a case', needs: 'open-case', body: NEW_CASE, answer: STATE }),
-  readCase: route({ method: 'GET', path: '/api/cases/{caseId}', summary: 'State of a case, with its jobs that are not over', needs: 'read-case', params: CASE, answer: z.strictObject({ state: STATE, jobs: z.array(JOB) }) }),
+  readCase: route({ method: 'GET', path: '/api/cases/{caseId}', summary: 'State of a case, with its jobs that are not over and its newest import when that failed', needs: 'read-case', params: CASE, answer: z.strictObject({ state: STATE, jobs: z.array(JOB) }) }),
   listEvents: route({ method: 'GET', path: '/api/cases/{caseId}/events', summary: 'Events of a case', needs: 'read-case', params: CASE, query: z.strictObject({ after: z.coerce.number().int().min(0).default(0) }), answer: EVENTS }),
   /** 409 with the events the writer had not seen when `expectSeq` is not the last one. */
   addEvents: route({ method: 'POST', path: '/api/cases/{caseId}/events', summary: 'Add events', needs: 'edit-case', params: CASE, body: z.strictObject({ expectSeq: z.number().int().min(0), events: z.array(PERSON_EVENT).min(1).max(50) }), answer: z.strictObject({ state: STATE, events: EVENTS }), mostBytes: 512 * 1024 }),

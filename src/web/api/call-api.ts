@@ -14,11 +14,14 @@ export interface ApiFailure extends Failure<string> {
 export type ApiResult<T> = { readonly ok: true; readonly value: T } | { readonly ok: false; readonly failure: ApiFailure };
 
 type Table = typeof ROUTES;
+/** Input of a schema; of a union with `null` or a kind of stream, that of its schema. */
 type Given<S> = S extends z.ZodType ? z.input<S> : never;
+/** Schema of a JSON answer; `never` stands for a stream. */
+type Told<N extends RouteName> = Extract<Table[N]['answer'], z.ZodType>;
 type Part<Name extends string, T> = [T] extends [never] ? object : Record<string, never> extends T ? object : { readonly [K in Name]: T };
 type OptionalPart<Name extends string, T> = Record<string, never> extends T ? object : { readonly [K in Name]?: T };
 export type ApiAsk<N extends RouteName> = Part<'params', Given<Table[N]['params']>> & OptionalPart<'query', Given<Table[N]['query']>> & Part<'body', Given<Table[N]['body']>>;
-export type ApiAnswer<N extends RouteName> = Table[N]['answer'] extends z.ZodType ? z.output<Table[N]['answer']> : Response;
+export type ApiAnswer<N extends RouteName> = Told<N> extends z.ZodNever ? Response : z.output<Told<N>>;
 
 let csrfToken: string | null = null;
 let onSessionLost: () => void = () => undefined;

@@ -43,7 +43,7 @@ export function PlannedPage({ page }: { readonly page: PlannedPageId }) {
 
 function makeSectionOf(page: PlannedPageId, plan: Plan): PageSection | null {
   const { root, size, landing, views, release, training } = plan;
-  if (page === 'root') return makeRootSection(plan, root ? null : { cuts: [] });
+  if (page === 'root') return root ? makeRootSection(plan, null) : null; // without a root a person may set the nadirs (UnplannedSection)
   if (page === 'size') return size && root ? makeSizeSection(size, root, training) : null;
   if (page === 'landing') return landing ? makeLandingSection(landing, training) : null;
   if (page === 'views') return views ? makeViewsSection(views, training) : null;

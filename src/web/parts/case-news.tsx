@@ -2,6 +2,7 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { DESK_EN } from '../../core/text/desk-en.ts';
 import { nameSubject } from '../../core/case/event-subject.ts';
 import { caseState, clash, editFailure, isFollowing, isRecomputing, keepOwn, planFailure, planJob, savesUnderWay, startPlan } from '../state/open-case.ts';
+import { nameOf } from '../state/names.ts';
 import { may } from '../state/session.ts';
 import { FailureNotice, Notice } from './notice.tsx';
 
@@ -32,7 +33,7 @@ function ClashNotice() {
   if (!now) return null;
   const subjects = [...new Set(now.newer.map((e) => nameSubject(e as Parameters<typeof nameSubject>[0]).split(' ')[0]!))];
   const what = subjects.map((s) => DESK_EN[`subject-${s}` as keyof typeof DESK_EN] ?? s).join(', ');
-  const who = [...new Set(now.newer.map((e) => e.by))].join(', ');
+  const who = [...new Set(now.newer.map((e) => nameOf(e.by)))].join(', ');
   return (
     <Notice title={DESK_EN.clashTitle} isUrgent>
       <p>{formatText(DESK_EN, 'clashSay', { who, what })}</p>

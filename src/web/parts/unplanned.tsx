@@ -22,13 +22,18 @@ export function UnplannedSection({ page, plan }: { readonly page: CasePageId; re
     if (state.refusal && !state.plan) return state.refusal.text;
     return plan ? DESK_EN.planNoSection : DESK_EN.noPlanYet;
   };
+  const sayNone = (): string => {
+    if (job) return DESK_EN.noPlanSay;
+    if (plan && page === 'root') return REPORT_EN.rootAbsent;
+    return state.refusal && !state.plan ? DESK_EN.planRefused : DESK_EN.noPlanSay;
+  };
   const nexts = [...messages.map((m) => m.next), ...(state.refusal && !state.plan ? [state.refusal.next] : [])];
   // The tool found no root: a person may set the three nadirs.
   const isAsked = page === 'root' && !job && state.scan !== null && may('edit') && (state.refusal !== null || (plan !== null && !plan.root));
   return (
     <Section
       id={page} title={DESK_EN[`page-${page}`]}
-      answer={<p class="say">{state.refusal && !state.plan && !job ? DESK_EN.planRefused : DESK_EN.noPlanSay}</p>}
+      answer={<p class="say">{sayNone()}</p>}
       why={<>
         <p>{why()}</p>
         {messages.map((m) => <p key={m.code}>{m.text}</p>)}

@@ -8,7 +8,7 @@ import { findCaller, type Door } from '../door.ts';
 import type { Handlers } from '../handler-types.ts';
 import { showJob } from '../show-job.ts';
 import { streamFeed } from '../stream-feed.ts';
-import type { CaseStore, DocumentKind } from '../../storage/store-types.ts';
+import type { CaseStore, DocumentKind, StoredJob } from '../../storage/store-types.ts';
 
 export type CaseRoute = 'listCases' | 'openCase' | 'readCase' | 'listEvents' | 'addEvents' | 'followCase';
 
@@ -32,8 +32,8 @@ export function makeCaseHandlers(door: Door): Pick<Handlers, CaseRoute> {
     async readCase({ params: { caseId } }, { store }) {
       const state = await store.readState(caseId);
       if (!state.ok) return state;
-      const jobs = await store.listJobs({ caseId, states: ['receiving', 'waiting', 'running'] });
-      return jobs.ok ? succeed({ state: state.value, jobs: jobs.value.map(showJob) }) : jobs;
+      const jobs = await store.listJobs({ caseId });
+      return jobs.ok ? succeed({ state: state.value, jobs: jobs.value.filter(isOfInterest).map(showJob) }) : jobs;
     },
 
     async listEvents({ params: { caseId }, query: { after } }, { store }) {
@@ -71,6 +71,12 @@ export function makeCaseHandlers(door: Door): Pick<Handlers, CaseRoute> {
       return succeed(streamFeed({ feed, caseId, first: { kind: 'case', state: state.value, events: events.value }, mayStay, signal: request.signal }));
     },
   };
+}
+
+/** Jobs that are not over, and an import that failed with none begun after it: a person may still join it with a reason. */
+function isOfInterest(job: StoredJob, _i: number, all: readonly StoredJob[]): boolean {
+  if (job.state !== 'failed') return job.state === 'receiving' || job.state === 'waiting' || job.state === 'running';
+  return job.kind === 'import' && !all.some((each) => each.kind === 'import' && each.createdAt > job.createdAt);
 }
 
 /** What an event names must be there: the case's own scan, a table, a plan. */

@@ -13,7 +13,7 @@ export function showPerson({ personId, login, displayName, role, isActive, passw
 }
 const busy = () => fail('server-busy', SERVER_EN.serverBusy, SERVER_EN.serverBusyNext, { retryAfterS: 3 });
 
-export type PeopleRoute = 'listPeople' | 'addPerson' | 'changePerson';
+export type PeopleRoute = 'listPeople' | 'listNames' | 'addPerson' | 'changePerson';
 
 /** Accounts. An account without a password logs in through the hospital's issuer only. */
 export function makePeopleHandlers(door: Door): Pick<Handlers, PeopleRoute> {
@@ -21,6 +21,11 @@ export function makePeopleHandlers(door: Door): Pick<Handlers, PeopleRoute> {
     async listPeople(_call, { store }) {
       const people = await store.listPeople();
       return people.ok ? succeed(people.value.map(showPerson)) : people;
+    },
+
+    async listNames(_call, { store }) {
+      const people = await store.listPeople();
+      return people.ok ? succeed(people.value.map(({ personId, displayName }) => ({ personId, displayName }))) : people;
     },
 
     async addPerson({ body, caller }, { store }) {
