@@ -27,6 +27,7 @@ describe('compareIdentity', () => {
     expect(verdict({ name: 'Ada Beispiel' }, ENTERED)).toBe('not comparable');
     expect(verdict({ name: 'Ada Beispiel', sex: 'F' }, ENTERED)).toBe('not comparable');
     expect(verdict({ name: 'Ada Beispiel', birthDate: '1941-02-03' }, ENTERED)).toBe('same');
+    expect(verdict(ENTERED, { ...ENTERED, sex: 'O' })).toBe('same');
     expect(verdict({ name: '  ', birthDate: '1941-02-03' }, ENTERED)).toBe('not comparable');
   });
 

@@ -21,7 +21,8 @@ export function compareIdentity(entered: PatientIdentity, found: PatientIdentity
   const results: Record<IdentityCheck['fields'][number]['field'], FieldResult> = {
     name: compare(entered.name, found.name, isSameName),
     birthDate: compare(entered.birthDate, found.birthDate, (a, b) => a === b),
-    sex: compare(entered.sex, found.sex, (a, b) => a === b),
+    // "Other" is also what is written where nobody asked.
+    sex: compare(tellSex(entered.sex), tellSex(found.sex), (a, b) => a === b),
     patientId: compare(entered.patientId, found.patientId, (a, b) => foldNumber(a) === foldNumber(b)),
   };
   const fields = (['name', 'birthDate', 'sex', 'patientId'] as const).map((field) => ({ field, result: results[field] }));
@@ -36,6 +37,7 @@ function compare(a: string | null, b: string | null, isSame: (a: string, b: stri
   return isSame(a, b) ? 'same' : 'differs';
 }
 
+const tellSex = (sex: PatientIdentity['sex']): string | null => (sex === 'O' ? null : sex);
 /** Case, blanks and leading zeros are written differently by different systems. */
 const foldNumber = (text: string): string => text.toUpperCase().replace(/[\s-]/g, '').replace(/^0+(?=.)/, '');
 

@@ -59,7 +59,7 @@ export class DeskJobRunner implements JobRunner {
     if (job.kind === 'plan') {
       const waiting = this.queue.find((other) => other.kind === 'plan' && other.caseId === job.caseId);
       if (waiting) return succeed(waiting);
-      const running = [...this.running.values()].find((other) => other.job.kind === 'plan' && other.job.caseId === job.caseId && !other.isStopped);
+      const running = [...this.running.values()].find((other) => other.job.kind === 'plan' && other.job.caseId === job.caseId && other.job.state === 'running' && !other.isStopped);
       if (running && (running.job.ask as PlanJobAsk).planInputSeq >= (job.ask as PlanJobAsk).planInputSeq) return succeed(running.job);
       if (running) this.stop(running);
     }
