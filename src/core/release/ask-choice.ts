@@ -1,6 +1,6 @@
 import type { PlannedChoice } from '../case/case-events.ts';
 import type { Plan } from '../case/plan-types.ts';
-import { fail, succeed, type Result } from '../result.ts';
+import { fail, type Result } from '../result.ts';
 import type { FactStamp } from '../units/fact.ts';
 import { askFromPlan, DEFAULT_SEED, SWEEP_MM } from './ask-from-plan.ts';
 import { measureSteepRatio, type AskFailureCode } from './ask-release.ts';

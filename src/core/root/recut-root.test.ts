@@ -59,6 +59,14 @@ describe('recutRoot on a wall that is known', () => {
     expect(now.root.coronaries.right).toBe(root.coronaries.right);
     expect(now.pending).toEqual([]);
   });
+  test('where the nadirs are those of the last survey with marks, an ostium alone moves', () => {
+    const nadirsLps = nadirsOf(0);
+    const before = { ...root, basalPlane: { ...root.basalPlane, nadirsLps } };
+    const now = recut(marksOf(nadirsLps, { ostiaLps: { right: at(2, 14, 16) } }), { ...tube, isMarked: true }, before);
+    expectWithin(now.root.coronaries.right!.heightMm.value!, 14, { relative: 0, absolute: 1e-9, from: 'rounding' });
+    expect({ ...now.root, coronaries: null }).toEqual({ ...before, coronaries: null });
+    expect(now.pending).toEqual([]);
+  });
   test('a contour by hand is the ring', () => {
     const contourLps = Array.from({ length: 24 }, (_, i) => at(15 * i, 0, 12.6));
     const now = recut(marksOf(nadirsOf(0), { contourLps }));
@@ -126,7 +134,9 @@ describe('recutRoot against the survey with the same marks (phantom seed 7)', ()
     expect(compared).toBeGreaterThan(100);
   });
   test('from the marked wall the same marks give value and interval again: both use one set of formulas', () => {
-    const { root: now } = recut(marks, documentOf(marked), marked.root);
+    // A hundredth of a millimetre off: the very same marks are not cut anew.
+    const { R } = marks.nadirsLps!;
+    const { root: now } = recut({ ...marks, nadirsLps: { ...marks.nadirsLps!, R: [R[0] + 0.01, R[1], R[2]] } }, documentOf(marked), marked.root);
     const got = listFacts(now);
     for (const [path, fact] of listFacts(marked.root)) {
       if (PENDING.test(path) && !path.startsWith('calcium')) continue;
@@ -137,6 +147,6 @@ describe('recutRoot against the survey with the same marks (phantom seed 7)', ()
       expect(other.reasons.map((r) => r.code), path).toEqual(fact.reasons.map((r) => r.code));
     }
     for (const c of CUSPS) expect(now.basalPlane.nadirUncertaintyMm[c]).toBe(marked.root.basalPlane.nadirUncertaintyMm[c]);
-    expectWithin(now.basalPlane.tiltUncertaintyDeg, marked.root.basalPlane.tiltUncertaintyDeg, { relative: 1e-9, absolute: 0, from: 'rounding' });
+    expectWithin(now.basalPlane.tiltUncertaintyDeg, marked.root.basalPlane.tiltUncertaintyDeg, { relative: 2e-3, absolute: 0, from: 'a hundredth of a millimetre in 20 mm' });
   });
 });

@@ -74,13 +74,13 @@ const xyz = (p: Vec3): Xyz => [p[0], p[1], p[2]];
  */
 export function recutRoot(root: RootSurvey, document: SurveyDocument, marks: Landmarks | null, stamp: FactStamp): Result<RecutAnswer, RecutFailureCode> {
   const nadirs = marks?.nadirsLps ?? (marks?.contourLps ? root.basalPlane.nadirsLps : null);
-  if (!nadirs) {
-    if (document.isMarked) return failNeedsScan('the nadirs were');
-    if (isDrawn(root) && !marks?.contourLps) return failNeedsScan('the ring was');
+  const isPlaneKept = nadirs ? document.isMarked && !marks?.contourLps && !isDrawn(root) && isSamePlace(nadirs, root.basalPlane.nadirsLps) : true;
+  if (isPlaneKept) {
+    if (!nadirs && (document.isMarked || isDrawn(root))) return failNeedsScan();
     const { coronaries, pending } = placeOstia(root, document, marks, null, document.nadirSdMm, stamp);
     return succeed({ root: { ...root, coronaries }, frame: document.frame, wall: document.wall, pending, messages: [] });
   }
-  const placed = placeRoot(document, nadirs, marks?.contourLps ?? null);
+  const placed = placeRoot(document, nadirs!, marks?.contourLps ?? null);
   return placed.ok ? succeed(measureRecut(root, document, placed.value, marks, stamp)) : placed;
 }
 
@@ -127,9 +127,13 @@ function failTooFar(tiltDeg: number, shiftMm: number): ReturnType<typeof fail<'r
     'Wait for the scan to be measured again with these marks.', { tiltDeg: Math.round(tiltDeg), shiftMm: Math.round(shiftMm) });
 }
 
-function failNeedsScan(what: string): ReturnType<typeof fail<'recut-needs-scan'>> {
-  return fail('recut-needs-scan', `${what.charAt(0).toUpperCase()}${what.slice(1)} given back to the tool, which needs the picture again.`, 'Wait for the scan to be measured again.');
+function failNeedsScan(): ReturnType<typeof fail<'recut-needs-scan'>> {
+  return fail('recut-needs-scan', 'Nadirs or ring were given back to the tool, which needs the picture again.', 'Wait for the scan to be measured again.');
 }
+
+/** Coordinates of a plan are rounded to a tenth of a micrometre. */
+const SAME_MM = 1e-3;
+const isSamePlace = (a: ByCusp<Xyz>, b: ByCusp<Xyz>): boolean => CUSPS.every((c) => Math.hypot(...sub(a[c], b[c])) < SAME_MM);
 
 /** Frame, wall and crown about the marks, as the survey settles them. */
 function placeRoot(document: SurveyDocument, nadirs: ByCusp<Xyz>, contourLps: readonly Xyz[] | null): Result<PlacedRoot, RecutFailureCode> {
