@@ -49,10 +49,4 @@ export const HOUSE_EN = makeCatalogue({
   demoPlans: 'Planning the training case',
   demoAnswers: 'The answers are in {folder}',
   demoServing: 'Open {url}\nThe pages are seen on this machine only. End with Ctrl-C.',
-  demoTitle: 'Trinadir: the training case',
-  demoPages: 'The answers',
-  demoSurfaces: 'Surfaces',
-  demoTruth: 'What was put into the training CT (exact)',
-  portTaken: 'Port {port} is in use.',
-  portTakenNext: 'Name another port with --port, or leave it out for a free one.',
 });

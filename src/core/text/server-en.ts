@@ -90,5 +90,10 @@ export const SERVER_EN = makeCatalogue({
   documentWrongKindNext: 'Load the list again and choose from it.',
   eventNotHere: 'The event names a scan, table or plan that this case does not have.',
   eventNotHereNext: 'Load the case again; someone may have changed it.',
-  caseTraining: 'Training case: invented patient',
+  trainingLabel: 'Training case',
+  trainingPerson: 'Training',
+  trainingQuestion: 'Severe calcified stenosis, breathless on stairs: can it be treated through the vessel, and with what?',
+  trainingIdentity: 'Training case: the patient is invented, and the phantom’s CT states no birth date and no sex.',
+  dataNotOfDemo: 'The data folder beside the training case holds something else; it is left alone.',
+  dataNotOfDemoNext: 'Name another folder with --out.',
 });

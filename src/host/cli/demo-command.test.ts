@@ -2,15 +2,18 @@ import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'nod
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
+import { fail, succeed } from '../../core/result.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { parsePatient } from '../../formats/tables/parse-patient.ts';
+import { exitOfDesk } from './exit-codes.ts';
 import { runDemoCommand, type DemoOptions, type DemoSteps } from './demo-command.ts';
 
 const base = mkdtempSync(join(tmpdir(), 'trinadir-demo-'));
 afterAll(() => rmSync(base, { recursive: true, force: true }));
 
+const DESK = 'http://127.0.0.1:8471/start/secret';
 interface Heard { out: string; err: string; steps: unknown[] }
-function makeTrial(codes: { ct?: number; plan?: number } = {}): Heard & { io: Parameters<typeof runDemoCommand>[1]; steps: unknown[]; demoSteps: DemoSteps } {
+function makeTrial(codes: { ct?: number; plan?: number; desk?: string } = {}): Heard & { io: Parameters<typeof runDemoCommand>[1]; steps: unknown[]; demoSteps: DemoSteps } {
   const heard: Heard = { out: '', err: '', steps: [] };
   const io = { out: (t: string) => void (heard.out += t), err: (t: string) => void (heard.err += t), isTerminal: false };
   const demoSteps: DemoSteps = {
@@ -30,6 +33,14 @@ function makeTrial(codes: { ct?: number; plan?: number } = {}): Heard & { io: Pa
       stepIo.out('{"format":"trinadir.plan/1"}');
       return codes.plan ?? 0;
     },
+    async openDesk({ ctFolder, dataFolder, planFolder, port, replace }) {
+      heard.steps.push(['desk', ctFolder, dataFolder, planFolder, port, replace]);
+      if (codes.desk) return fail(codes.desk, 'no', 'next');
+      mkdirSync(planFolder, { recursive: true });
+      writeFileSync(join(planFolder, 'plan.html'), '<p>ring</p>');
+      return succeed({ startUrl: DESK, close: async () => void heard.steps.push(['closed']) });
+    },
+    exitOf: exitOfDesk,
   };
   return Object.assign(heard, { io, demoSteps });
 }
@@ -69,30 +80,25 @@ describe('runDemoCommand', () => {
       expect((trial.steps[0] as unknown[])[2]).toEqual({ replace, quiet: false });
     }
   });
-  test('serves the answers until it is stopped', async () => {
+  test('opens the desk on the case, says address and answers, and closes it when it is stopped', async () => {
     const trial = makeTrial();
+    const out = join(base, 'f');
     let stop: () => void = () => {};
-    const ended = runDemoCommand({ out: join(base, 'f'), port: 0, quiet: true }, trial.io, trial.demoSteps, (end) => (stop = end));
+    const ended = runDemoCommand({ out, port: 0, quiet: true }, trial.io, trial.demoSteps, (end) => (stop = end));
     while (!trial.err.includes('/start/')) await new Promise((resolve) => setTimeout(resolve, 5));
-    const url = /http:\/\/127\.0\.0\.1:\d+\/start\/\S+/.exec(trial.err)![0];
-    const start = await fetch(url, { redirect: 'manual' });
-    const cookie = start.headers.get('set-cookie')!.split(';')[0]!;
-    const page = await fetch(new URL('/plan/plan.html', url), { headers: { cookie } });
-    expect(await page.text()).toBe('<p>ring</p>');
+    expect(trial.steps.slice(1)).toEqual([['desk', join(out, 'ct'), join(out, 'data'), join(out, 'plan'), 0, false]]); // planned once, by the desk
+    expect(trial.err).toContain(DESK);
+    expect(trial.out).toBe(`The answers are in ${join(out, 'plan')}\n`);
     stop();
     expect(await ended).toBe(0);
-    await expect(fetch(new URL('/plan/plan.html', url))).rejects.toThrow();
+    expect(trial.steps.at(-1)).toEqual(['closed']);
   });
-  test('refuses a port that cannot be had', async () => {
-    const first = makeTrial();
-    let stop: () => void = () => {};
-    const ended = runDemoCommand({ out: join(base, 'g'), port: 0, quiet: true }, first.io, first.demoSteps, (end) => (stop = end));
-    while (!first.err.includes('/start/')) await new Promise((resolve) => setTimeout(resolve, 5));
-    const port = Number(new URL(/http:\S+/.exec(first.err)![0]).port);
-    const second = makeTrial();
-    expect(await runDemoCommand({ out: join(base, 'h'), port, json: true }, second.io, second.demoSteps)).toBe(2);
-    expect((JSON.parse(second.err.trimEnd().split('\n').at(-1)!) as { error: { code: string } }).error.code).toBe('port-taken');
-    stop();
-    await ended;
+  test('refuses by code when the desk cannot be opened', async () => {
+    for (const [code, exit] of [['port-taken', 2], ['data-not-of-demo', 2], ['store-locked', 3], ['store-unreachable', 5]] as const) {
+      const trial = makeTrial({ desk: code });
+      expect(await runDemoCommand({ out: join(base, 'g'), json: true }, trial.io, trial.demoSteps)).toBe(exit);
+      expect((JSON.parse(trial.err.trimEnd().split('\n').at(-1)!) as { error: { code: string } }).error.code).toBe(code);
+      expect(trial.out).toBe('');
+    }
   });
 });

@@ -1,11 +1,11 @@
 import { mkdir, readdir, stat, writeFile } from 'node:fs/promises';
 import { join, resolve } from 'node:path';
 import { TRAINING_PATIENT } from '../../core/device/training-table.ts';
+import type { Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
-import { drawAnswerIndex } from '../server/draw-answer-index.ts';
-import { serveAnswers } from '../server/serve-answers.ts';
 import type { CommandIo } from './command-io.ts';
+import type { DemoDesk, DemoDeskOptions } from './demo-desk.ts';
 import { EXIT } from './exit-codes.ts';
 import { reportFailure } from './report-failure.ts';
 import { setOwnEnd } from './stop-signal.ts';
@@ -24,6 +24,9 @@ export interface DemoSteps {
   makeTrainingCt(ctFolder: string, options: { replace: boolean; quiet: boolean }, io: CommandIo): Promise<number>;
   /** `patientFile` is what the demo enters for its invented patient. */
   planCt(ctFolder: string, planFolder: string, patientFile: string, options: { replace: boolean; quiet: boolean }, io: CommandIo): Promise<number>;
+  /** Opens the desk with the CT handed in, planned, and the answers written to the plan folder. */
+  openDesk(options: DemoDeskOptions, io: CommandIo): Promise<Result<DemoDesk, string>>;
+  exitOf(code: string): number;
 }
 
 /** The demo's own place: made anew on each run. A folder that the person names is only replaced when they say so. */
@@ -36,24 +39,10 @@ async function listPages(folder: string): Promise<readonly string[]> {
   return files.sort();
 }
 
-/** Serves until the person ends it. */
-async function serveUntilStopped(folder: string, options: DemoOptions, io: CommandIo, onEnd: (end: () => void) => void): Promise<number> {
-  const indexHtml = drawAnswerIndex(await listPages(folder));
-  const served = await serveAnswers({ folder, indexHtml, ...(options.port === undefined ? {} : { port: options.port }) });
-  if (!served.ok) {
-    reportFailure(served.failure, 'demo', { json: options.json ?? false }, io);
-    return EXIT.usage;
-  }
-  const stopped = new Promise<void>(onEnd);
-  io.err(`${formatText(HOUSE_EN, 'demoServing', { url: served.value.startUrl })}\n`);
-  await stopped;
-  await served.value.close();
-  return EXIT.answered;
-}
-
 /**
- * Makes the training CT, plans it like any other CT, says where the answers are and serves them on loopback.
- * With `once` it ends after writing. `onEnd` gets what ends the serving (Ctrl-C by default).
+ * Makes the training CT. With `once` it plans it as any CT is planned from the command line, says where the answers are
+ * and ends; otherwise it opens the desk on the stored training case and serves it on loopback, the answers written too.
+ * `onEnd` gets what ends the serving (Ctrl-C by default).
  */
 export async function runDemoCommand(
   options: DemoOptions,
@@ -76,10 +65,26 @@ export async function runDemoCommand(
   // Written beside the CT, as a person would hand it in; the folder is the demo's own or was asked for.
   await mkdir(folder, { recursive: true });
   await writeFile(join(folder, 'patient.json'), `${JSON.stringify(TRAINING_PATIENT, null, 1)}\n`);
-  const plannedCode = await steps.planCt(join(folder, 'ct'), join(folder, 'plan'), join(folder, 'patient.json'), stepOptions, stepIo);
-  if (plannedCode !== EXIT.answered) return plannedCode;
-
-  if (options.json) io.out(`${JSON.stringify({ folder, files: await listPages(join(folder, 'plan')) })}\n`);
-  else io.out(`${formatText(HOUSE_EN, 'demoAnswers', { folder: join(folder, 'plan') })}\n`);
-  return options.once ? EXIT.answered : serveUntilStopped(folder, options, io, onEnd);
+  const planFolder = join(folder, 'plan');
+  const isJson = options.json === true;
+  const sayAnswers = async (): Promise<void> => {
+    if (isJson) io.out(`${JSON.stringify({ folder, files: await listPages(planFolder) })}\n`);
+    else io.out(`${formatText(HOUSE_EN, 'demoAnswers', { folder: planFolder })}\n`);
+  };
+  if (options.once) {
+    const plannedCode = await steps.planCt(join(folder, 'ct'), planFolder, join(folder, 'patient.json'), stepOptions, stepIo);
+    if (plannedCode === EXIT.answered) await sayAnswers();
+    return plannedCode;
+  }
+  const desk = await steps.openDesk({ ...stepOptions, ctFolder: join(folder, 'ct'), dataFolder: join(folder, 'data'), planFolder, port: options.port, json: isJson }, stepIo);
+  if (!desk.ok) {
+    reportFailure(desk.failure, 'demo', { json: isJson }, io);
+    return steps.exitOf(desk.failure.code);
+  }
+  await sayAnswers();
+  const stopped = new Promise<void>(onEnd);
+  io.err(`${formatText(HOUSE_EN, 'demoServing', { url: desk.value.startUrl })}\n`);
+  await stopped;
+  await desk.value.close();
+  return EXIT.answered;
 }

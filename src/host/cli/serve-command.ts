@@ -6,7 +6,7 @@ import { SERVER_EN } from '../../core/text/server-en.ts';
 import { openDesk } from '../server/open-desk.ts';
 import { readMadeBy } from './clock.ts';
 import type { CommandIo } from './command-io.ts';
-import { EXIT } from './exit-codes.ts';
+import { EXIT, exitOfDesk } from './exit-codes.ts';
 import { reportDefect } from './report-defect.ts';
 import { reportFailure } from './report-failure.ts';
 import { setOwnEnd } from './stop-signal.ts';
@@ -27,10 +27,6 @@ type Env = Readonly<Record<string, string | undefined>>;
 export const findDataFolder = (data: string | undefined, env: Env = process.env): string => resolve(data ?? (env['TRINADIR_DATA'] || join(homedir(), '.local', 'share', 'trinadir')));
 /** The address of PostgreSQL; undefined: the embedded engine. */
 export const findDbUrl = (db: string | undefined, env: Env = process.env): string | undefined => db ?? (env['TRINADIR_DB'] || undefined);
-
-const USAGE = new Set(['address-taken', 'origin-missing', 'origin-wrong', 'oidc-file-wrong']);
-const UNREACHABLE = new Set(['store-unreachable', 'oidc-unreachable']);
-export const exitOfDesk = (code: string): number => (USAGE.has(code) ? EXIT.usage : UNREACHABLE.has(code) ? EXIT.unreachable : EXIT.refused);
 
 /** Defects of one server life that get a report file; the rest are counted by their absence. */
 const MOST_REPORTS = 20;

@@ -7,6 +7,7 @@ import { SERVER_EN } from '../../core/text/server-en.ts';
 import { TABLES_EN } from '../../core/text/tables-en.ts';
 import { VIEW_EN } from '../../core/text/view-en.ts';
 import type { CommandIo } from './command-io.ts';
+import { exitOfDesk } from './exit-codes.ts';
 import type { DemoOptions, DemoSteps } from './demo-command.ts';
 import type { ServeOptions } from './serve-command.ts';
 
@@ -188,6 +189,11 @@ const DEMO_STEPS: DemoSteps = {
     const { runPlanCommand } = await import('./plan-command.ts');
     return runPlanCommand({ path: ctFolder, out: planFolder, patient: patientFile, ...options }, io);
   },
+  async openDesk(options, io) {
+    const { openDemoDesk } = await import('./demo-desk.ts');
+    return openDemoDesk(options, io);
+  },
+  exitOf: exitOfDesk,
 };
 const addDemo: AddVerb = (program, io, finish) => {
   startVerb(program, 'demo', HOUSE_EN.demoVerb, 'trinadir demo --once --out training')

@@ -54,7 +54,7 @@ export interface DeskServer {
   /** Ends connections and jobs; the store is closed by whoever opened it. */
   close(): Promise<void>;
 }
-export type ServeFailureCode = 'address-taken' | 'origin-missing' | 'origin-wrong' | StoreFailureCode;
+export type ServeFailureCode = 'port-taken' | 'origin-missing' | 'origin-wrong' | StoreFailureCode;
 
 const LOOPBACK = '127.0.0.1';
 export const USUAL_PORT = 8471;
@@ -87,7 +87,7 @@ function listen(server: Server, port: number, host: string): Promise<number | nu
 /**
  * Serves the desk over an opened store.
  *
- * Fails  address-taken, origin-missing, origin-wrong, and as the store
+ * Fails  port-taken, origin-missing, origin-wrong, and as the store
  */
 export async function serveDesk(options: DeskOptions): Promise<Result<DeskServer, ServeFailureCode>> {
   const { opened: { store, blobs }, readNow, host = LOOPBACK } = options;
@@ -106,7 +106,7 @@ export async function serveDesk(options: DeskOptions): Promise<Result<DeskServer
   if (port === null && options.port === undefined) port = await listen(server, 0, host);
   if (port === null) {
     const taken = options.port ?? USUAL_PORT;
-    return fail('address-taken', formatText(SERVER_EN, 'addressTaken', { port: taken }), SERVER_EN.addressTakenNext, { port: taken });
+    return fail('port-taken', formatText(SERVER_EN, 'addressTaken', { port: taken }), SERVER_EN.addressTakenNext, { port: taken });
   }
 
   const site = makeSiteAddress(port, origin.value);
