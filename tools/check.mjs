@@ -18,6 +18,7 @@ export function runChecks() {
     ['lint', [packageFile('oxlint', 'bin', 'oxlint'), '--quiet', '.']],
     ['imports', [packageFile('dependency-cruiser', 'bin', 'dependency-cruise.mjs'), '--config', '.dependency-cruiser.mjs', 'src']],
     ['types', [packageFile('typescript', 'bin', 'tsc'), '-p', 'tsconfig.test.json']],
+    ['types of the pages', [packageFile('typescript', 'bin', 'tsc'), '-p', 'tsconfig.test-web.json']],
     ...listMakers().map((name) => [name, [join('tools', name), '--check']]),
   ];
   const failed = [];

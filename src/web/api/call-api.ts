@@ -16,12 +16,15 @@ export type ApiResult<T> = { readonly ok: true; readonly value: T } | { readonly
 type Table = typeof ROUTES;
 /** Input of a schema; of a union with `null` or a kind of stream, that of its schema. */
 type Given<S> = S extends z.ZodType ? z.input<S> : never;
-/** Schema of a JSON answer; `never` stands for a stream. */
-type Told<N extends RouteName> = Extract<Table[N]['answer'], z.ZodType>;
-type Part<Name extends string, T> = [T] extends [never] ? object : Record<string, never> extends T ? object : { readonly [K in Name]: T };
-type OptionalPart<Name extends string, T> = Record<string, never> extends T ? object : { readonly [K in Name]?: T };
-export type ApiAsk<N extends RouteName> = Part<'params', Given<Table[N]['params']>> & OptionalPart<'query', Given<Table[N]['query']>> & Part<'body', Given<Table[N]['body']>>;
-export type ApiAnswer<N extends RouteName> = Told<N> extends z.ZodNever ? Response : z.output<Told<N>>;
+/** A strict object without fields has any key in its type, and none in fact. */
+type IsEmpty<T> = unknown extends T ? false : string extends keyof T ? true : [keyof T] extends [never] ? true : false;
+type Params<T> = IsEmpty<T> extends true ? object : { readonly params: T };
+type Query<T> = IsEmpty<T> extends true ? object : { readonly query?: T };
+type Body<T> = [T] extends [never] ? object : { readonly body: T };
+export type ApiAsk<N extends RouteName> = Params<Given<Table[N]['params']>> & Query<Given<Table[N]['query']>> & Body<Given<Extract<Table[N]['body'], z.ZodType>>>;
+/** A route that answers with a stream has no schema of its own. */
+type AnswerSchema<N extends RouteName> = Extract<Table[N]['answer'], z.ZodType>;
+export type ApiAnswer<N extends RouteName> = [AnswerSchema<N>] extends [never] ? Response : z.ZodType extends AnswerSchema<N> ? Response : z.output<AnswerSchema<N>>;
 
 let csrfToken: string | null = null;
 let onSessionLost: () => void = () => undefined;

@@ -1,4 +1,4 @@
-import type { JSX } from 'preact';
+import type { TargetedEvent } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { EnteredItem } from '../../core/case/fold-case.ts';
 import { checkEntry, type EntryProblem, type ReferralField } from '../../core/patient/referral-fields.ts';
@@ -47,7 +47,7 @@ export function EntryField({ field, label, item }: { readonly field: ReferralFie
     const unit = field.kind === 'number' ? field.unit : null;
     void addEvents([{ kind: 'referral.entered', data: { field: field.id, value, unit }, supersedes: item?.seq ?? null }]);
   };
-  const type = (e: JSX.TargetedEvent<HTMLInputElement | HTMLTextAreaElement>): void => {
+  const type = (e: TargetedEvent<HTMLInputElement | HTMLTextAreaElement>): void => {
     isOwn.current = true;
     setText(e.currentTarget.value);
   };
@@ -66,7 +66,7 @@ export function EntryField({ field, label, item }: { readonly field: ReferralFie
             </select>
           );
         }
-        const handlers = { value: text, onInput: type, onBlur: (e: JSX.TargetedEvent<HTMLInputElement | HTMLTextAreaElement>) => finish(e.currentTarget.value), autocomplete: 'off', spellcheck: false };
+        const handlers = { value: text, onInput: type, onBlur: (e: TargetedEvent<HTMLInputElement | HTMLTextAreaElement>) => finish(e.currentTarget.value), autocomplete: 'off', spellcheck: false };
         if (isLong) return <textarea {...common} {...handlers} rows={3} maxLength={field.most} />;
         // Not the browser's date control: its order of day and month is that of the machine, and 03/02 reads as two days.
         if (field.kind === 'date') return <input {...common} {...handlers} class="short" inputMode="numeric" placeholder={REFERRAL_EN.dateForm} maxLength={10} />;

@@ -14,7 +14,12 @@ export function Markup({ html, className }: { readonly html: string; readonly cl
     element.innerHTML = html;
     restoreState(element, kept);
   }, [html]);
-  return <div class={className} ref={place} onToggleCapture={addCopy} />;
+  useLayoutEffect(() => {
+    const element = place.current;
+    element?.addEventListener('toggle', addCopy, true); // toggle does not bubble
+    return () => element?.removeEventListener('toggle', addCopy, true);
+  }, []);
+  return <div {...(className === undefined ? {} : { class: className })} ref={place} />;
 }
 
 interface Kept {
