@@ -9,7 +9,7 @@ import { takeSession } from '../state/session.ts';
 
 /** The token stands behind the # of the printed address: that part is never sent, and is wiped once it was read. */
 function readToken(): string {
-  const token = location.hash.slice(1);
+  const token = location.hash.slice(1).replace(/^token=/, '');
   if (token) history.replaceState(null, '', '/');
   return token;
 }
