@@ -1,3 +1,4 @@
+import { useLocation } from 'preact-iso';
 import { useState } from 'preact/hooks';
 import { DESK_EN } from '../../core/text/desk-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
@@ -16,6 +17,7 @@ function readToken(): string {
 
 export function FirstStartPage() {
   useTitle(DESK_EN.firstTitle);
+  const { route } = useLocation();
   const [failure, setFailure] = useState<ApiFailure | null>(null);
   const [isBusy, setBusy] = useState(false);
   const [differs, setDiffers] = useState(false);
@@ -29,8 +31,9 @@ export function FirstStartPage() {
     setBusy(true);
     const answer = await callApi('addFirstPerson', { body: { startToken: text('token').trim(), login: text('login').trim(), displayName: text('displayName').trim(), password: text('password') } });
     setBusy(false);
-    if (answer.ok) takeSession(answer.value);
-    else setFailure(answer.failure);
+    if (!answer.ok) return setFailure(answer.failure);
+    route('/', true); // the printed address is no page
+    takeSession(answer.value);
   };
   return (
     <main class="alone" id="main">
