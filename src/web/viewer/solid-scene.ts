@@ -167,9 +167,9 @@ function makeVolume(volume: CtVolume, bloodHu: number): ReturnType<typeof vtkVol
   const r = volume.lpsFromVoxel.rows;
   const image = vtkImageData.newInstance();
   // An extent, not only dimensions: without it the picture stays black.
-  image.setDimensions(...(volume.dims as [number, number, number]));
-  image.setSpacing(...(volume.spacingMm as [number, number, number]));
-  image.setOrigin(r[3]!, r[7]!, r[11]!);
+  image.setDimensions([...volume.dims]);
+  image.setSpacing([...volume.spacingMm]);
+  image.setOrigin([r[3]!, r[7]!, r[11]!]);
   const [sx, sy, sz] = volume.spacingMm;
   image.setDirection(r[0]! / sx, r[4]! / sx, r[8]! / sx, r[1]! / sy, r[5]! / sy, r[9]! / sy, r[2]! / sz, r[6]! / sz, r[10]! / sz);
   image.getPointData().setScalars(vtkDataArray.newInstance({ name: 'HU', numberOfComponents: 1, values: volume.samplesHu }));

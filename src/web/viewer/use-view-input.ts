@@ -1,4 +1,5 @@
-import { useEffect, useRef, type MutableRef } from 'preact/hooks';
+import type { RefObject } from 'preact';
+import { useEffect, useRef } from 'preact/hooks';
 import type { CutPlane, CutPoint } from '../../core/root/cut-types.ts';
 import { OPEN_POSE, zoomAbout, type ViewPose } from '../../core/root/place-view.ts';
 
@@ -34,7 +35,7 @@ export function readPoseKey(pose: ViewPose, plane: CutPlane, isAcross: boolean, 
 }
 
 /** Wheel over a view: scrolls it, with Control zooms about the pointer. Not passive, so that the page stays where it is. */
-export function useWheel(place: MutableRef<HTMLElement | null>, isAcross: boolean, pose: ViewPose, plane: CutPlane, setPose: (pose: ViewPose) => void): void {
+export function useWheel(place: RefObject<HTMLElement | null>, isAcross: boolean, pose: ViewPose, plane: CutPlane, setPose: (pose: ViewPose) => void): void {
   const now = useRef({ pose, plane, setPose, rest: 0 });
   now.current = { ...now.current, pose, plane, setPose };
   const pageScrolledAt = useRef(-Infinity);

@@ -136,7 +136,7 @@ export function ViewPane(props: PaneProps) {
     : nameMark(name as MarkName));
   const gripProps = (name: HandName) => (mayEdit
     ? {
-        'data-grip': name, tabIndex: 0, role: 'button', 'aria-roledescription': VIEWER_EN.movableMark, 'aria-label': gripLabel(name), 'aria-pressed': held === name,
+        'data-grip': name, tabIndex: 0, role: 'button' as const, 'aria-roledescription': VIEWER_EN.movableMark, 'aria-label': gripLabel(name), 'aria-pressed': held === name,
         class: `grip${held === name ? ' held' : ''}`, onKeyDown: (event: KeyboardEvent) => pressGripKey(event, name),
         onBlur: () => held === name && !drag.current && onKeep(),
       }
