@@ -5,7 +5,7 @@ import { checkEntry, type EntryProblem, type ReferralField } from '../../core/pa
 import { formatText } from '../../core/text/catalogue.ts';
 import { REFERRAL_EN } from '../../core/text/referral-en.ts';
 import { formatNumber } from '../../formats/report/format-number.ts';
-import { addEvents } from '../state/open-case.ts';
+import { addEvents, caseState } from '../state/open-case.ts';
 import { nameOf } from '../state/names.ts';
 import { may } from '../state/session.ts';
 import { isDate, sayMoment } from './days.ts';
@@ -34,21 +34,30 @@ export function EntryField({ field, label, item }: { readonly field: ReferralFie
   const stored = writeText(item);
   const [text, setText] = useState(stored);
   const [problem, setProblem] = useState<string | undefined>(undefined);
-  const isOwn = useRef(false); // the person is typing: news of the case must not write over it
+  // Set while the person types: news of the case must not write over it, and are not written over unseen.
+  const begun = useRef<{ readonly itemSeq: number; readonly caseSeq: number } | null>(null);
+  const storedNow = useRef(stored);
+  storedNow.current = stored;
   useEffect(() => {
-    if (!isOwn.current) setText(stored);
+    if (!begun.current) setText(stored);
   }, [stored]);
+  const see = () => ({ itemSeq: caseState.peek()?.referral[field.id]?.seq ?? 0, caseSeq: caseState.peek()?.seq ?? 0 });
   const finish = (typed: string): void => {
-    isOwn.current = false;
+    const from = begun.current;
+    begun.current = null;
     const value = readText(field, typed);
     const wrong = checkEntry(field.id, value);
     setProblem(wrong ? sayProblem(field, wrong, value) : undefined);
     if (wrong || value === (item?.value ?? null)) return;
     const unit = field.kind === 'number' ? field.unit : null;
-    void addEvents([{ kind: 'referral.entered', data: { field: field.id, value, unit }, supersedes: item?.seq ?? null }]);
+    const isOlder = from !== null && from.itemSeq !== (item?.seq ?? 0);
+    void addEvents([{ kind: 'referral.entered', data: { field: field.id, value, unit }, supersedes: item?.seq ?? null }], isOlder ? from.caseSeq : undefined).then((answer) => {
+      if (!answer.ok && answer.failure.code === 'case-changed') setText(storedNow.current); // theirs stands; the notice holds one's own
+      if (answer.ok && begun.current) begun.current = see(); // typing went on while it was stored
+    });
   };
   const type = (e: TargetedEvent<HTMLInputElement | HTMLTextAreaElement>): void => {
-    isOwn.current = true;
+    begun.current ??= see();
     setText(e.currentTarget.value);
   };
   const about = item ? formatText(REFERRAL_EN, 'enteredBy', { who: nameOf(item.by), at: sayMoment(item.at) }) : REFERRAL_EN.nobodyYet;

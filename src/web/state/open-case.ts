@@ -129,18 +129,21 @@ export function takeJob(job: Job): void {
   caseJobs.value = [...caseJobs.value.filter((j) => j.jobId !== job.jobId), job];
 }
 
-/** Stores events of this person, one request after another; a clash with somebody else's edit is shown, never overwritten. */
-export function addEvents(events: readonly NewCaseEvent[]): Promise<ApiResult<null>> {
-  const next = queue.then(() => sendEvents(events, 3));
+/**
+ * Stores events of this person, one request after another; a clash with somebody else's edit is shown, never overwritten.
+ * `seenSeq`: the case as the person saw it when they began, when that is older than what the page knows by now.
+ */
+export function addEvents(events: readonly NewCaseEvent[], seenSeq?: number): Promise<ApiResult<null>> {
+  const next = queue.then(() => sendEvents(events, 3, seenSeq));
   queue = next;
   return next;
 }
 
-async function sendEvents(events: readonly NewCaseEvent[], tries: number): Promise<ApiResult<null>> {
+async function sendEvents(events: readonly NewCaseEvent[], tries: number, seenSeq?: number): Promise<ApiResult<null>> {
   const state = caseState.value;
   if (!state) return { ok: false, failure: { status: 0, code: 'case-not-open', message: DESK_EN.caseClosed, nextStep: DESK_EN.unreachableNext, evidence: {}, newer: [] } };
   savesUnderWay.value += 1;
-  const answer = await callApi('addEvents', { params: { caseId: state.caseId }, body: { expectSeq: state.seq, events: [...events] as PersonEvent[] } });
+  const answer = await callApi('addEvents', { params: { caseId: state.caseId }, body: { expectSeq: seenSeq ?? state.seq, events: [...events] as PersonEvent[] } });
   savesUnderWay.value -= 1;
   if (answer.ok) {
     editFailure.value = null;
