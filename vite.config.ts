@@ -1,4 +1,5 @@
 import { defineConfig, type Plugin } from 'vite';
+import { DESK_EN } from './src/core/text/desk-en.ts';
 import { drawDeskCss } from './src/formats/report/desk-style.ts';
 
 /** The sections of a plan look on the page as they do in print: their style is made from the same text. */
@@ -10,11 +11,16 @@ function sectionStyle(): Plugin {
   };
 }
 
+/** The one sentence for a browser without scripts stands in the catalogue with all others. */
+function wordsWithoutScript(): Plugin {
+  return { name: 'words-without-script', transformIndexHtml: (html) => html.replace('<body>', `<body><noscript><p>${DESK_EN.noScript}</p></noscript>`) };
+}
+
 /** The pages: dist/web, served by `trinadir serve`. No address outside the server is named anywhere in them. */
 export default defineConfig({
   root: 'src/web',
   base: '/',
-  plugins: [sectionStyle()],
+  plugins: [sectionStyle(), wordsWithoutScript()],
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
   build: {
     outDir: '../../dist/web',

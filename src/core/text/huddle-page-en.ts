@@ -12,7 +12,6 @@ export const HUDDLE_PAGE_EN = makeCatalogue({
   because: 'We go on with this because',
   accepted: 'Accepted by {who}: {because}',
   acceptedAgain: 'The plan changed after this was accepted: look again.',
-  prints: 'Prints',
   'print-plan': 'The whole plan (PDF)',
   'print-huddle': 'Huddle sheet (PDF)',
   'print-wall': 'Wall cards, A3 (PDF)',

@@ -32,8 +32,9 @@ export function PlannedPage({ page }: { readonly page: PlannedPageId }) {
     <PlanSection
       section={section}
       beforeWhy={<>
-        {live.isInstant && <PendingNotice live={live} />}
         {page === 'root' && <ViewerPlace />}
+        {/* Below the pictures: what comes and goes above them would move them under the hand. */}
+        {live.isInstant && <PendingNotice live={live} />}
         {page === 'release' && live.plan.release && <WhatIf />}
       </>}
       afterNext={page === 'size' && may('edit') ? <TablesChoice /> : null}

@@ -45,7 +45,7 @@ function Entries({ state }: { readonly state: CaseState }) {
       {REFERRAL_GROUPS.map((group) => (
         <fieldset key={group}>
           <legend>{REFERRAL_EN[`group-${group}`]}</legend>
-          {REFERRAL_EN[`groupHelp-${group}`] !== '' && <p class="help">{REFERRAL_EN[`groupHelp-${group}`]}</p>}
+          <p class="help">{REFERRAL_EN[`groupHelp-${group}`]}</p>
           <div class="grid">
             {listPairs(group).map((pair) => (
               <div key={pair[0]!.id} class={pair.length > 1 ? 'pair' : ''}>

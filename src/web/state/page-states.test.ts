@@ -1,0 +1,46 @@
+import { describe, expect, test } from 'vitest';
+import { makeCompletedPlan } from '../../../test/support/example-plan.ts';
+import type { CaseEvent, NewCaseEvent } from '../../core/case/case-events.ts';
+import { foldCase, type CaseState } from '../../core/case/fold-case.ts';
+import { CASE_PAGES, listPageStates } from './page-states.ts';
+
+const fold = (...events: readonly NewCaseEvent[]): CaseState =>
+  foldCase('case-1', events.map((e, i) => ({ caseId: 'case-1', seq: i + 1, at: '2026-03-02T08:00:00.000Z', by: 'anna', supersedes: null, prevSha256: '', sha256: '', ...e }) as CaseEvent));
+const OPEN: NewCaseEvent = { kind: 'case.opened', data: { label: 'A 7', procedureOn: '2026-04-01', training: false } };
+const JOIN: NewCaseEvent = { kind: 'scan.joined', data: { scanId: 's', manifestSha256: 'm', files: 1, bytes: 1, identity: { verdict: 'same', fields: [], acceptedBecause: null } } };
+const MADE: NewCaseEvent = { kind: 'plan.made', data: { planSha256: 'p', surveySha256: null, basedOnSeq: 9 } };
+const WHO = (['identity.name', 'identity.birthDate', 'identity.sex'] as const).map((field): NewCaseEvent => ({ kind: 'referral.entered', data: { field, value: field === 'identity.sex' ? 'F' : '1944-03-02', unit: null } }));
+const plan = makeCompletedPlan();
+
+describe('how far each page of a case is answered', () => {
+  test('a new case has nothing but its day; every page that needs the CT is open', () => {
+    expect(new Set(Object.values(listPageStates(fold(OPEN), null, false)))).toEqual(new Set(['open']));
+    expect(listPageStates(fold(OPEN, ...WHO), null, false)).toMatchObject({ referral: 'answered', scan: 'open', huddle: 'open' });
+  });
+  test('a referral without a day of procedure is answered with doubt', () => {
+    const { referral } = listPageStates(fold({ kind: 'case.opened', data: { label: 'A 7', procedureOn: null, training: false } }, ...WHO), null, false);
+    expect(referral).toBe('doubt');
+  });
+  test('while a plan is made its pages are being computed, and the huddle waits', () => {
+    const states = listPageStates(fold(OPEN, ...WHO, JOIN), null, true);
+    expect(states).toMatchObject({ referral: 'answered', root: 'computing', release: 'computing', huddle: 'computing' });
+  });
+  test('an older plan is never shown as settled, however sound it was', () => {
+    const fresh = fold(OPEN, ...WHO, JOIN, MADE);
+    const stale = fold(OPEN, ...WHO, JOIN, MADE, { kind: 'tables.chosen', data: { devicesSha256: null, rulesSha256: null } });
+    const settled = CASE_PAGES.filter((p) => listPageStates(fresh, plan, false)[p] === 'answered');
+    expect(settled).toContain('referral');
+    for (const page of CASE_PAGES.filter((p) => p !== 'referral')) expect(listPageStates(stale, plan, false)[page], page).not.toBe('answered');
+  });
+  test('"cannot say" and an empty window are answers with doubt; a question nobody asked is open', () => {
+    const states = (change: object) => listPageStates(fold(OPEN, ...WHO, JOIN, MADE), { ...plan, ...change }, false);
+    expect(states({ release: { ...plan.release, answer: 'cannot say', refusals: [] } }).release).toBe('doubt');
+    expect(states({ landing: { ...plan.landing, state: 'empty', reasons: [] } }).landing).toBe('doubt');
+    const { release: _gone, ...without } = plan;
+    expect(listPageStates(fold(OPEN, ...WHO, JOIN, MADE), without, false).release).toBe('open');
+  });
+  test('a scan that was joined over a different patient keeps its doubt', () => {
+    const other: NewCaseEvent = { kind: 'scan.joined', data: { scanId: 's', manifestSha256: 'm', files: 1, bytes: 1, identity: { verdict: 'differs', fields: [], acceptedBecause: 'name misspelt' } } };
+    expect(listPageStates(fold(OPEN, ...WHO, other, MADE), { ...plan, scan: { ...plan.scan, verdict: 'fit' } }, false).scan).toBe('doubt');
+  });
+});
