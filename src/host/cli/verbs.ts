@@ -1,9 +1,10 @@
-import { InvalidArgumentError, Option, type Command } from 'commander';
+import { Argument, InvalidArgumentError, Option, type Command } from 'commander';
 import type { Tension } from '../../core/release/release-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { RELEASE_EN } from '../../core/text/release-en.ts';
 import { SERVER_EN } from '../../core/text/server-en.ts';
+import { STORE_EN } from '../../core/text/store-en.ts';
 import { TABLES_EN } from '../../core/text/tables-en.ts';
 import { VIEW_EN } from '../../core/text/view-en.ts';
 import type { CommandIo } from './command-io.ts';
@@ -178,6 +179,47 @@ const addServe: AddVerb = (program, io, finish) => {
     });
 };
 
+interface StoreVerbOptions extends SharedOptions {
+  readonly data?: string;
+  readonly db?: string;
+}
+/** What is stored, where `serve` finds it. */
+async function findStored({ data, db, json, quiet }: StoreVerbOptions) {
+  const { findDataFolder, findDbUrl } = await import('./serve-command.ts');
+  return { dataFolder: findDataFolder(data), dbUrl: findDbUrl(db), json, quiet };
+}
+const addBackup: AddVerb = (program, io, finish) => {
+  startVerb(program, 'backup', STORE_EN.backupVerb, 'trinadir backup cases-monday.tar --data cases')
+    .argument('<file>', STORE_EN.backupFile)
+    .option('--data <folder>', SERVER_EN.dataFolder)
+    .option('--db <url>', SERVER_EN.dbUrl)
+    .action(async (file: string, options: StoreVerbOptions) => {
+      const { runBackupCommand } = await import('./store-commands.ts');
+      finish(await runBackupCommand(file, await findStored(options), io));
+    });
+};
+const addRestore: AddVerb = (program, io, finish) => {
+  startVerb(program, 'restore', STORE_EN.restoreVerb, 'trinadir restore cases-monday.tar --data cases-again')
+    .argument('<file>', STORE_EN.restoreFile)
+    .option('--data <folder>', SERVER_EN.dataFolder)
+    .option('--db <url>', SERVER_EN.dbUrl)
+    .action(async (file: string, options: StoreVerbOptions) => {
+      const { runRestoreCommand } = await import('./store-commands.ts');
+      finish(await runRestoreCommand(file, await findStored(options), io));
+    });
+};
+const addAudit: AddVerb = (program, io, finish) => {
+  startVerb(program, 'audit', STORE_EN.auditVerb, 'trinadir audit verify --data cases')
+    .addArgument(new Argument('<action>', STORE_EN.auditAction).choices(['verify']))
+    .option('--data <folder>', SERVER_EN.dataFolder)
+    .option('--db <url>', SERVER_EN.dbUrl)
+    .option('--pixels', STORE_EN.pixelsOption)
+    .action(async (_action: string, options: StoreVerbOptions & { readonly pixels?: boolean }) => {
+      const { runAuditVerifyCommand } = await import('./store-commands.ts');
+      finish(await runAuditVerifyCommand({ ...(await findStored(options)), pixels: options.pixels }, io));
+    });
+};
+
 /** The training case is a root and scan like any other: the demo makes it with `phantom` and measures it with `plan`. */
 const TRAINING_CASE = 'plain-root';
 const DEMO_STEPS: DemoSteps = {
@@ -211,4 +253,4 @@ const addDemo: AddVerb = (program, io, finish) => {
  * The verbs, in the order of the help. The module of each is loaded when it is used, so that --help and refusals of
  * wrong usage are quick.
  */
-export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addForecast, addView, addSign, addServe];
+export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addForecast, addView, addSign, addServe, addBackup, addRestore, addAudit];

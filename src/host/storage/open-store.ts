@@ -54,6 +54,27 @@ export async function openStore({ dataFolder, dbUrl, nowMs = Date.now }: OpenSto
   }
 }
 
+export interface OpenedDatabase {
+  readonly db: Kysely<StoreTables>;
+  close(): Promise<void>;
+}
+/**
+ * The tables alone, for commands beside a server. PostgreSQL may be read while a server runs on it; the embedded engine
+ * belongs to one process, and a folder that is written (`writes`) too.
+ * Fails     as openStore
+ */
+export async function openDatabase({ dataFolder, dbUrl, writes }: Pick<OpenStoreOptions, 'dataFolder' | 'dbUrl'> & { readonly writes: boolean }): Promise<Result<OpenedDatabase, StoreFailureCode>> {
+  const lock = writes || dbUrl === undefined ? await lockData(dataFolder) : null;
+  if (lock && !lock.ok) return lock;
+  try {
+    const db = dbUrl === undefined ? await openPglite(dataFolder) : openPostgres(dbUrl);
+    return succeed({ db, close: () => db.destroy().finally(() => lock?.value.release()) });
+  } catch (problem) {
+    await lock?.value.release();
+    return failUnwritable(problem);
+  }
+}
+
 /** The store over an open database, its tables brought forward. */
 export async function openTables(db: Kysely<StoreTables>, nowMs: () => number): Promise<Result<CaseStore, StoreFailureCode>> {
   return attempt(async () => {

@@ -44,7 +44,7 @@ function makeDriver(source: PgliteSource): Driver {
         throw problem;
       }
     },
-    beginTransaction: (connection) => run(connection, 'begin'),
+    beginTransaction: (connection, { isolationLevel }) => run(connection, isolationLevel ? `start transaction isolation level ${isolationLevel}` : 'begin'),
     commitTransaction: (connection) => run(connection, 'commit'),
     rollbackTransaction: (connection) => run(connection, 'rollback'),
     releaseConnection: async (connection) => release.get(connection)?.(),
