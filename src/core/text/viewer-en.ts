@@ -109,7 +109,7 @@ export const VIEWER_EN = makeCatalogue({
   saveFailed: 'Not kept: {text}',
   recomputing: 'Recomputing from the CT …',
   liveRing: 'Ring by perimeter',
-  liveWas: 'stored: {mm} mm',
+  liveWas: 'before: {was}',
   mm: '{mm} mm',
 
   solid: 'Root in space',

@@ -17,7 +17,7 @@ import type { RootViewerProps } from '../state/viewer-slot.ts';
 import { MarksTable } from './marks-table.tsx';
 import { ReadingsPanel } from './readings-panel.tsx';
 import { CtNotice, useCt } from './use-ct.tsx';
-import { useHand } from './use-hand.ts';
+import { useHand, type HandControl } from './use-hand.ts';
 import { offerUndo, useEvents } from './use-undo.ts';
 import type { ShownCt } from './view-canvas.tsx';
 import { ALONG_NAMES, cuspOf, describeView, listShownMarks, markOfView, movedMm, nameMark, placeView, type AlongName, type ViewName } from './view-model.ts';
@@ -108,7 +108,7 @@ function MeasuredViewer(props: RootViewerProps & { readonly root: RootSurvey }) 
         {pane('across', acrossPlane, alongPlane)}
         {pane(chosen, alongPlane, acrossPlane)}
       </div>
-      <LiveLine say={describeHand(hand.held, hand.moved, markList, diameterMm, storedMm) ?? hand.say} diameterMm={diameterMm} storedMm={storedMm} isRecomputing={isRecomputing} />
+      <LiveLine say={describeHand(hand, diameterMm, storedMm) ?? hand.say} diameterMm={diameterMm} storedMm={storedMm} isRecomputing={isRecomputing} />
       <ViewStrip views={views} chosen={chosen} choose={setChosen} ct={shown} root={root} frame={frame} ring={ring} marks={marks} />
       <RingTools
         mayEdit={mayEdit && seriesUid === null} isShaping={isShaping} setShaping={(on) => { setShaping(on); if (on) setPose('across')({ ...across, heightMm: 0 }); else hand.dropRing(); }}
@@ -144,9 +144,9 @@ function guessOstium(frame: RootFrame, root: RootSurvey, mark: MarkName): Xyz {
   return lpsFromCylinder(frame, { azimuthRad: nadir.azimuthRad, heightMm: 13, radiusMm: nadir.radiusMm + 3 });
 }
 
-function describeHand(held: string | null, moved: { readonly marks: Readonly<Partial<Record<MarkName, Xyz>>> } | null, before: ReturnType<typeof listShownMarks>, diameterMm: number | null, storedMm: number | null): string | null {
+function describeHand({ held, from, moved }: HandControl, diameterMm: number | null, storedMm: number | null): string | null {
   const name = held as MarkName | null;
-  const [from, to] = [before.find((m) => m.name === name)?.lps, name ? moved?.marks[name] : undefined];
+  const to = name ? moved?.marks[name] : undefined;
   if (!name || !from || !to) return null;
   const mm = formatNumber(movedMm(from, to), 1);
   if (diameterMm === null || storedMm === null) return formatText(VIEWER_EN, 'moving', { name: nameMark(name), mm });
@@ -155,10 +155,11 @@ function describeHand(held: string | null, moved: { readonly marks: Readonly<Par
 }
 
 function LiveLine({ say, diameterMm, storedMm, isRecomputing }: { readonly say: string; readonly diameterMm: number | null; readonly storedMm: number | null; readonly isRecomputing: boolean }) {
+  const [now, was] = [diameterMm, storedMm].map((v) => (v === null ? '–' : formatText(VIEWER_EN, 'mm', { mm: formatNumber(v, 1) })));
   return (
     <p class="live">
-      <b>{VIEWER_EN.liveRing}</b> <output data-live="ring">{diameterMm === null ? '–' : formatText(VIEWER_EN, 'mm', { mm: formatNumber(diameterMm, 1) })}</output>
-      {diameterMm !== storedMm && storedMm !== null && <span class="soft"> ({formatText(VIEWER_EN, 'liveWas', { mm: formatNumber(storedMm, 1) })})</span>}
+      <b>{VIEWER_EN.liveRing}</b> <output data-live="ring">{now}</output>
+      {now !== was && <span class="soft"> ({formatText(VIEWER_EN, 'liveWas', { was: was! })})</span>}
       {isRecomputing && <span class="tag">{VIEWER_EN.recomputing}</span>}
       <span role="status" class="said">{say}</span>
     </p>

@@ -22,6 +22,8 @@ interface Hand {
 }
 export interface HandControl {
   readonly held: HandName | null;
+  /** Where it stood when it was taken. */
+  readonly from: Xyz | null;
   readonly moved: MovedMarks | null;
   /** A reshaped ring that was not kept yet. */
   readonly ringDraft: readonly Xyz[] | null;
@@ -144,7 +146,7 @@ export function useHand(props: RootViewerProps, marks: readonly ShownMark[], rin
     endPreview();
   };
   return {
-    held: hand?.name ?? null, moved: makeMoved(hand, ringDraft, props), ringDraft, say, move, keep, putBack, dropRing, send,
+    held: hand?.name ?? null, from: hand?.fromLps ?? null, moved: makeMoved(hand, ringDraft, props), ringDraft, say, move, keep, putBack, dropRing, send,
     keepRing: () => draftNow.current && send([{ kind: 'ring.drawn', data: { contourLps: draftNow.current } }], VIEWER_EN.keptRing),
     giveBack: (mark) => send([{ kind: 'mark.moved', data: { mark, lps: null, was: marks.find((m) => m.name === mark)?.lps ?? null } }], formatText(VIEWER_EN, 'putBack', { name: nameMark(mark) })),
     giveBackRing: () => send([{ kind: 'ring.drawn', data: { contourLps: null } }], VIEWER_EN.ringByTool),

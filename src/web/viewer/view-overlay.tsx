@@ -139,7 +139,7 @@ export function MarkShape({ mark, view, middlePx, isSmall, isHeld }: { readonly 
         ? <rect class="disc" x={lx - half} y={ly - half} width={2 * half} height={2 * half} rx="3" />
         : <circle class="disc" cx={lx} cy={ly} r={half} />}
       <text class={`disc-letter${isSmall ? ' small' : ''}`} x={lx} y={ly + (isSmall ? 3.5 : 5.5)}>{letter}</text>
-      {off && <text class="mid off" x={lx} y={ly + (dy > 0 ? half + 14 : -half - 6)}>{off}</text>}
+      {off && <text class={`off ${lx > 2 * middlePx - 56 ? 'end' : lx < 56 ? '' : 'mid'}`} x={lx > 2 * middlePx - 56 ? 2 * middlePx - 4 : lx < 56 ? 4 : lx} y={ly + (dy > 0 ? half + 14 : -half - 6)}>{off}</text>}
     </>
   );
 }

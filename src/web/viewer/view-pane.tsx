@@ -44,6 +44,7 @@ export interface PaneProps {
 interface Drag {
   readonly pointerId: number;
   readonly grip: HandName | null;
+  /** On the screen: the page may move under a hand that holds still. */
   readonly fromPx: CutPoint;
   readonly fromLps: Xyz | null;
   readonly fromPose: ViewPose;
@@ -80,18 +81,18 @@ export function ViewPane(props: PaneProps) {
     if (event.pointerType === 'touch' && grip === null) return;
     event.preventDefault();
     place.current!.setPointerCapture(event.pointerId);
-    drag.current = { pointerId: event.pointerId, grip, fromPx: at, fromLps: grip ? findLps(grip) : null, fromPose: pose, hasMoved: false };
+    drag.current = { pointerId: event.pointerId, grip, fromPx: [event.clientX, event.clientY], fromLps: grip ? findLps(grip) : null, fromPose: pose, hasMoved: false };
     const target = grip ? place.current!.querySelector<SVGElement>(`[data-grip="${grip}"]`) : place.current!;
     target?.focus({ preventScroll: true });
   };
   const slide = (event: PointerEvent): void => {
-    const at = readAt(event);
     const d = drag.current;
     if (!d || d.pointerId !== event.pointerId) {
+      const at = readAt(event);
       setPointed(describePlace(frame, lpsFromCut(plane, [at[0] * perPx, at[1] * perPx])));
       return;
     }
-    const [dx, dy] = [at[0] - d.fromPx[0], at[1] - d.fromPx[1]];
+    const [dx, dy] = [event.clientX - d.fromPx[0], event.clientY - d.fromPx[1]];
     if (!d.hasMoved && Math.hypot(dx, dy) < SLIP_PX) return;
     d.hasMoved = true;
     if (d.grip && d.fromLps) onMove(d.grip, moveInView(plane, d.fromLps, [dx * perPx, dy * perPx]));
@@ -153,7 +154,7 @@ export function ViewPane(props: PaneProps) {
         {sidePx > 0 && (
           <svg class="overlay" viewBox={`0 0 ${sidePx} ${sidePx}`}>
             <ViewGround view={view} root={root} frame={frame} plane={plane} heightMm={pose.heightMm} sidePx={sidePx} ring={ring} marks={placed} otherPlane={otherPlane} isSmall={false} />
-            {pointed && <text class="edge end" x={sidePx - 6} y={sidePx - 9} aria-hidden="true">{pointed}</text>}
+            {pointed && <text class="edge end" x={sidePx - 6} y="34" aria-hidden="true">{pointed}</text>}
             {placed.map((mark) => (
               <g key={mark.name} {...gripProps(mark.name)}>
                 <MarkShape mark={mark} view={view} middlePx={sidePx / 2} isSmall={false} isHeld={held === mark.name} />
