@@ -36,7 +36,7 @@ const dist = (path) => import(join(ROOT, 'dist', path));
 async function measure({ files, survey: surveyText }, print) {
   const { recutPlan } = await dist('core/case/recut-plan.js');
   const { recutRing } = await dist('core/root/recut-root.js');
-  const { readPlannedChoice } = await dist('core/release/ask-choice.js');
+  const { readPlannedChoice } = await dist('core/case/ask-choice.js');
   const { parsePlan } = await dist('formats/plan/parse-plan.js');
   const { parseSurveyDocument } = await dist('formats/plan/parse-survey-document.js');
   const { makeWhatIfDesk } = await dist('host/jobs/what-if-desk.js');

@@ -1,7 +1,7 @@
 import type { PlannedChoice } from '../core/case/case-events.ts';
 import type { Plan } from '../core/case/plan-types.ts';
-import type { AskChoiceFailureCode } from '../core/release/ask-choice.ts';
-import { WhatIfKeeper, type PlannedForecast } from '../core/release/keep-what-ifs.ts';
+import type { AskChoiceFailureCode } from '../core/case/ask-choice.ts';
+import { WhatIfKeeper, type PlannedForecast } from '../core/case/keep-what-ifs.ts';
 import { succeed } from '../core/result.ts';
 import type { FactStamp } from '../core/units/fact.ts';
 import type { Task } from './task.ts';

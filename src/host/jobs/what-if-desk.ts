@@ -1,6 +1,6 @@
 import type { PlannedChoice } from '../../core/case/case-events.ts';
-import type { AskChoiceFailureCode } from '../../core/release/ask-choice.ts';
-import type { PlannedForecast } from '../../core/release/keep-what-ifs.ts';
+import type { AskChoiceFailureCode } from '../../core/case/ask-choice.ts';
+import type { PlannedForecast } from '../../core/case/keep-what-ifs.ts';
 import type { Result } from '../../core/result.ts';
 import type { FactStamp } from '../../core/units/fact.ts';
 import { WorkerPool } from './worker-pool.ts';

@@ -3,7 +3,7 @@ import { codeOf, makeTestDesk, must, type TestDesk, type Visitor } from '../../.
 import { makeCompletedPlan } from '../../../test/support/example-plan.ts';
 import type { PlannedChoice } from '../../core/case/case-events.ts';
 import { formatPlan } from '../../core/case/format-plan.ts';
-import type { PlannedForecast } from '../../core/release/keep-what-ifs.ts';
+import type { PlannedForecast } from '../../core/case/keep-what-ifs.ts';
 import { makeWhatIfDesk } from '../jobs/what-if-desk.ts';
 import { WorkerPool } from '../jobs/worker-pool.ts';
 import { makePrintHandlers } from './handlers/print-handlers.ts';

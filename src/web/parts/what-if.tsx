@@ -1,8 +1,8 @@
 import { useEffect, useState } from 'preact/hooks';
 import type { PlannedChoice } from '../../core/case/case-events.ts';
 import type { Plan } from '../../core/case/plan-types.ts';
-import { readPlannedChoice } from '../../core/release/ask-choice.ts';
-import type { PlannedForecast } from '../../core/release/keep-what-ifs.ts';
+import { readPlannedChoice } from '../../core/case/ask-choice.ts';
+import type { PlannedForecast } from '../../core/case/keep-what-ifs.ts';
 import { WORLDS, type ReleaseForecast, type ReleaseVerdict } from '../../core/release/release-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { RELEASE_EN } from '../../core/text/release-en.ts';

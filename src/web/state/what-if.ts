@@ -1,7 +1,7 @@
 import { effect, signal } from '@preact/signals';
 import type { PlannedChoice } from '../../core/case/case-events.ts';
-import { readPlannedChoice } from '../../core/release/ask-choice.ts';
-import type { PlannedForecast } from '../../core/release/keep-what-ifs.ts';
+import { readPlannedChoice } from '../../core/case/ask-choice.ts';
+import type { PlannedForecast } from '../../core/case/keep-what-ifs.ts';
 import { callApi, type ApiFailure } from '../api/call-api.ts';
 import { caseState, shownPlan } from './open-case.ts';
 

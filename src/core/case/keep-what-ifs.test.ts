@@ -1,13 +1,13 @@
 import { describe, expect, test } from 'vitest';
 import { makeTestRoot } from '../../../test/support/make-survey.ts';
-import type { PlannedChoice } from '../case/case-events.ts';
-import { completePlan } from '../case/complete-plan.ts';
-import type { Plan } from '../case/plan-types.ts';
-import { forecastRelease } from './forecast-release.ts';
+import type { PlannedChoice } from './case-events.ts';
+import { completePlan } from './complete-plan.ts';
+import type { Plan } from './plan-types.ts';
+import { forecastRelease } from '../release/forecast-release.ts';
 import { askFrame, putChoice, readPlannedChoice } from './ask-choice.ts';
 import { QUICK_RELEASES, WhatIfKeeper, type PlannedForecast } from './keep-what-ifs.ts';
-import { WORLDS } from './release-types.ts';
-import { WHAT_IF_RELEASES } from './what-if.ts';
+import { WORLDS } from '../release/release-types.ts';
+import { WHAT_IF_RELEASES } from '../release/what-if.ts';
 
 const STAMP = { by: 'test', at: '2026-01-01T00:00:00Z' };
 const root = makeTestRoot({ diameterMm: 22.6 });

@@ -1,13 +1,13 @@
-import type { PlannedChoice } from '../case/case-events.ts';
-import type { Plan } from '../case/plan-types.ts';
+import type { PlannedChoice } from './case-events.ts';
+import type { Plan } from './plan-types.ts';
 import { succeed, type Result } from '../result.ts';
 import type { FactStamp } from '../units/fact.ts';
 import { askFrame, putChoice, readPlannedChoice, type AskChoiceFailureCode } from './ask-choice.ts';
-import { concludeForecast, listBlockers, planEnsemble, refuseForecast, type ReleaseQuestion } from './forecast-release.ts';
-import { closeWhatIf } from './list-what-ifs.ts';
-import type { ReleaseForecast, ReleaseTables, WhatIfWorld, World } from './release-types.ts';
-import { keepTables, runEnsemblePart } from './run-ensemble.ts';
-import { compareWhatIf, WHAT_IF_RELEASES } from './what-if.ts';
+import { concludeForecast, listBlockers, planEnsemble, refuseForecast, type ReleaseQuestion } from '../release/forecast-release.ts';
+import { closeWhatIf } from '../release/list-what-ifs.ts';
+import type { ReleaseForecast, ReleaseTables, WhatIfWorld, World } from '../release/release-types.ts';
+import { keepTables, runEnsemblePart } from '../release/run-ensemble.ts';
+import { compareWhatIf, WHAT_IF_RELEASES } from '../release/what-if.ts';
 
 /** The forecast of one choice on the Release plan page. */
 export interface PlannedForecast {

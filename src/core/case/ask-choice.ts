@@ -1,11 +1,11 @@
-import type { PlannedChoice } from '../case/case-events.ts';
-import type { Plan } from '../case/plan-types.ts';
+import type { PlannedChoice } from './case-events.ts';
+import type { Plan } from './plan-types.ts';
 import { fail, type Result } from '../result.ts';
 import type { FactStamp } from '../units/fact.ts';
-import { askFromPlan, DEFAULT_SEED, SWEEP_MM } from './ask-from-plan.ts';
-import { measureSteepRatio, type AskFailureCode } from './ask-release.ts';
-import type { ReleaseQuestion } from './forecast-release.ts';
-import { combineWall, NOMINAL_WALL } from './wall-grid.ts';
+import { askFromPlan, DEFAULT_SEED, SWEEP_MM } from '../release/ask-from-plan.ts';
+import { measureSteepRatio, type AskFailureCode } from '../release/ask-release.ts';
+import type { ReleaseQuestion } from '../release/forecast-release.ts';
+import { combineWall, NOMINAL_WALL } from '../release/wall-grid.ts';
 
 export type AskChoiceFailureCode = AskFailureCode | 'plan-without-root' | 'plan-without-table' | 'device-unknown' | 'release-valve-form';
 
