@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import { chromium, type Browser, type Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, describe, expect, onTestFinished, test } from 'vitest';
 import type { CaseEventData } from '../../src/core/case/case-events.ts';
+import type { Plan } from '../../src/core/case/plan-types.ts';
 import { foldCase } from '../../src/core/case/fold-case.ts';
 import { distance, dot, sub } from '../../src/core/math/vec3.ts';
 import { makeLumenSurface } from '../../src/core/root/make-root-surfaces.ts';
@@ -28,6 +29,10 @@ const survey = makeSurveyFixture(exampleRadiusMm, { frame: EXAMPLE_FRAME, frameO
 const volume = makeExampleVolume();
 const lumen = writeStl(makeLumenSurface(EXAMPLE_FRAME, survey.wall, -10, 24)!, 'mm, LPS');
 const folder = mkdtempSync(join(tmpdir(), 'viewer-'));
+function withoutRoot(): Plan {
+  const { root: _root, ...rest } = plan;
+  return rest;
+}
 const makeShown = (change: Partial<ViewerCase> = {}): ViewerCase => ({
   plan, survey, blocks: { '2.25.101': volume, '2.25.109': { ...volume, samplesHu: volume.samplesHu.slice() } }, surfaces: lumen.ok ? { 'root-lumen.stl': lumen.value } : {},
   events: openViewerEvents(), role: 'planner', refusesEdits: false, plans: {}, ...change,
@@ -56,19 +61,20 @@ describe.skipIf(!hasBrowser)('the viewer in Chromium', () => {
     rmSync(folder, { recursive: true, force: true });
   });
 
-  async function open(change: Partial<ViewerCase> = {}, viewport = { width: 1180, height: 1300 }, where = browser): Promise<void> {
+  async function open(change: Partial<ViewerCase> = {}, viewport = { width: 1180, height: 1300 }, where = browser, drawn = '[data-view=across] canvas[data-kind=full]'): Promise<void> {
     shown = makeShown(change);
     server = await serveViewer(join(folder, 'page'), shown);
     asked = [];
     problems = [];
     page = await where.newPage({ viewport, reducedMotion: 'reduce' });
+    page.setDefaultTimeout(60_000); // the machine may be busy; nothing is timed here
     page.on('request', (r) => asked.push(r.url()));
     page.on('pageerror', (e) => problems.push(e.message));
     page.on('console', (m) => {
       if (m.type() === 'error' && !/status of (404|503)/.test(m.text())) problems.push(m.text());
     });
     await page.goto(server.origin);
-    if (Object.keys(shown.blocks).length > 0) await page.waitForSelector('[data-view=across] canvas[data-kind=full]');
+    if (Object.keys(shown.blocks).length > 0) await page.waitForSelector(drawn);
   }
   const gripAt = async (view: string, name: string): Promise<readonly [number, number]> => {
     const box = (await page.locator(`[data-view="${view}"] [data-grip="${name}"] .reach`).boundingBox())!;
@@ -134,6 +140,7 @@ describe.skipIf(!hasBrowser)('the viewer in Chromium', () => {
     await page.getByRole('button', { name: 'Show the cut through the nadir R' }).click();
     await dragBy('along:nadir.R', 'nadir.R', [0, -5]); // five millimetres toward the aorta
     await page.waitForFunction((text) => document.querySelector('[data-live=ring]')!.textContent !== text, before);
+    await said(/nadir R moved by 5\.\d mm: ring/);
     expect(newEvents()).toEqual([]);
     await page.mouse.up();
     await said(/nadir R moved by 5\.\d mm and kept/);
@@ -180,6 +187,18 @@ describe.skipIf(!hasBrowser)('the viewer in Chromium', () => {
     const moved = newEvents()[0]!.data as CaseEventData['mark.moved'];
     expect(dot(sub(moved.lps!, moved.was!), EXAMPLE_FRAME.normalLps)).toBeCloseTo(1, 1);
     expect(await page.evaluate(() => document.activeElement?.getAttribute('data-grip'))).toBe('nadir.R'); // the focus stays with the mark
+  });
+
+  test('a page that shifts under the hand moves no mark', async () => {
+    await open();
+    await dragBy('across', 'nadir.R', [2, 0]);
+    await page.evaluate(() => {
+      const notice = document.createElement('div');
+      notice.style.height = '90px';
+      document.body.prepend(notice);
+    });
+    await page.mouse.up();
+    await said(/nadir R moved by (1\.9|2\.\d) mm and kept/);
   });
 
   test('what the store refuses goes back to where it was, and says so', async () => {
@@ -252,6 +271,23 @@ describe.skipIf(!hasBrowser)('the viewer in Chromium', () => {
     await page.getByRole('button', { name: VIEWER_EN.setConsensus }).click();
     await page.locator('[data-view="across"] [data-grip="nadir.R"] rect.disc').waitFor();
     expect(markOf('nadir.R')![0]).toBeCloseTo(at[0] + 2, 2);
+  });
+
+  test('without a root, a person sets the three nadirs in three pictures, by pointer and by keyboard', async () => {
+    await open({ plan: withoutRoot() }, undefined, undefined, '[data-view=axial] canvas[data-kind=full]');
+    const axial = page.locator('[data-view=axial]');
+    await axial.click({ position: { x: 60, y: 70 } });
+    await said('nadir R set');
+    await axial.focus();
+    for (const key of ['ArrowLeft', 'Shift+ArrowDown', 'PageUp', 'Enter']) await page.keyboard.press(key);
+    await said('nadir L set');
+    await page.locator('[data-view=coronal]').click({ position: { x: 120, y: 40 } });
+    await page.getByRole('button', { name: VIEWER_EN.keepNadirs }).click();
+    await said(VIEWER_EN.placedAll);
+    const marks = newEvents().map((e) => e.data as CaseEventData['mark.moved']);
+    expect(marks.map((m) => m.mark)).toEqual(['nadir.R', 'nadir.L', 'nadir.N']);
+    // From R: one step to the patient's right, five backward, one toward the feet.
+    expect(sub(marks[1]!.lps!, marks[0]!.lps!).map((mm) => Math.round(10 * mm) / 10 + 0)).toEqual([-1, 5, -1]);
   });
 
   test('without WebGL the view in space says that it cannot be shown', async () => {

@@ -11,6 +11,7 @@ import type { PersonEvent } from '../../../src/formats/api/case-schemas.ts';
 import { callApi } from '../../../src/web/api/call-api.ts';
 import { readSession, may } from '../../../src/web/state/session.ts';
 import type { MovedMarks } from '../../../src/web/state/viewer-slot.ts';
+import { PlacingViewer } from '../../../src/web/viewer/placing-viewer.tsx';
 import { RootViewer } from '../../../src/web/viewer/root-viewer.tsx';
 import '../../../src/web/style/desk.css';
 import 'virtual:section-style.css';
@@ -29,12 +30,13 @@ function Page({ plan, survey, first }: { readonly plan: Plan; readonly survey: S
   const [moved, setMoved] = useState<MovedMarks | null>(null);
   const shown = useMemo((): Plan => {
     const from = performance.now();
+    if (!plan.root) return plan;
     const marks = { ...state.marks };
     for (const [name, lps] of Object.entries(moved?.marks ?? {})) marks[name as keyof typeof marks] = { lps, by: '', at: '', seq: 0 };
     const contour = moved?.contourLps === undefined ? state.ring?.contourLps : moved.contourLps;
     const now: CaseState = { ...state, marks, ring: contour ? { contourLps: contour, by: '', at: '', seq: 0 } : null };
-    const landmarks = listLandmarks(now, plan.root!.basalPlane.nadirsLps, plan.scan.frameOfReferenceUid ?? '', 'reader');
-    const answer = landmarks ? recutRoot(plan.root!, survey, landmarks, { by: 'trinadir', at: plan.madeAt }) : null;
+    const landmarks = listLandmarks(now, plan.root.basalPlane.nadirsLps, plan.scan.frameOfReferenceUid ?? '', 'reader');
+    const answer = landmarks ? recutRoot(plan.root, survey, landmarks, { by: 'trinadir', at: plan.madeAt }) : null;
     told.answerMs.push(performance.now() - from);
     return answer?.ok ? { ...plan, root: answer.value.root } : plan;
   }, [state, moved]);
@@ -44,6 +46,7 @@ function Page({ plan, survey, first }: { readonly plan: Plan; readonly survey: S
     setState(answer.value.state);
     return { ok: true, value: null } as const;
   };
+  if (!plan.root) return <PlacingViewer caseId={CASE} state={state} onEvents={onEvents} />;
   return <RootViewer caseId={CASE} state={state} plan={shown} planSha256={SHA} isRecomputing={state.seq > first.seq} mayEdit={may('edit')} onPreview={(m) => { told.previews += 1; setMoved(m); }} onEvents={onEvents} />;
 }
 
