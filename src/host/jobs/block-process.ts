@@ -11,8 +11,7 @@ import type { LoadedVolume } from '../intake/scan-types.ts';
 import { makeBlobStore } from '../storage/blob-store.ts';
 import type { BlobStore } from '../storage/store-types.ts';
 import { layOutScan } from './lay-out-scan.ts';
-import type { BlockAnswer, BlockAsk, KeptBlock } from './process-messages.ts';
-import type { TellProgress } from './process-entry.ts';
+import type { BlockAnswer, BlockAsk, KeptBlock, TellProgress } from './process-messages.ts';
 
 /** Ring, sinuses, both ostia and the beginning of the ascending aorta, with room to tilt a cut. */
 const BALL_MM = 60;

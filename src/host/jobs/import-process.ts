@@ -6,8 +6,7 @@ import { JOBS_EN } from '../../core/text/jobs-en.ts';
 import { scanPath } from '../intake/scan-path.ts';
 import { makeBlobStore } from '../storage/blob-store.ts';
 import { layOutScan } from './lay-out-scan.ts';
-import type { ImportAnswer, ImportAsk } from './process-messages.ts';
-import type { TellProgress } from './process-entry.ts';
+import type { ImportAnswer, ImportAsk, TellProgress } from './process-messages.ts';
 import { readScanIdentity } from './read-scan-identity.ts';
 import { listManifestVolumes, nameNeutrally } from './scan-manifest.ts';
 

@@ -13,8 +13,7 @@ import { makeBlobStore } from '../storage/blob-store.ts';
 import { keepBlock } from './block-process.ts';
 import { describeIdentity } from './describe-identity.ts';
 import { layOutScan } from './lay-out-scan.ts';
-import type { PlanAsk, PlanProcessAnswer } from './process-messages.ts';
-import type { TellProgress } from './process-entry.ts';
+import type { PlanAsk, PlanProcessAnswer, TellProgress } from './process-messages.ts';
 import { readScanIdentity } from './read-scan-identity.ts';
 
 const SECTIONS: readonly PlanSection[] = ['scan', 'root', 'size', 'landing', 'views', 'release'];

@@ -1,9 +1,8 @@
 import type { Result } from '../../core/result.ts';
-import type { ProcessAnswer, ProcessAsk, ProcessMessage } from './process-messages.ts';
+import type { ProcessAnswer, ProcessAsk, ProcessMessage, TellProgress } from './process-messages.ts';
+
 
 /** Where a computation process begins (run-process.ts): one question, progress, one answer, end. */
-export type TellProgress = (step: string, ratio: number) => void;
-
 const LEAST_MS_BETWEEN = 100;
 
 function send(message: ProcessMessage): Promise<void> {

@@ -74,3 +74,4 @@ export type ProcessMessage =
   | { readonly type: 'answer'; readonly answer: ProcessAnswer }
   | { readonly type: 'refused'; readonly failure: Failure<string> }
   | { readonly type: 'defect'; readonly problem: string };
+export type TellProgress = (step: string, ratio: number) => void;

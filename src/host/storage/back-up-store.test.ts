@@ -120,28 +120,24 @@ describe('trinadir backup and restore', () => {
   });
 });
 
-if (findPostgres() === null) {
-  describe('backup between engines', () => test.skip('needs PostgreSQL 15 or newer', () => {}));
-} else {
-  describe('backup between engines', () => {
-    let server: PostgresServer;
-    beforeAll(async () => {
-      server = await startPostgres();
-    });
-    afterAll(() => server?.remove());
-
-    test('from the embedded engine to PostgreSQL and back, beside a running server, nothing changes', async () => {
-      const folder = join(top, 'pg');
-      expect((await trinadir('restore', backup, '--data', folder, '--db', server.url)).code).toBe(0);
-      expect(await readAll(folder, server.url)).toEqual(before);
-      const running = expectOk(await openStore({ dataFolder: folder, dbUrl: server.url }));
-      expect((await trinadir('audit', 'verify', '--data', folder, '--db', server.url)).code).toBe(0);
-      expect((await trinadir('backup', join(top, 'pg.tar'), '--data', folder, '--db', server.url)).code).toBe(0);
-      await running.close();
-      const back = join(top, 'back');
-      await putEmptyDatabase(back);
-      expect((await trinadir('restore', join(top, 'pg.tar'), '--data', back)).code).toBe(0);
-      expect(await readAll(back)).toEqual(before);
-    });
+describe.skipIf(findPostgres() === null)('backup between engines', () => {
+  let server: PostgresServer;
+  beforeAll(async () => {
+    server = await startPostgres();
   });
-}
+  afterAll(() => server?.remove());
+
+  test('from the embedded engine to PostgreSQL and back, beside a running server, nothing changes', async () => {
+    const folder = join(top, 'pg');
+    expect((await trinadir('restore', backup, '--data', folder, '--db', server.url)).code).toBe(0);
+    expect(await readAll(folder, server.url)).toEqual(before);
+    const running = expectOk(await openStore({ dataFolder: folder, dbUrl: server.url }));
+    expect((await trinadir('audit', 'verify', '--data', folder, '--db', server.url)).code).toBe(0);
+    expect((await trinadir('backup', join(top, 'pg.tar'), '--data', folder, '--db', server.url)).code).toBe(0);
+    await running.close();
+    const back = join(top, 'back');
+    await putEmptyDatabase(back);
+    expect((await trinadir('restore', join(top, 'pg.tar'), '--data', back)).code).toBe(0);
+    expect(await readAll(back)).toEqual(before);
+  });
+});

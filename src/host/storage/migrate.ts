@@ -2,7 +2,8 @@ import { sql, type Kysely } from 'kysely';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { STORE_EN } from '../../core/text/store-en.ts';
-import { MIGRATIONS, type Migration } from './migrations/migration-list.ts';
+import { MIGRATIONS } from './migrations/migration-list.ts';
+import type { Migration } from './migrations/migration-types.ts';
 import type { StoreTables } from './tables.ts';
 
 /** Any number; the same in every process that opens the same database. */

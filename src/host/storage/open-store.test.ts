@@ -129,45 +129,41 @@ describe('a disk that is full', () => {
   });
 });
 
-if (findPostgres() === null) {
-  describe('openStore on PostgreSQL', () => test.skip('needs PostgreSQL 15 or newer', () => {}));
-} else {
-  describe('openStore on PostgreSQL', () => {
-    let server: PostgresServer;
-    beforeAll(async () => {
-      server = await startPostgres({ isFlushing: true });
-    });
-    afterAll(() => server?.remove());
-
-    test('a database that goes away is said to be away, and is found again when it is back', async () => {
-      const opened = expectOk(await openStore({ dataFolder: join(top, 'pg-away'), dbUrl: server.url }));
-      const { store } = opened;
-      const open = (caseId: string) => store.append({ caseId, expectSeq: 0, by: 'p', events: [{ kind: 'case.opened', data: { label: 'Away', procedureOn: null, training: true } }] });
-      expectOk(await open('case-before'));
-      server.stop('immediate'); // as a crash: connections are cut, nothing is written in good order
-      expect(expectCode(await open('case-during'))).toBe('store-unreachable');
-      expect(expectCode(await store.listCases({ limit: 1 }))).toBe('store-unreachable');
-      expect(expectCode(await openStore({ dataFolder: join(top, 'pg-away-2'), dbUrl: server.url }))).toBe('store-unreachable');
-      server.start();
-      expectOk(await store.readState('case-before'));
-      expect(expectCode(await store.readState('case-during'))).toBe('case-unknown');
-      expectOk(await open('case-during'));
-      await opened.close();
-    });
-
-    test.skipIf(!isBuilt)('a process killed while it writes loses nothing that it acknowledged', async () => {
-      const dataFolder = join(top, 'pg-killed');
-      const acknowledged: string[] = [];
-      for (const lines of [12, 40]) acknowledged.push(...(await writeUntilKilled([dataFolder, 'case-pg-killed', server.url], lines)));
-      const opened = expectOk(await openStore({ dataFolder, dbUrl: server.url }));
-      await expectNothingLost(opened, 'case-pg-killed', acknowledged);
-      await opened.close();
-    });
-
-    test('two that start together on empty tables both come up', async () => {
-      const url = server.url.replace(/\/postgres$/, '/template1');
-      const both = await Promise.all(['a', 'b'].map((name) => openStore({ dataFolder: join(top, `pg-${name}`), dbUrl: url })));
-      for (const one of both) await expectOk(one).close();
-    });
+describe.skipIf(findPostgres() === null)('openStore on PostgreSQL', () => {
+  let server: PostgresServer;
+  beforeAll(async () => {
+    server = await startPostgres({ isFlushing: true });
   });
-}
+  afterAll(() => server?.remove());
+
+  test('a database that goes away is said to be away, and is found again when it is back', async () => {
+    const opened = expectOk(await openStore({ dataFolder: join(top, 'pg-away'), dbUrl: server.url }));
+    const { store } = opened;
+    const open = (caseId: string) => store.append({ caseId, expectSeq: 0, by: 'p', events: [{ kind: 'case.opened', data: { label: 'Away', procedureOn: null, training: true } }] });
+    expectOk(await open('case-before'));
+    server.stop('immediate'); // as a crash: connections are cut, nothing is written in good order
+    expect(expectCode(await open('case-during'))).toBe('store-unreachable');
+    expect(expectCode(await store.listCases({ limit: 1 }))).toBe('store-unreachable');
+    expect(expectCode(await openStore({ dataFolder: join(top, 'pg-away-2'), dbUrl: server.url }))).toBe('store-unreachable');
+    server.start();
+    expectOk(await store.readState('case-before'));
+    expect(expectCode(await store.readState('case-during'))).toBe('case-unknown');
+    expectOk(await open('case-during'));
+    await opened.close();
+  });
+
+  test.skipIf(!isBuilt)('a process killed while it writes loses nothing that it acknowledged', async () => {
+    const dataFolder = join(top, 'pg-killed');
+    const acknowledged: string[] = [];
+    for (const lines of [12, 40]) acknowledged.push(...(await writeUntilKilled([dataFolder, 'case-pg-killed', server.url], lines)));
+    const opened = expectOk(await openStore({ dataFolder, dbUrl: server.url }));
+    await expectNothingLost(opened, 'case-pg-killed', acknowledged);
+    await opened.close();
+  });
+
+  test('two that start together on empty tables both come up', async () => {
+    const url = server.url.replace(/\/postgres$/, '/template1');
+    const both = await Promise.all(['a', 'b'].map((name) => openStore({ dataFolder: join(top, `pg-${name}`), dbUrl: url })));
+    for (const one of both) await expectOk(one).close();
+  });
+});

@@ -1,4 +1,4 @@
-import type { Migration } from './migration-list.ts';
+import type { Migration } from './migration-types.ts';
 
 const KEPT_FOR_EVER = ['events', 'audit', 'documents'];
 
