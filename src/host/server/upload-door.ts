@@ -1,8 +1,10 @@
+import { AsyncLocalStorage } from 'node:async_hooks';
 import { randomBytes } from 'node:crypto';
 import { readdir, readFile, stat } from 'node:fs/promises';
 import { join } from 'node:path';
+import type { Readable } from 'node:stream';
 import { FileStore } from '@tus/file-store';
-import { Server as TusServer } from '@tus/server';
+import { MemoryLocker, Server as TusServer, type ServerOptions } from '@tus/server';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import { SERVER_EN } from '../../core/text/server-en.ts';
 import { isAllowed } from '../security/roles.ts';
@@ -12,6 +14,7 @@ import { answerFailure } from './api-status.ts';
 import type { DeskApp } from './bind-routes.ts';
 import { checkCsrf, findCaller, type Door } from './door.ts';
 import type { Services } from './handler-types.ts';
+import { writeArriving } from './write-arriving.ts';
 
 /** Binds what is not in the table of routes to the app. */
 export type UploadDoor = (app: DeskApp) => void;
@@ -68,9 +71,12 @@ type Announced = Map<string, { files: number; bytes: number }>;
  */
 export function makeUploadDoor({ store, dataFolder }: Services, door: Door): UploadDoor {
   const announced: Announced = new Map();
+  const connection = new AsyncLocalStorage<Readable>();
+  const stops = new Map<string, () => void>();
   const tus = new TusServer({
     path: UPLOADS,
-    datastore: new FileStore({ directory: join(dataFolder, 'uploads') }),
+    datastore: makeFileStore(join(dataFolder, 'uploads'), connection, stops),
+    locker: makeLocker(stops),
     relativeLocation: true,
     allowedOrigins: [...door.site.origins],
     // The id is one part of the address; on disk it is a folder and a name.
@@ -92,9 +98,8 @@ export function makeUploadDoor({ store, dataFolder }: Services, door: Door): Upl
       });
       return { metadata: { importId: job.value.jobId, path } };
     },
+    // What is not a refusal is a defect, and what it says may hold a path.
     async onResponseError(_request, problem) {
-      const full = readStoreFailure(problem);
-      if (full?.failure.code === 'store-full') return { status_code: 507, body: 'store-full\n' };
       return 'status_code' in problem ? undefined : { status_code: 500, body: 'defect\n' };
     },
   });
@@ -116,19 +121,57 @@ export function makeUploadDoor({ store, dataFolder }: Services, door: Door): Upl
         if (!job.ok) return answerFailure(job.failure);
         if (job.value?.by !== personId || request.method === 'POST') return answerFailure(fail('route-unknown', SERVER_EN.routeUnknown, SERVER_EN.routeUnknownNext).failure);
       }
-      return tus.handleWeb(withPerson(request, personId));
+      return connection.run(c.env.incoming, () => tus.handleWeb(withPerson(request, personId)));
     });
   };
 }
 
-/** Who sends stands in a field that no browser can set from outside, since it is overwritten here. */
+/** The library's store of files, except that content is written straight from the connection. */
+function makeFileStore(directory: string, connection: AsyncLocalStorage<Readable>, stops: Map<string, () => void>): FileStore {
+  const files = new FileStore({ directory });
+  files.write = async (_nothing, id, offset) => {
+    const incoming = connection.getStore();
+    const { size, storage } = await files.getUpload(id);
+    if (!incoming || storage === undefined || size === undefined) throw refuse('upload-unknown', 404);
+    stops.set(id, () => incoming.destroy());
+    try {
+      const arrived = await writeArriving(incoming, storage.path, offset, size);
+      if (arrived.end === 'too-long') throw refuse('upload-more-than-announced', 413);
+      if (arrived.end === 'cut') throw refuse('upload-cut', 400); // nobody hears it; the sender asks where it ended
+      return arrived.offset;
+    } catch (problem) {
+      throw readStoreFailure(problem)?.failure.code === 'store-full' ? refuse('store-full', 507) : problem;
+    } finally {
+      stops.delete(id);
+    }
+  };
+  return files;
+}
+
+/** One writer per file. Who comes again after a lost connection takes over from the one that still waits for it. */
+function makeLocker(stops: ReadonlyMap<string, () => void>): Extract<ServerOptions['locker'], { newLock: unknown }> {
+  const locks = new MemoryLocker();
+  return {
+    newLock(id) {
+      const lock = locks.newLock(id);
+      return {
+        lock: (signal, cancel) => lock.lock(signal, () => {
+          stops.get(id)?.();
+          cancel();
+        }),
+        unlock: () => lock.unlock(),
+      };
+    },
+  };
+}
+
+/** Who sends stands in a field that no browser can set from outside, since it is overwritten here. The body stays behind. */
 const BY = 'x-trinadir-by';
-function withPerson(request: Request, personId: string): Request {
-  const headers = new Headers(request.headers);
-  headers.set(BY, personId);
-  headers.delete('x-http-method-override');
-  const { method, body, url, signal } = request;
-  return new Request(url, { method, headers, signal, ...(body ? { body, duplex: 'half' } : {}) } as RequestInit);
+function withPerson({ headers, method, url, signal }: Request, personId: string): Request {
+  const fields = new Headers(headers);
+  fields.set(BY, personId);
+  fields.delete('x-http-method-override');
+  return new Request(url, { method, headers: fields, signal });
 }
 
 function checkSender(caller: Parameters<typeof checkCsrf>[1] | null, request: Request): Result<null, string> {
