@@ -4,6 +4,7 @@ import { makeCatalogue } from './catalogue.ts';
 export const REFERRAL_EN = makeCatalogue({
   title: 'Referral',
   answerWhole: 'The referral is complete.',
+  answerNeeded: 'Name, birth date and sex are there; {open} of {all} further entries are empty.',
   answerLacks: 'The referral lacks {list}.',
   answerDay: 'The procedure has no day yet.',
   dayOf: 'Day of the procedure',

@@ -27,7 +27,7 @@ export function ReferralPage() {
     <Section
       id="referral" title={REFERRAL_EN.title}
       answer={<>
-        <p class="say">{lacks.length === 0 ? REFERRAL_EN.answerWhole : formatText(REFERRAL_EN, 'answerLacks', { list: lacks.map(nameEntry).join(', ') })}</p>
+        <p class="say">{sayAnswer(state, lacks)}</p>
         {state.procedureOn === null && <p>{REFERRAL_EN.answerDay}</p>}
         {!may('edit') && <p class="soft">{REFERRAL_EN.mayNotEdit}</p>}
       </>}
@@ -36,6 +36,14 @@ export function ReferralPage() {
       next={<Nexts state={state} lacks={lacks} />}
     />
   );
+}
+
+/** "Complete" is said of all entries only: a reader takes the word for the whole page. */
+function sayAnswer(state: CaseState, lacks: readonly ReferralFieldId[]): string {
+  if (lacks.length > 0) return formatText(REFERRAL_EN, 'answerLacks', { list: lacks.map(nameEntry).join(', ') });
+  const further = REFERRAL_FIELDS.filter((f) => !(NEEDED as readonly string[]).includes(f.id));
+  const open = further.filter((f) => state.referral[f.id] === undefined).length;
+  return open === 0 ? REFERRAL_EN.answerWhole : formatText(REFERRAL_EN, 'answerNeeded', { open, all: further.length });
 }
 
 function Entries({ state }: { readonly state: CaseState }) {
