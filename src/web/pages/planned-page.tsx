@@ -27,7 +27,7 @@ const RootViewer = lazy(() => import('../viewer/root-viewer.tsx').then((m) => m.
 export function PlannedPage({ page }: { readonly page: PlannedPageId }) {
   const live = calmPlan.value;
   const section = live ? makeSectionOf(page, live.plan) : null;
-  if (!live || !section) return <UnplannedSection page={page} plan={live?.plan ?? null} />;
+  if (!live || !section) return <UnplannedSection page={page} plan={live?.plan ?? null} isPending={page === 'release' && live?.pending.includes('release') === true} />;
   return (
     <PlanSection
       section={section}

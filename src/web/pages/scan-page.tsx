@@ -41,7 +41,7 @@ export function ScanPage() {
         {section ? <Markup html={section.doubt} /> : !state.scan && <p>{REPORT_EN.doubtNone}</p>}
       </>}
       next={<>
-        {section && <Markup html={section.next} />}
+        {section && !(plan?.root && section.next.includes(REPORT_EN.nextNothing)) && <Markup html={section.next} />}
         <ul class="acts">
           {state.refusal && !plan && <li>{state.refusal.next}</li>}
           {plan?.root && <li><a href={`/case/${state.caseId}/root`}>{IMPORT_EN.nextLook}</a></li>}

@@ -7,7 +7,7 @@ import { RELEASE_EN } from '../../core/text/release-en.ts';
 import { formatFact, formatShare } from '../../formats/report/format-number.ts';
 import { formatWindow } from '../../formats/report/format-window.ts';
 import { shownPlan } from '../state/open-case.ts';
-import { livePlan } from '../state/live-plan.ts';
+import { livePlan, preview } from '../state/live-plan.ts';
 
 const AT_ONCE = ['ring', 'size', 'landing', 'views', 'release'] as const;
 type Line = (typeof AT_ONCE)[number];
@@ -29,28 +29,28 @@ export function sayAnswers(plan: Plan): Readonly<Record<Line, string>> {
   };
 }
 
-/** While marks move: what each answer was and what it is now, beside the pictures. */
+/**
+ * What each page answers to the marks as they stand, as a strip under the pictures; while marks are moved it stays in
+ * sight at the foot of the window and says what each answer was before.
+ */
 export function AtOnce() {
   const live = livePlan.value;
   const stored = shownPlan.value;
   if (!live || !stored) return null;
+  const isMoving = live.isInstant || preview.value !== null;
   const [now, was] = [sayAnswers(live.plan), sayAnswers(stored.plan)];
   const isPending = (line: Line): boolean => line === 'release' && live.pending.includes('release');
   return (
-    <div class="at-once">
-      <table>
-        <caption>{DESK_EN.atOnceTitle}</caption>
-        <thead><tr><th scope="col">{DESK_EN.atOnceWhat}</th><th scope="col">{DESK_EN.atOnceNow}</th>{live.isInstant && <th scope="col">{DESK_EN.atOnceWas}</th>}</tr></thead>
-        <tbody>
-          {AT_ONCE.map((line) => (
-            <tr key={line}>
-              <th scope="row">{DESK_EN[`atOnce-${line}`]}</th>
-              <td>{isPending(line) ? <span class="tag">{DESK_EN.atOncePending}</span> : now[line] !== was[line] ? <b>{now[line]}</b> : now[line]}</td>
-              {live.isInstant && <td class="soft">{was[line]}</td>}
-            </tr>
-          ))}
-        </tbody>
-      </table>
+    <div class={isMoving ? 'at-once moving' : 'at-once'} role="group" aria-label={DESK_EN.atOnceTitle}>
+      <dl>
+        {AT_ONCE.map((line) => (
+          <div key={line}>
+            <dt>{DESK_EN[`atOnce-${line}`]}</dt>
+            <dd>{isPending(line) ? <span class="tag">{DESK_EN.atOncePending}</span> : now[line] !== was[line] ? <b>{now[line]}</b> : now[line]}</dd>
+            {isMoving && (now[line] !== was[line] || isPending(line)) && <dd class="soft">{formatText(DESK_EN, 'atOnceWas', { was: was[line] })}</dd>}
+          </div>
+        ))}
+      </dl>
       {live.failure && <div class="notice" role="status"><div><p>{live.failure.message}</p><p class="soft">{formatText(DESK_EN, 'next', { next: live.failure.nextStep })}</p></div></div>}
     </div>
   );

@@ -11,13 +11,14 @@ import { Section } from './section.tsx';
 const PlacingViewer = lazy(() => import('../viewer/placing-viewer.tsx').then((m) => ({ default: m.PlacingViewer })));
 
 /** A page that cannot answer yet says so in the place of the answer, why, and what to do. */
-export function UnplannedSection({ page, plan }: { readonly page: CasePageId; readonly plan: Plan | null }) {
+export function UnplannedSection({ page, plan, isPending }: { readonly page: CasePageId; readonly plan: Plan | null; readonly isPending?: boolean }) {
   const state = caseState.value;
   if (!state) return null;
   const job = planJob.value;
   const messages = plan ? plan.messages.filter((m) => m.section === page || (page !== 'root' && m.section === 'root')) : [];
   const why = (): string => {
     if (job) return formatText(DESK_EN, 'planning', { step: job.progress.step });
+    if (isPending) return DESK_EN.pendingPage;
     if (!state.scan) return DESK_EN.noPlanScan;
     if (state.refusal && !state.plan) return state.refusal.text;
     return plan ? DESK_EN.planNoSection : DESK_EN.noPlanYet;
