@@ -82,6 +82,7 @@ export const VIEWER_EN = makeCatalogue({
   byTool: 'the tool',
   byPerson: 'a person, {at}',
   whereItIs: 'Place',
+  onPlane: 'on the basal plane',
   onView: 'Show',
   giveBack: 'Give back to the tool',
   giveBackName: 'Give the {name} back to the tool',

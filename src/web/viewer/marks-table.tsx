@@ -33,7 +33,7 @@ export function MarksTable({ state, frame, marks, mayEdit, onShow, onGiveBack, o
               <tr key={name}>
                 <th scope="row">{letterOf(name) !== null && <span class={`key ${mark?.isByPerson ? 'square' : ''}`} aria-hidden="true">{letterOf(name)}</span>} {nameMark(name)}</th>
                 <td>{set ? formatText(VIEWER_EN, 'byPerson', { at: formatTime(set.at) }) : mark ? VIEWER_EN.byTool : VIEWER_EN.notFound}</td>
-                <td class="spot">{at ? `${formatHeight(at.heightMm)}, ${formatNumber(((at.azimuthRad * 180) / Math.PI + 360) % 360, 0)}°` : '–'}</td>
+                <td class="spot">{at ? `${Math.abs(at.heightMm) < 0.05 ? VIEWER_EN.onPlane : formatHeight(at.heightMm)}, ${formatNumber(((at.azimuthRad * 180) / Math.PI + 360) % 360, 0)}°` : '–'}</td>
                 <td>
                   {mark && <button type="button" class="quiet" aria-label={formatText(VIEWER_EN, 'showName', { name: nameMark(name) })} onClick={() => onShow(name)}>{VIEWER_EN.onView}</button>}
                   {!mark && mayEdit && <button type="button" class="quiet" aria-label={formatText(VIEWER_EN, 'placeMarkName', { name: nameMark(name) })} onClick={() => onPlace(name)}>{VIEWER_EN.placeMark}</button>}
