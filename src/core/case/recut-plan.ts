@@ -15,7 +15,7 @@ export interface RecutPlan {
 }
 
 /** Of the last survey's messages those that the marks have settled or that are said anew. */
-const SETTLED_BY_MARKS: ReadonlySet<string> = new Set(['cusp-names-uncertain', 'crown-uneven', 'junction-not-found', 'contour-by-hand']);
+const SETTLED_BY_MARKS: ReadonlySet<string> = new Set(['cusp-names-uncertain', 'crown-uneven', 'nadir-beside-calcium', 'junction-not-found', 'contour-by-hand']);
 const ANSWERED_ANEW: ReadonlySet<string> = new Set(['size', 'landing', 'views', 'release']);
 
 /**

@@ -100,6 +100,18 @@ describe('fitHinges', () => {
     expect(sd).toBeLessThan(2.5 * stated);
     expect(stated).toBeLessThan(0.6);
   });
+  test('says how much of the picture around a hinge calcium hides', () => {
+    const { block, wall } = drawPicture(PLAIN);
+    const valuesHu = block.valuesHu.map((v, i) => {
+      const [h, a, r] = [Math.floor(i / (SPEC.radii * SPEC.azimuths)), Math.floor(i / SPEC.radii) % SPEC.azimuths, i % SPEC.radii];
+      const [mm, radius] = [SPEC.lowMm + h * SPEC.heightStepMm, r * SPEC.radiusStepMm];
+      return a === 6 && Math.hypot(mm - PLAIN.hingeMm - 1, radius - PLAIN.radiusMm - 1) < 1 ? 1000 : v;
+    });
+    const hinges = fitHinges({ ...block, valuesHu }, wall, flat(0.4), BLOOD, TISSUE, LEAFLET);
+    // Three half-planes are read for each hinge: of every second of twelve, only the one at 180 degrees meets the deposit.
+    expect(hinges.map((h) => h.hiddenRatio > 0.1)).toEqual(hinges.map((h) => Math.abs(h.azimuthRad - Math.PI) < 0.01));
+    for (const h of hinges) expect(h.hiddenRatio).toBeLessThan(0.9);
+  });
   test('leaves out azimuths where the scan ends', () => {
     const { block, wall } = drawPicture(PLAIN);
     const cut = { ...block, valuesHu: block.valuesHu.map((v, i) => (Math.floor(i / SPEC.radii) % SPEC.azimuths < 6 ? NaN : v)) };

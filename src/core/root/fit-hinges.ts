@@ -20,6 +20,8 @@ export interface Hinge {
   readonly upperBendPerMm: number;
   /** Rms misfit over the contrast between blood and tissue. */
   readonly misfit: number;
+  /** Share of the picture within 2 mm of the hinge that calcium hides. */
+  readonly hiddenRatio: number;
 }
 
 const BELOW_MM = 5;
@@ -34,6 +36,9 @@ interface Patch {
   readonly radii: Float64Array;
   readonly values: Float64Array;
   readonly n: number;
+  /** What calcium hides. */
+  readonly hiddenHeights: Float64Array;
+  readonly hiddenRadii: Float64Array;
 }
 
 /** Calcium and its rim are neither blood nor leaflet: samples this far above blood, and what lies within two samples of them, are left out. */
@@ -89,16 +94,23 @@ function cutPatch(block: PolarBlock, wall: FineWall, crown: Crown, a: number, he
   const h: number[] = [];
   const r: number[] = [];
   const v: number[] = [];
+  const hiddenH: number[] = [];
+  const hiddenR: number[] = [];
   for (let i = 0; i < rowsOf; i++) {
     for (let k = 0; k < columnsOf; k++) {
       const at = i * columnsOf + k;
-      if (isHidden[at] || means[at] !== means[at]) continue;
+      if (means[at] !== means[at]) continue;
+      if (isHidden[at]) {
+        hiddenH.push(-BELOW_MM + i * HEIGHT_STEP_MM);
+        hiddenR.push(edges[i]! + OUTSIDE_MM - k * RADIUS_STEP_MM);
+        continue;
+      }
       h.push(-BELOW_MM + i * HEIGHT_STEP_MM);
       r.push(edges[i]! + OUTSIDE_MM - k * RADIUS_STEP_MM);
       v.push(means[at]!);
     }
   }
-  return { heights: Float64Array.from(h), radii: Float64Array.from(r), values: Float64Array.from(v), n: v.length };
+  return { heights: Float64Array.from(h), radii: Float64Array.from(r), values: Float64Array.from(v), n: v.length, hiddenHeights: Float64Array.from(hiddenH), hiddenRadii: Float64Array.from(hiddenR) };
 }
 
 function hideAround(isHidden: Uint8Array, row: number, column: number, rows: number, columns: number): void {
@@ -184,6 +196,18 @@ function fitPatch(patch: Patch, start: number[], bloodHu: number, tissueHu: numb
   );
 }
 
+const NEAR_MM = 2;
+/** Share of the samples near a fitted hinge that calcium hides. */
+function measureHidden(patch: Patch, liftMm: number, radiusMm: number): number {
+  const countNear = (heights: Float64Array, radii: Float64Array): number => {
+    let n = 0;
+    for (let i = 0; i < heights.length; i++) if (Math.hypot(heights[i]! - liftMm, radii[i]! - radiusMm) < NEAR_MM) n++;
+    return n;
+  };
+  const hidden = countNear(patch.hiddenHeights, patch.hiddenRadii);
+  return hidden === 0 ? 0 : hidden / (hidden + countNear(patch.heights, patch.radii));
+}
+
 const START_ANGLES_RAD = [0.25, 0.8, 1.3];
 const START_LIFTS_MM = [0, -1.2];
 
@@ -242,6 +266,7 @@ export function fitHinges(
       upperAngleRad: p[3]!,
       upperBendPerMm: p[4]!,
       misfit: Math.sqrt(best!.residualSum / patch.n) * 0.08,
+      hiddenRatio: measureHidden(patch, p[0]!, p[1]!),
     });
   }
   return hinges;

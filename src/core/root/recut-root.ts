@@ -222,8 +222,8 @@ function measureRecut(root: RootSurvey, document: SurveyDocument, placed: Placed
         : noJunction('root.sinuses/1'))),
     },
     sinotubularJunction: {
-      heightMm: junction ? factOf(make, junction.heightMm, Math.hypot(originSd, junction.heightSdMm), 'mm', 'root.junction/2', ['root.basalPlane', 'root.levels']) : noJunction('root.junction/2'),
-      diameterMm: junction ? factOf(make, measureJunctionDiameter(table, junction), Math.hypot(2 * edge, 0.2), 'mm', 'root.junction/2', ['root.levels']) : noJunction('root.junction/2'),
+      heightMm: junction ? factOf(make, junction.heightMm, Math.hypot(originSd, junction.heightSdMm), 'mm', 'root.junction/3', ['root.basalPlane', 'root.levels']) : noJunction('root.junction/3'),
+      diameterMm: junction ? factOf(make, measureJunctionDiameter(table, junction), Math.hypot(2 * edge, 0.2), 'mm', 'root.junction/3', ['root.levels']) : noJunction('root.junction/3'),
     },
     coronaries: ostia.coronaries,
     ...(root.calcium ? { calcium: recutCalcium(root.calcium, frame, makeCuspSectors(table, sectors, junctionMm), stamp) } : {}),
@@ -259,8 +259,9 @@ function bridgedReason(share: number): Reason[] {
 }
 
 /** SD of the height of the plane under a point, from those of the three nadirs; as the survey reads it. */
-function makePlaneSd(frame: RootFrame, nadirs: ByCusp<Xyz>, nadirSdMm: ByCusp<number>): (pointLps: Xyz) => number {
-  const { planes } = propagateNadirs(frame, CUSPS.map((c) => nadirs[c]), CUSPS.map((c) => nadirSdMm[c]), 0);
+function makePlaneSd(frame: RootFrame, nadirs: ByCusp<Xyz>, nadirSdMm: ByCusp<number>, voxelMm: number): (pointLps: Xyz) => number {
+  const coarse = 0.35 * Math.max(0, voxelMm - 0.6);
+  const { planes } = propagateNadirs(frame, CUSPS.map((c) => nadirs[c]), CUSPS.map((c) => Math.hypot(nadirSdMm[c], coarse)), 0);
   return (pointLps) => {
     const { azimuthRad, radiusMm } = cylinderFromLps(frame, pointLps);
     return Math.hypot(...planes.map((p) => p.c + radiusMm * (p.dx * Math.cos(azimuthRad) + p.dy * Math.sin(azimuthRad))));
@@ -276,8 +277,8 @@ function placeOstia(
 ): { readonly coronaries: RootSurvey['coronaries']; readonly pending: readonly PendingPart[] } {
   const nadirs = marks?.nadirsLps ?? root.basalPlane.nadirsLps;
   const here = frame ?? document.frame;
-  const planeSd = makePlaneSd(here, frame ? nadirs : root.basalPlane.nadirsLps, nadirSdMm);
-  const wasPlaneSd = makePlaneSd(document.frame, root.basalPlane.nadirsLps, document.nadirSdMm);
+  const planeSd = makePlaneSd(here, frame ? nadirs : root.basalPlane.nadirsLps, nadirSdMm, document.voxelMm);
+  const wasPlaneSd = makePlaneSd(document.frame, root.basalPlane.nadirsLps, document.nadirSdMm, document.voxelMm);
   const make: FactMaker = { stamp, doubts: document.doubts, kind: 'edited' };
   let isGivenBack = false;
   const place = (side: 'left' | 'right'): CoronaryOstium | undefined => {
@@ -289,7 +290,7 @@ function placeOstia(
     if (!frame) return was;
     const wasSd = (was.heightMm.high! - was.heightMm.low!) / 3.92;
     const ownSd = Math.sqrt(Math.max(LEAST_OSTIUM_SD_MM ** 2, wasSd ** 2 - wasPlaneSd(was.ostiumLps) ** 2));
-    const own = was.heightMm.reasons.filter((r) => r.code === 'ostium-faint');
+    const own = was.heightMm.reasons.filter((r) => r.code === 'ostium-faint' || r.code === 'ostium-merged');
     return { ostiumLps: was.ostiumLps, heightMm: factOf(make, cylinderFromLps(frame, was.ostiumLps).heightMm, Math.hypot(planeSd(was.ostiumLps), ownSd), 'mm', 'root.coronaries/1', ['root.basalPlane', 'scan'], own) };
   };
   const left = place('left');

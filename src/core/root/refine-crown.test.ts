@@ -9,7 +9,7 @@ import { isTrusted, refineCrown } from './refine-crown.ts';
 const TRUE_CROWN: Crown = { nadirRad: [0.3, 0.3 + (2 * Math.PI) / 3, 0.3 + (4 * Math.PI) / 3], nadirMm: [0.4, -0.3, -0.1], commissureRad: [0.3 + Math.PI / 3, 0.3 + Math.PI, 0.3 + (5 * Math.PI) / 3], commissureMm: [14.05, 13.8, 14.15] };
 const OFF_CROWN: Crown = { nadirRad: TRUE_CROWN.nadirRad.map((v) => v + 0.12), nadirMm: [1.5, 1, -1.2], commissureRad: TRUE_CROWN.commissureRad.map((v) => v - 0.1), commissureMm: [12, 15.5, 13] };
 
-const hingeAt = (azimuthRad: number, heightMm: number): Hinge => ({ azimuthRad, heightMm, radiusMm: 12, heightSdMm: 0.2, radiusSdMm: 0.1, leafletAngleDeg: 40, leafletMm: 0.9, upperAngleRad: 0.5, upperBendPerMm: 0.04, misfit: 0.05 });
+const hingeAt = (azimuthRad: number, heightMm: number): Hinge => ({ azimuthRad, heightMm, radiusMm: 12, heightSdMm: 0.2, radiusSdMm: 0.1, leafletAngleDeg: 40, leafletMm: 0.9, upperAngleRad: 0.5, upperBendPerMm: 0.04, misfit: 0.05, hiddenRatio: 0 });
 const drawHinges = (heightOf: (rad: number, i: number) => number): Hinge[] =>
   Array.from({ length: 48 }, (_, i) => hingeAt((2 * Math.PI * i) / 48, heightOf((2 * Math.PI * i) / 48, i)));
 const exact = drawHinges((rad) => readCrown(TRUE_CROWN, rad));

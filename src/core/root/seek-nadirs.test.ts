@@ -10,7 +10,7 @@ import { seekNadirs, traceAttachment, traceOpening, type Nadir } from './seek-na
 
 const THIRD = (2 * Math.PI) / 3;
 const CROWN: Crown = { nadirRad: [0.3, 0.3 + THIRD, 0.3 + 2 * THIRD], nadirMm: [0, 0, 0], commissureRad: [0.3 + THIRD / 2, 0.3 + 1.5 * THIRD, 0.3 + 2.5 * THIRD], commissureMm: [14, 14, 14] };
-const hingeAt = (azimuthRad: number, heightMm: number): Hinge => ({ azimuthRad, heightMm, radiusMm: 12, heightSdMm: 0.15, radiusSdMm: 0.1, leafletAngleDeg: 40, leafletMm: 0.9, upperAngleRad: 0.5, upperBendPerMm: 0.04, misfit: 0.05 });
+const hingeAt = (azimuthRad: number, heightMm: number): Hinge => ({ azimuthRad, heightMm, radiusMm: 12, heightSdMm: 0.15, radiusSdMm: 0.1, leafletAngleDeg: 40, leafletMm: 0.9, upperAngleRad: 0.5, upperBendPerMm: 0.04, misfit: 0.05, hiddenRatio: 0 });
 const draw = (heightOf: (rad: number, i: number) => number): Hinge[] =>
   Array.from({ length: 48 }, (_, i) => hingeAt((2 * Math.PI * i) / 48, heightOf((2 * Math.PI * i) / 48, i)));
 /** Way from the nearest of three cusp middles, rad. */

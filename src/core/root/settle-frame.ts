@@ -11,7 +11,8 @@ import { glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, s
 import { findBack, nameCusps, type CuspNames } from './name-cusps.ts';
 import { cylinderFromLps, lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
 import { isTwoLobed, refuseTwoCusps } from './refuse-two-cusps.ts';
-import { CUSPS, type ByCusp, type Landmarks } from './root-types.ts';
+import { CUSPS, type ByCusp, type Cusp, type Landmarks } from './root-types.ts';
+import { measureCalciumPull } from './measure-calcium-pull.ts';
 import { locateNadirs } from './seek-nadirs.ts';
 import { seekTwoCusps } from './seek-two-cusps.ts';
 import { settleCrown } from './settle-crown.ts';
@@ -33,6 +34,8 @@ export interface SettledRoot {
   readonly isMarked: boolean;
   /** The last crown fits less well than a settled one: every number that hangs on the nadirs is doubtful. */
   readonly isUneven: boolean;
+  /** Cusps whose nadir hangs on hinges beside calcium. */
+  readonly beside: readonly Cusp[];
 }
 
 /** Scatter of a person's marks about the truth, one SD; between readers 0.3-0.6 mm per coordinate [M]. */
@@ -41,6 +44,8 @@ const MARK_SD_MM = 0.5;
 const HINGE_MODEL_SD_MM = 0.16;
 /** Added where the crown is uneven: the model of three like cusps fits it less well. */
 const UNEVEN_SD_MM = 0.6;
+/** A nadir that moves by more than this without the hinges beside calcium is doubted by name; its SD grows by any pull. */
+const DOUBTED_PULL_MM = 0.3;
 const BLUR_GUESS_MM = 0.7;
 const MAX_CANDIDATES = 3;
 /** A crown seen this faintly at a glance is not followed: what is there the sweep of hinges tells better. */
@@ -178,6 +183,7 @@ function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[], 
   const points = nadirs.map((n) => n.pointLps);
   const plane = planeThrough(points, look.frame.normalLps);
   if (!plane) return null;
+  const pulls = measureCalciumPull(look.hinges, look.crown.crown);
   const quality = judgeCrown(look);
   if (!isGood(quality, hingeScore)) return null;
   const isUneven = quality.spacingDeg[1] > 140 || quality.spacingDeg[0] < 98 || quality.leastSupport < 5 || Math.max(...look.crown.nadirSdMm) > 0.6;
@@ -194,12 +200,13 @@ function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[], 
     look,
     tubes,
     nadirsLps: byCusp((i) => points[i]!),
-    nadirSdMm: byCusp((i) => Math.min(3, Math.hypot(nadirs[i]!.heightSdMm, HINGE_MODEL_SD_MM, isUneven ? UNEVEN_SD_MM : 0))),
-    nadirAlongSdMm: byCusp((i) => Math.hypot(nadirs[i]!.alongSdMm, isUneven ? UNEVEN_SD_MM : 0)),
+    nadirSdMm: byCusp((i) => Math.min(3, Math.hypot(nadirs[i]!.heightSdMm, pulls[i]!.heightMm, HINGE_MODEL_SD_MM, isUneven ? UNEVEN_SD_MM : 0))),
+    nadirAlongSdMm: byCusp((i) => Math.hypot(nadirs[i]!.alongSdMm, pulls[i]!.alongMm, isUneven ? UNEVEN_SD_MM : 0)),
     commissureAfterLps: byCusp(commissure),
     names,
     isMarked: false,
     isUneven,
+    beside: CUSPS.filter((c) => pulls[names.indexOf[c]]!.heightMm > DOUBTED_PULL_MM),
   };
 }
 
@@ -261,6 +268,7 @@ function settleOnMarks(volume: CtVolume, nadirs: ByCusp<readonly [number, number
     names: null,
     isMarked: true,
     isUneven: false,
+    beside: [],
   });
 }
 

@@ -52,6 +52,8 @@ describe(`sweepCandidates (seed ${SEED})`, () => {
     expect(refusal?.ok).toBe(false);
     if (refusal && !refusal.ok) expect(refusal.failure.code).toBe('valve-not-three-leaflet');
     expect(swept.filter(isClearCrown)).toEqual([]);
+    // What shows two cusps settles the answer: the other way round is not asked any more.
+    expect(swept).toHaveLength(1);
   });
 });
 

@@ -37,13 +37,20 @@ const LEAST_LIKENESS = 0.5;
  * For scans whose root a glance overlooked: along each candidate's axis, both ways round, hinges are asked for at every
  * height and azimuth, and the best crown of them is sought. A glance weighs how the wall turns, which a sinus that opens
  * slowly or an outflow tract that tapers hides; a leaflet that leaves the wall is seen there all the same.
- * Shape     best first
+ * Shape     best first; ends with the first that shows two cusps, which settles the answer
  * Source    docs/methods/root-survey.md, "Sweep of hinges", with its figures
  */
 export function sweepCandidates(volume: CtVolume, candidates: readonly RootCandidate[], blurMm: number): HingeSweep[] {
-  return candidates
-    .flatMap((c) => [1, -1].flatMap((way) => sweepAlong(volume, c, makeRootFrame(c.ringCentreLps, scale(c.axisLps, way)), blurMm) ?? []))
-    .sort((a, b) => b.score - a.score);
+  const sweeps: HingeSweep[] = [];
+  for (const c of candidates) {
+    for (const way of [1, -1]) {
+      const sweep = sweepAlong(volume, c, makeRootFrame(c.ringCentreLps, scale(c.axisLps, way)), blurMm);
+      if (!sweep) continue;
+      if (isTwoCusped(sweep)) return [sweep];
+      sweeps.push(sweep);
+    }
+  }
+  return sweeps.sort((a, b) => b.score - a.score);
 }
 
 function sweepAlong(volume: CtVolume, candidate: RootCandidate, frame: RootFrame, blurMm: number): HingeSweep | null {
@@ -85,9 +92,11 @@ export function isClearCrown(s: Omit<HingeSweep, 'candidate' | 'view'>): boolean
   return s.score > LEAST_SCORE && s.score - s.turnedScore > LEAST_LEAD && s.score - s.twoCuspScore > LEAST_OVER_TWO;
 }
 
+const isTwoCusped = (s: HingeSweep): boolean => s.twoCuspScore > TWO_CUSP_SCORE && s.twoCuspScore - s.threeCuspScore > TWO_CUSP_LEAD;
+
 /** The refusal where two regular cusps hold clearly more hinges than three, anywhere along the candidates; null elsewhere. */
 export function refuseTwoCuspSweep(sweeps: readonly HingeSweep[]): Result<never, 'valve-not-three-leaflet'> | null {
-  const two = sweeps.find((s) => s.twoCuspScore > TWO_CUSP_SCORE && s.twoCuspScore - s.threeCuspScore > TWO_CUSP_LEAD);
+  const two = sweeps.find(isTwoCusped);
   if (!two) return null;
   const round = (v: number): number => Math.round(100 * v) / 100;
   return fail(

@@ -49,7 +49,7 @@ function describePlace({ zone }: RootCalciumScore): PlanMessage {
 }
 
 /** Doubts of the measured series that reach the place of the valve, and with it the score. */
-const PLACE_DOUBTS: ReadonlySet<string> = new Set(['crown-uneven', 'frames-of-reference-mixed', 'gantry-tilted']);
+const PLACE_DOUBTS: ReadonlySet<string> = new Set(['crown-uneven', 'nadir-beside-calcium', 'frames-of-reference-mixed', 'gantry-tilted']);
 
 /** Sex of the patient file; else of the headers. Two that differ settle nothing. */
 function chooseSex({ patient }: PlanRequest, loaded: LoadedVolume, ofSeries: 'F' | 'M' | 'O' | null): { sex: 'F' | 'M' | 'O' | null; isSexConflicting: boolean } {
