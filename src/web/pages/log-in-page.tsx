@@ -2,6 +2,7 @@ import { useState } from 'preact/hooks';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DESK_EN } from '../../core/text/desk-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
+import { SERVER_EN } from '../../core/text/server-en.ts';
 import { callApi, type ApiFailure } from '../api/call-api.ts';
 import { Field } from '../parts/field.tsx';
 import { ThemeChoice } from '../parts/head.tsx';
@@ -9,9 +10,22 @@ import { FailureNotice } from '../parts/notice.tsx';
 import { useTitle } from '../parts/title.ts';
 import { takeSession } from '../state/session.ts';
 
+/** Why a log-in by the issuer brought nobody in: its way back carries the code. */
+const REFUSED: Readonly<Record<string, readonly [message: string, nextStep: string]>> = {
+  'oidc-state-wrong': [SERVER_EN.oidcStateWrong, SERVER_EN.oidcStateWrongNext],
+  'oidc-refused': [SERVER_EN.oidcRefused, SERVER_EN.oidcRefusedNext],
+  'oidc-nobody': [SERVER_EN.oidcNobody, SERVER_EN.oidcNobodyNext],
+  'store-unreachable': [SERVER_EN.storeUnreachable, SERVER_EN.storeUnreachableNext],
+};
+function readRefusal(): ApiFailure | null {
+  const code = new URLSearchParams(location.search).get('refused') ?? '';
+  const words = REFUSED[code];
+  return words ? { code, message: words[0], nextStep: words[1], status: 0, evidence: {}, newer: [] } : null;
+}
+
 export function LogInPage({ oidcLabel }: { readonly oidcLabel: string | null }) {
   useTitle(DESK_EN.logInTitle);
-  const [failure, setFailure] = useState<ApiFailure | null>(null);
+  const [failure, setFailure] = useState<ApiFailure | null>(readRefusal);
   const [isBusy, setBusy] = useState(false);
   const logIn = async (event: SubmitEvent): Promise<void> => {
     event.preventDefault();
