@@ -1,7 +1,6 @@
 import type { Result } from '../../core/result.ts';
 import type { ProcessAnswer, ProcessAsk, ProcessMessage, TellProgress } from './process-messages.ts';
 
-
 /** Where a computation process begins (run-process.ts): one question, progress, one answer, end. */
 const LEAST_MS_BETWEEN = 100;
 
