@@ -72,7 +72,7 @@ function MeasuredViewer(props: RootViewerProps & { readonly root: RootSurvey }) 
   const heldMarks = useHeldStill(markList, isHolding.current);
   const acrossPlane = useMemo(() => placeView('across', frame, heldMarks, across), [frame, across]);
   const alongPlane = useMemo(() => placeView(chosen, frame, heldMarks, along), [frame, chosen, along, heldMarks]);
-  const views = ALONG_NAMES.filter((v) => marks.some((m) => m.name === markOfView(v)));
+  const views = useMemo(() => ALONG_NAMES.filter((v) => marks.some((m) => m.name === markOfView(v))), [marks]);
 
   const events = useEvents(caseId, state.seq);
   const offer = useMemo(() => offerUndo(caseId, events, state, session.value?.person?.personId ?? null), [caseId, events, state, session.value]);

@@ -1,3 +1,4 @@
+import { useMemo } from 'preact/hooks';
 import { cutFromLps } from '../../core/root/make-root-cuts.ts';
 import type { CutPlane, CutPoint } from '../../core/root/cut-types.ts';
 import { along } from '../../core/math/vec3.ts';
@@ -64,7 +65,8 @@ function AlongGround({ view, root, frame, plane, sidePx, otherPlane, isSmall }: 
   const axisX = toPx(plane, sidePx, frame.originLps)[0];
   const junction = root.sinotubularJunction.heightMm.value;
   const basalY = yAt(0);
-  const dots = listWallPoints(root, frame, plane, sidePx).map(([x, y]) => `M${x.toFixed(1)} ${y.toFixed(1)}h.01`).join('');
+  // Scrolling the other view changes nothing of this.
+  const dots = useMemo(() => listWallPoints(root, frame, plane, sidePx).map(([x, y]) => `M${x.toFixed(1)} ${y.toFixed(1)}h.01`).join(''), [root.levels, frame, plane, sidePx]);
   const otherY = otherPlane ? cutFromLps(plane, otherPlane.originLps).at[1] * (sidePx / plane.widthMm) : null;
   return (
     <>

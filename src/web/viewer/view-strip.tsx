@@ -1,3 +1,4 @@
+import { memo } from 'preact/compat';
 import { useMemo, useRef } from 'preact/hooks';
 import { markOfView, nameMark, placeView, placeMarks, describeView, type AlongName, type ShownMark } from './view-model.ts';
 import { OPEN_POSE } from '../../core/root/place-view.ts';
@@ -19,14 +20,15 @@ interface StripProps {
   readonly marks: readonly ShownMark[];
 }
 
-/** The cuts along the root, small and side by side: one look tells whether a mark is off; a press makes it the big one. */
-export function ViewStrip(props: StripProps) {
+/** The cuts along the root, small and side by side: one look tells whether a mark is off; a press makes it the big one. Drawn anew
+ * only when marks or picture change, not while a big view is scrolled. */
+export const ViewStrip = memo(function ViewStrip(props: StripProps) {
   return (
     <div class="strip" role="group" aria-label={VIEWER_EN.chooseAlong}>
       {props.views.map((view) => <SmallView key={view} view={view} {...props} />)}
     </div>
   );
-}
+});
 
 function SmallView({ view, chosen, choose, ct, root, frame, ring, marks }: StripProps & { readonly view: AlongName }) {
   const place = useRef<HTMLButtonElement>(null);
