@@ -6,6 +6,7 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { FACT_NAMES_EN } from '../../core/text/facts-en.ts';
 import { HUDDLE_EN } from '../../core/text/huddle-en.ts';
 import { LANDING_EN } from '../../core/text/landing-en.ts';
+import { REPORT_EN } from '../../core/text/report-en.ts';
 import { drawDepthRuler } from './draw-depth-ruler.ts';
 import { drawNote } from './draw-doubts.ts';
 import { drawDoubtTag, drawWords, wordFact } from './draw-fact.ts';
@@ -115,7 +116,9 @@ const joinLines = (lines: readonly string[]): string => lines.reduce((all, line)
 function drawAloud(plan: Plan): string {
   const rows = listWallCards(plan).map((c): Row => {
     const answer = `${c.answer.join(' ')}${c.unit ? ` ${c.unit}` : ''}`;
-    return [escapeText(c.title), c.mark === 'doubt' ? drawDoubtTag(answer) : `<b>${escapeText(answer)}</b>`, escapeText(joinLines(c.lines))];
+    // A number that is read aloud keeps its size; the hatch of the doubt stands beside it, never over its digits.
+    const said = /\d/.test(answer) ? `<b>${escapeText(answer)}</b>${c.mark === 'doubt' ? ` ${drawDoubtTag(REPORT_EN.doubt)}` : ''}` : c.mark === 'doubt' ? drawDoubtTag(answer) : `<b>${escapeText(answer)}</b>`;
+    return [escapeText(c.title), said, escapeText(joinLines(c.lines))];
   });
   if (rows.length === 0) return `<p>${escapeText(HUDDLE_EN.noPlan)}</p>`;
   return drawTable(HUDDLE_EN.aloudTitle, [HUDDLE_EN.columnWhat, HUDDLE_EN.columnAnswer, HUDDLE_EN.columnMore], rows, 'large') + drawList('plain', [...describeKit(plan), ...describeChoice(plan)]);

@@ -60,6 +60,9 @@ function MeasuredViewer(props: RootViewerProps & { readonly root: RootSurvey }) 
   const markList = listShownMarks(root, state, null);
   const hand = useHand(props, markList, storedRing, listHandles);
   isHolding.current = hand.held !== null || hand.ringDraft !== null;
+  // The frame was chosen before the hand was seen to open: it is looked at once more, or the planes would stay behind.
+  const [, lookAgain] = useState(0);
+  useEffect(() => lookAgain((n) => n + 1), [isHolding.current]);
   const marks = useMemo(() => listShownMarks(root, state, hand.moved), [root, state.marks, hand.moved?.marks]);
   // Once a nadir moves, the ring shown is the one answered for it.
   const ring = hand.ringDraft ?? (hand.moved && hand.moved.contourLps === null ? root.basalRing.contourLps : storedRing);
