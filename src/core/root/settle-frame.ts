@@ -44,8 +44,6 @@ const MARK_SD_MM = 0.5;
 const HINGE_MODEL_SD_MM = 0.16;
 /** Added where the crown is uneven: the model of three like cusps fits it less well. */
 const UNEVEN_SD_MM = 0.6;
-/** A nadir that moves by more than this without the hinges beside calcium is doubted by name; its SD grows by any pull. */
-const DOUBTED_PULL_MM = 0.3;
 const BLUR_GUESS_MM = 0.7;
 const MAX_CANDIDATES = 3;
 /** A crown seen this faintly at a glance is not followed: what is there the sweep of hinges tells better. */
@@ -206,7 +204,8 @@ function nameAndTurn(volume: CtVolume, first: RootLook, tubes: readonly Tube[], 
     names,
     isMarked: false,
     isUneven,
-    beside: CUSPS.filter((c) => pulls[names.indexOf[c]]!.heightMm > DOUBTED_PULL_MM),
+    // Any pull widens the SD; one beyond the SD that the hinges state themselves is doubted by name.
+    beside: CUSPS.filter((c) => pulls[names.indexOf[c]]!.heightMm > nadirs[names.indexOf[c]]!.heightSdMm),
   };
 }
 
