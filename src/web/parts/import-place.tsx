@@ -71,7 +71,7 @@ function DropPlace({ caseId, hasScan }: { readonly caseId: string; readonly hasS
         <button type="button" class={hasScan ? '' : 'main'} onClick={() => folder.current?.click()}>{IMPORT_EN.pickFolder}</button>{' '}
         <button type="button" onClick={() => files.current?.click()}>{IMPORT_EN.pickFiles}</button>
       </p>
-      <input ref={folder} type="file" hidden multiple {...{ webkitdirectory: '' }} aria-label={IMPORT_EN.pickFolder} onChange={(e) => picked(e.currentTarget)} />
+      <input ref={folder} type="file" hidden multiple {...{ webkitdirectory: true }} aria-label={IMPORT_EN.pickFolder} onChange={(e) => picked(e.currentTarget)} />
       <input ref={files} type="file" hidden multiple aria-label={IMPORT_EN.pickFiles} onChange={(e) => picked(e.currentTarget)} />
       {problem && <Notice isUrgent><p>{problem[0]}</p><p class="soft">{formatText(DESK_EN, 'next', { next: problem[1] })}</p></Notice>}
     </div>
