@@ -20,7 +20,7 @@ import { CtNotice, useCt } from './use-ct.tsx';
 import { useHand, type HandControl } from './use-hand.ts';
 import { offerUndo, useEvents } from './use-undo.ts';
 import type { ShownCt } from './view-canvas.tsx';
-import { ALONG_NAMES, cuspOf, describeView, listShownMarks, markOfView, movedMm, nameMark, placeView, type AlongName, type ViewName } from './view-model.ts';
+import { ALONG_NAMES, cuspOf, listShownMarks, markOfView, movedMm, nameMark, placeView, type AlongName, type ViewName } from './view-model.ts';
 import { ViewPane, type RingHandle } from './view-pane.tsx';
 import { ViewStrip } from './view-strip.tsx';
 import { chooseWindow, NO_SLAB, ViewerTools, type GreyName, type SeriesLine } from './viewer-tools.tsx';
