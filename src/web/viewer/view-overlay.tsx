@@ -115,7 +115,9 @@ export function MarkShape({ mark, view, middlePx, isSmall, isHeld }: { readonly 
   const [dx, dy] = [x - middlePx, y - middlePx];
   const length = Math.hypot(dx, dy) || 1;
   const reach = isSmall ? 14 : 34;
-  const [lx, ly] = [x + (dx / length) * reach, y + (dy / length) * reach];
+  // At the edge of the picture the letter stays inside it.
+  const inside = (v: number): number => Math.max(13, Math.min(2 * middlePx - 13, v));
+  const [lx, ly] = isSmall ? [x + (dx / length) * reach, y + (dy / length) * reach] : [inside(x + (dx / length) * reach), inside(y + (dy / length) * reach)];
   const off = isSmall ? '' : describeOff(view, mark.offMm);
   if (letter === null) {
     const isRight = dx > 0;

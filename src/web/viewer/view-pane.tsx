@@ -80,6 +80,7 @@ export function ViewPane(props: PaneProps) {
     // On a narrow screen a finger on the ground scrolls the page; a finger on a mark moves it.
     if (event.pointerType === 'touch' && grip === null) return;
     event.preventDefault();
+    setPointed('');
     place.current!.setPointerCapture(event.pointerId);
     drag.current = { pointerId: event.pointerId, grip, fromPx: [event.clientX, event.clientY], fromLps: grip ? findLps(grip) : null, fromPose: pose, hasMoved: false };
     const target = grip ? place.current!.querySelector<SVGElement>(`[data-grip="${grip}"]`) : place.current!;
