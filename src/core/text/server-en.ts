@@ -42,6 +42,8 @@ export const SERVER_EN = makeCatalogue({
   routeUnknownNext: 'The list of questions is at /api/openapi.json.',
   methodWrong: 'This question is not asked that way.',
   methodWrongNext: 'Use one of the methods named in the Allow field.',
+  defect: 'The program itself is at fault; nothing was answered.',
+  defectNext: 'Try again; if it happens again, tell the person who runs this desk the time of it.',
   storeUnreachable: 'The stored cases cannot be reached at the moment.',
   storeUnreachableNext: 'Nothing was changed. Try again in a moment; if it lasts, tell the person who runs this desk.',
   pagesMissing: 'The pages are not built.',

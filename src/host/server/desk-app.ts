@@ -37,7 +37,7 @@ export function makeDeskApp(options: DeskAppOptions): DeskApp {
   });
   app.onError((problem, c) => {
     options.onDefect(problem, `server ${c.req.method} ${c.req.routePath}`);
-    return answerFailure(fail('defect', 'The program itself is at fault; nothing was answered.', 'Try again; if it happens again, tell the person who runs this desk the time of it.').failure);
+    return answerFailure(fail('defect', SERVER_EN.defect, SERVER_EN.defectNext).failure);
   });
   bindRoutes(app, options.handlers, options);
   options.addDoors?.(app);
