@@ -3,9 +3,11 @@ import { mkdir, rm } from 'node:fs/promises';
 import { join } from 'node:path';
 import { setTimeout as wait } from 'node:timers/promises';
 import type { CaseState } from '../../core/case/fold-case.ts';
-import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
+import { fail, succeed, type Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { JOBS_EN } from '../../core/text/jobs-en.ts';
+import { STORE_EN } from '../../core/text/store-en.ts';
+import { reportDefect } from '../cli/report-defect.ts';
 import type { JobRunner, Services } from '../server/handler-types.ts';
 import { uploadFolder } from '../server/upload-door.ts';
 import type { StoredJob } from '../storage/store-types.ts';
@@ -121,7 +123,7 @@ export class DeskJobRunner implements JobRunner {
       this.queue = this.queue.filter((other) => other !== job);
       const running: Running = { job, process: null, isStopped: false, over: Promise.resolve() };
       this.running.set(job.jobId, running);
-      running.over = this.run(running).catch((problem: unknown) => console.error(problem)).finally(() => {
+      running.over = this.run(running).catch((problem: unknown) => void reportDefect(problem, `job ${job.kind}`)).finally(() => {
         this.running.delete(job.jobId);
         this.serve();
       });
@@ -154,17 +156,12 @@ export class DeskJobRunner implements JobRunner {
         if (end.ok || end.failure.code !== 'store-unreachable' || running.isStopped || this.isClosed) return end;
       } catch (problem) {
         const { code } = (problem ?? {}) as { code?: string };
-        if (code === 'ENOSPC' || code === 'EDQUOT') return this.describeProblem('store-full');
-        console.error(problem); // a defect of ours
-        return this.describeProblem('defect');
+        const isFull = code === 'ENOSPC' || code === 'EDQUOT';
+        return isFull ? fail('store-full', STORE_EN.full, STORE_EN.fullNext) : { ok: false, failure: reportDefect(problem, `job ${running.job.kind}`) };
       }
       await rm(workFolder, { recursive: true, force: true });
       await wait(STORE_RETRY_MS);
     }
-  }
-
-  private describeProblem(how: string): { readonly ok: false; readonly failure: Failure<string> } {
-    return fail(how === 'store-full' ? 'store-full' : 'job-ended', formatText(JOBS_EN, 'ended', { how }), JOBS_EN.endedNext, { how });
   }
 
   private makeContext(running: Running, workFolder: string): JobContext {

@@ -281,7 +281,7 @@ describe.skipIf(!isBuilt)('jobs of the desk (needs the build)', { timeout: PLANN
 
   test('a computation that breaks or is stopped ends with its code, and takes nothing with it', async () => {
     const broken = runProcess({ kind: 'plan' } as never, () => {});
-    expect(expectCode(await broken.outcome)).toBe('job-ended');
+    expect(expectCode(await broken.outcome)).toBe('defect');
     const stopped = runProcess({ kind: 'plan' } as never, () => {});
     stopped.stop();
     expect(expectCode(await stopped.outcome)).toBe('job-stopped');

@@ -12,7 +12,7 @@ import type { PlanAsk } from './process-messages.ts';
 import type { ScanManifest } from './scan-manifest.ts';
 
 /** Refusals that say something of the scan or of what was entered, and so belong to the case; the others to the machine. */
-const OF_THE_MACHINE = new Set(['job-ended', 'job-too-long', 'job-not-started', 'job-stopped', 'store-full', 'store-unreachable', 'folder-not-writable']);
+const OF_THE_MACHINE = new Set(['defect', 'job-ended', 'job-too-long', 'job-not-started', 'job-stopped', 'store-full', 'store-unreachable', 'folder-not-writable']);
 
 /**
  * Plans a case as it is when the job begins. The documents are kept before the event that names them is added.

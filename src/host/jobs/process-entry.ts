@@ -1,4 +1,5 @@
 import type { Result } from '../../core/result.ts';
+import { reportDefect } from '../cli/report-defect.ts';
 import type { ProcessAnswer, ProcessAsk, ProcessMessage, TellProgress } from './process-messages.ts';
 
 /** Where a computation process begins (run-process.ts): one question, progress, one answer, end. */
@@ -35,7 +36,7 @@ if (process.send) {
   process.once('message', (ask: ProcessAsk) => {
     answer(ask, makeTeller())
       .then((outcome) => send(outcome.ok ? { type: 'answer', answer: outcome.value } : { type: 'refused', failure: outcome.failure }))
-      .catch((problem: unknown) => send({ type: 'defect', problem: problem instanceof Error ? (problem.stack ?? problem.message) : 'unknown' }))
+      .catch((problem: unknown) => send({ type: 'refused', failure: reportDefect(problem, `job ${ask.kind}`) }))
       .then(() => process.exit(0));
   });
 }

@@ -72,6 +72,6 @@ export type ProcessAnswer = ImportAnswer | PlanProcessAnswer | BlockAnswer;
 export type ProcessMessage =
   | { readonly type: 'progress'; readonly step: string; readonly ratio: number }
   | { readonly type: 'answer'; readonly answer: ProcessAnswer }
-  | { readonly type: 'refused'; readonly failure: Failure<string> }
-  | { readonly type: 'defect'; readonly problem: string };
+  /** With code `defect`, our own fault: a report file without personal data was written. */
+  | { readonly type: 'refused'; readonly failure: Failure<string> };
 export type TellProgress = (step: string, ratio: number) => void;

@@ -35,11 +35,7 @@ export function runProcess(ask: ProcessAsk, tell: (step: string, ratio: number) 
     child.on('message', (message: ProcessMessage) => {
       if (message.type === 'progress') tell(message.step, message.ratio);
       else if (message.type === 'answer') said ??= succeed(message.answer);
-      else if (message.type === 'refused') said ??= { ok: false, failure: message.failure };
-      else {
-        console.error(message.problem); // a defect of ours: for who runs the desk; the page is told that it ended
-        said ??= failEnded('defect');
-      }
+      else said ??= { ok: false, failure: message.failure };
     });
     child.on('error', (problem: { code?: string }) => {
       said ??= failNotStarted(problem.code ?? 'unknown');
