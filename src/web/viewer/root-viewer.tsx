@@ -84,11 +84,22 @@ function MeasuredViewer(props: RootViewerProps & { readonly root: RootSurvey }) 
   const pressWay = (event: KeyboardEvent): void => {
     if (!(event.ctrlKey || event.metaKey) || event.altKey || !mayEdit || event.target instanceof HTMLInputElement) return;
     const key = event.key.toLowerCase();
-    const way = key === 'z' ? (event.shiftKey ? redo : undo) : key === 'y' ? redo : null;
-    if (!way) return;
+    const wish = key === 'z' ? (event.shiftKey ? 'redo' : 'undo') : key === 'y' ? 'redo' : null;
+    if (!wish) return;
     event.preventDefault();
-    way();
+    waysWished.current = wish;
+    goWished();
   };
+  // A key that comes before the log has caught up waits for it.
+  const isLogBehind = (events.at(-1)?.seq ?? 0) !== state.seq;
+  const waysWished = useRef<'undo' | 'redo' | null>(null);
+  const goWished = (): void => {
+    const wish = waysWished.current;
+    if (!wish || isLogBehind) return;
+    waysWished.current = null;
+    (wish === 'undo' ? undo : redo)?.();
+  };
+  useEffect(goWished, [offer]);
 
   const diameterMm = root.basalRing.perimeterDiameterMm.value;
   const storedMm = useHeldStill(diameterMm, isHolding.current);
