@@ -68,7 +68,7 @@ describe('openStore on the embedded engine', () => {
   test.skipIf(!isBuilt)('a process killed while it makes the first tables leaves nothing in the way', async () => {
     const dataFolder = join(top, 'young');
     const writer = spawn(process.execPath, [WRITER, dataFolder, 'case-young'], { stdio: 'ignore' });
-    await expect.poll(() => existsSync(join(dataFolder, 'db.making', 'PG_VERSION')), { timeout: 60_000, interval: 5 }).toBe(true);
+    await expect.poll(() => existsSync(join(dataFolder, 'db.making')), { timeout: 110_000, interval: 5 }).toBe(true);
     const gone = new Promise((resolve) => writer.on('close', resolve));
     writer.kill('SIGKILL');
     await gone;
