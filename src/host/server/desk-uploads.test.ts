@@ -47,6 +47,15 @@ describe('uploads', () => {
     expect(files.map((f) => readFileSync(f.diskPath, 'latin1'))).toEqual(['0123456789', 'abcdefghij']);
   });
 
+  test('a file that is begun again, since the first answer was lost, is one file and is not counted twice', async () => {
+    const jobId = await beginImport({ files: 1, bytes: 10 });
+    expect((await create(planner, jobId, 'IM 1.dcm', 10, '0123')).status).toBe(201);
+    expect((await create(planner, jobId, 'IM 1.dcm', 10, '0123456789')).status).toBe(201);
+    expect((await create(planner, jobId, 'IM 2.dcm', 1, 'x')).status).toBe(413);
+    expect((await create(planner, jobId, 'IM 1.dcm', 11, 'x')).status).toBe(413);
+    expect((await listUploads(join(desk.folder, 'data'), jobId)).map((f) => [f.path, f.bytes, f.wantedBytes])).toEqual([['IM 1.dcm', 10, 10]]);
+  });
+
   test('a connection that breaks is gone on with from where the server says that it ended', async () => {
     const jobId = await beginImport({ files: 1, bytes: 8 });
     const at = (await create(planner, jobId, 'cut.dcm', 8, '')).headers.get('location')!;

@@ -47,7 +47,10 @@ export async function listUploads(dataFolder: string, jobId: string): Promise<re
       continue; // cut off while it was begun: nobody was told that it exists
     }
   }
-  return files.sort((a, b) => (a.path < b.path ? -1 : 1));
+  // A file that was begun twice, since the first answer was lost on its way, is one file: the one of which more arrived.
+  const best = new Map<string, UploadedFile>();
+  for (const file of files) if (file.bytes >= (best.get(file.path)?.bytes ?? 0)) best.set(file.path, file);
+  return [...best.values()].sort((a, b) => (a.path < b.path ? -1 : 1));
 }
 
 /** A path inside the import, or null: absolute, upwards, hidden drive names, control characters, too long. */
@@ -63,7 +66,7 @@ interface TusRefusal { readonly status_code: number; readonly body: string }
 const refuse = (code: string, status_code: number): TusRefusal => ({ status_code, body: `${code}\n` });
 
 /** Imports still receiving, with what is announced so far: kept here so that two uploads at once cannot pass the limit together. */
-type Announced = Map<string, { files: number; bytes: number }>;
+type Announced = Map<string, { readonly sizes: Map<string, number>; readonly bytes: number }>;
 
 /**
  * Files of a scan come in by tus 1.0 (resumable uploads): each lies in `uploads/<importId>/`, named by chance, with its
@@ -92,9 +95,13 @@ export function makeUploadDoor({ store, dataFolder }: Services, door: Door): Upl
       if (!job.value || !ask || job.value.by !== request.headers.get(BY)) throw refuse('job-unknown', 404);
       await door.inTurn(async () => {
         const so = announced.get(job.value!.jobId) ?? (await countAnnounced(dataFolder, job.value!.jobId));
-        if (so.files + 1 > ask.files || so.bytes + upload.size! > ask.bytes) throw refuse('upload-more-than-announced', 413);
+        // A page that lost the answer begins the same file again: that is not one file more.
+        if (!so.sizes.has(path) && so.sizes.size + 1 > ask.files) throw refuse('upload-more-than-announced', 413);
+        const bytes = so.bytes - (so.sizes.get(path) ?? 0) + upload.size!;
+        if (bytes > ask.bytes) throw refuse('upload-more-than-announced', 413);
         if (announced.size > 1000) announced.clear();
-        announced.set(job.value!.jobId, { files: so.files + 1, bytes: so.bytes + upload.size! });
+        so.sizes.set(path, upload.size!);
+        announced.set(job.value!.jobId, { sizes: so.sizes, bytes });
       });
       return { metadata: { importId: job.value.jobId, path } };
     },
@@ -192,7 +199,7 @@ function readAsk(job: StoredJob): { readonly files: number; readonly bytes: numb
   return typeof files === 'number' && typeof bytes === 'number' ? { files, bytes } : null;
 }
 
-async function countAnnounced(dataFolder: string, jobId: string): Promise<{ files: number; bytes: number }> {
+async function countAnnounced(dataFolder: string, jobId: string): Promise<{ readonly sizes: Map<string, number>; readonly bytes: number }> {
   const files = await listUploads(dataFolder, jobId);
-  return { files: files.length, bytes: files.reduce((sum, each) => sum + each.wantedBytes, 0) };
+  return { sizes: new Map(files.map((each) => [each.path, each.wantedBytes])), bytes: files.reduce((sum, each) => sum + each.wantedBytes, 0) };
 }

@@ -22,6 +22,7 @@ export const importFailure = signal<ApiFailure | null>(null);
 
 /** So many at once: enough that small files do not wait for one another's answers. */
 const LANES = 6;
+const SMALL_BYTES = 4 * 1024 ** 2;
 const RETRY_MS = [300, 1000, 3000, 8000, 20000];
 const RATE_WINDOW_MS = 4000;
 
@@ -31,7 +32,7 @@ interface Task {
   sentBytes: number;
 }
 let tasks: readonly Task[] = [];
-let running = new Set<Task>();
+const running = new Set<Task>();
 /** Tasks before this one have been begun; those that were stopped wait in `again`. */
 let nextTask = 0;
 let again: Task[] = [];
@@ -75,7 +76,8 @@ function run(task: Task, jobId: string): void {
     endpoint: '/api/uploads',
     metadata: { importId: jobId, path: task.handed.path },
     retryDelays: RETRY_MS,
-    uploadDataDuringCreation: true,
+    // A small file goes with the request that begins it. A large one does not: what is broken off before the first answer has no address to go on at.
+    uploadDataDuringCreation: task.handed.file.size <= SMALL_BYTES,
     // File names may hold a patient's name: none is kept in this browser.
     storeFingerprintForResuming: false,
     onBeforeRequest: (request) => {
@@ -91,7 +93,10 @@ function run(task: Task, jobId: string): void {
       noteSent(task, task.handed.file.size);
       task.upload = null; // a thousand finished ones need not be kept
       tellProgress(sentFiles === tasks.length);
-      fillLanes();
+      if (sending.value?.state !== 'paused') fillLanes();
+    },
+    onUploadUrlAvailable: () => {
+      if (sending.value?.state === 'paused' && task.handed.file.size > SMALL_BYTES) stop('paused');
     },
     onError: (problem) => {
       stop('failed');
@@ -126,10 +131,11 @@ function stop(state: 'paused' | 'failed'): void {
   change({ state, bytesPerS: null });
   samples = [];
   for (const task of running) {
+    if (state === 'paused' && task.upload?.url == null) continue; // about to end, or to get its address: a moment more
     void task.upload?.abort();
     again.push(task);
+    running.delete(task);
   }
-  running = new Set();
 }
 export function pauseImport(): void {
   stop('paused');
@@ -143,7 +149,7 @@ export function resumeImport(): void {
 export async function cancelImport(): Promise<void> {
   const now = sending.value;
   if (!now) return;
-  stop('paused');
+  stop('failed'); // breaks off everything: nothing of it may end inside the next import
   tasks = [];
   sending.value = null;
   importFailure.value = null;
