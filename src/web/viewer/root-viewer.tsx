@@ -9,7 +9,7 @@ import { lpsFromCylinder, cylinderFromLps, type RootFrame } from '../../core/roo
 import type { RootSurvey, Xyz } from '../../core/root/root-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { VIEWER_EN } from '../../core/text/viewer-en.ts';
-import { formatNumber } from '../../formats/report/format-number.ts';
+import { formatFact, formatNumber } from '../../formats/report/format-number.ts';
 import type { ViewSlab } from '../../tasks/draw-view.ts';
 import { callApi } from '../api/call-api.ts';
 import { session } from '../state/session.ts';
@@ -122,7 +122,7 @@ function MeasuredViewer(props: RootViewerProps & { readonly root: RootSurvey }) 
         {pane('across', acrossPlane, alongPlane)}
         {pane(chosen, alongPlane, acrossPlane)}
       </div>
-      <LiveLine say={describeHand(hand, diameterMm, storedMm) ?? hand.say} diameterMm={diameterMm} storedMm={storedMm} isRecomputing={isRecomputing} />
+      <LiveLine say={describeHand(hand, diameterMm, storedMm) ?? hand.say} diameterMm={diameterMm} storedMm={storedMm} interval={formatFact(root.basalRing.perimeterDiameterMm)?.interval ?? ''} isRecomputing={isRecomputing} />
       <ViewStrip views={views} chosen={chosen} choose={setChosen} ct={shown} root={root} frame={frame} ring={ring} marks={marks} />
       <RingTools
         mayEdit={mayEdit && seriesUid === null} isShaping={isShaping} setShaping={(on) => { setShaping(on); if (on) setPose('across')({ ...across, heightMm: 0 }); else hand.dropRing(); }}
@@ -168,11 +168,11 @@ function describeHand({ held, from, moved }: HandControl, diameterMm: number | n
   return formatText(VIEWER_EN, 'movingRing', { name: nameMark(name), mm, diameter: formatNumber(diameterMm, 1), change: `${change >= 0 ? '+' : ''}${formatNumber(change, 1)}` });
 }
 
-function LiveLine({ say, diameterMm, storedMm, isRecomputing }: { readonly say: string; readonly diameterMm: number | null; readonly storedMm: number | null; readonly isRecomputing: boolean }) {
+function LiveLine({ say, diameterMm, storedMm, interval, isRecomputing }: { readonly say: string; readonly diameterMm: number | null; readonly storedMm: number | null; readonly interval: string; readonly isRecomputing: boolean }) {
   const [now, was] = [diameterMm, storedMm].map((v) => (v === null ? '–' : formatText(VIEWER_EN, 'mm', { mm: formatNumber(v, 1) })));
   return (
     <p class="live">
-      <b>{VIEWER_EN.liveRing}</b> <output data-live="ring">{now}</output>
+      <b>{VIEWER_EN.liveRing}</b> <output data-live="ring">{now}</output> <span class="interval">{interval}</span>
       {now !== was && <span class="soft"> ({formatText(VIEWER_EN, 'liveWas', { was: was! })})</span>}
       {isRecomputing && <span class="tag">{VIEWER_EN.recomputing}</span>}
       <span role="status" class="said">{say}</span>
