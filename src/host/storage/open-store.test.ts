@@ -13,7 +13,11 @@ import { openStore, type OpenedStore } from './open-store.ts';
 const WRITER = fileURLToPath(new URL('../../../test/support/store-writer.mjs', import.meta.url));
 const isBuilt = existsSync(new URL('../../../dist/host/storage/open-store.js', import.meta.url));
 const top = mkdtempSync(join(tmpdir(), 'trinadir-store-'));
-afterAll(() => rmSync(top, { recursive: true, force: true }));
+let isMounted = false;
+afterAll(() => {
+  if (isMounted) spawnSync('umount', [join(top, 'disk')]);
+  rmSync(top, { recursive: true, force: true });
+});
 
 /** Runs the writer and kills it after `lines` acknowledgements; gives what it acknowledged. */
 function writeUntilKilled(args: readonly string[], lines: number): Promise<readonly string[]> {
@@ -89,10 +93,7 @@ describe('openStore on the embedded engine', () => {
 describe('a disk that is full', () => {
   const disk = join(top, 'disk');
   mkdirSync(disk);
-  const isMounted = process.getuid?.() === 0 && spawnSync('mount', ['-t', 'tmpfs', '-o', 'size=110m', 'tmpfs', disk]).status === 0;
-  afterAll(() => {
-    if (isMounted) spawnSync('umount', [disk]);
-  });
+  isMounted = process.getuid?.() === 0 && spawnSync('mount', ['-t', 'tmpfs', '-o', 'size=110m', 'tmpfs', disk]).status === 0;
 
   test.skipIf(!isMounted)('is said to be full, nothing acknowledged is lost, and all goes on once there is room', async () => {
     const dataFolder = join(disk, 'data');
