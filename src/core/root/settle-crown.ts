@@ -53,7 +53,33 @@ function fitOnWall(mapped: MappedWall, from: RootLook, before: readonly Hinge[])
     const other = refit(rival, []);
     if (other.hingeScore > best.hingeScore) best = other;
   }
+  const raised = raiseCommissures(best.look.crown.crown);
+  if (raised) {
+    const other = refit(raised, []);
+    if (other.hingeScore > best.hingeScore) best = other;
+  }
   return { ...best, mapped };
+}
+
+/** No free commissure is this low above its nadirs; a crown that has one followed hinges into a neighbouring floor. */
+const LOW_COMMISSURE_MM = 8;
+const USUAL_COMMISSURE_MM = 15;
+
+/** The same crown with commissures that stand too low set to their usual height, midway between their nadirs; null when none does. */
+export function raiseCommissures(crown: Crown): Crown | null {
+  const { nadirRad, nadirMm, commissureMm } = crown;
+  const floorMm = (i: number): number => (nadirMm[i]! + nadirMm[(i + 1) % 3]!) / 2;
+  const isLow = (mm: number, i: number): boolean => mm - floorMm(i) < LOW_COMMISSURE_MM;
+  if (!commissureMm.some(isLow)) return null;
+  const between = (i: number): number => {
+    const span = nadirRad[(i + 1) % 3]! - nadirRad[i]!;
+    return (nadirRad[i]! + (span - 2 * Math.PI * Math.floor(span / (2 * Math.PI))) / 2) % (2 * Math.PI);
+  };
+  return {
+    ...crown,
+    commissureRad: crown.commissureRad.map((rad, i) => (isLow(commissureMm[i]!, i) ? between(i) : rad)),
+    commissureMm: commissureMm.map((mm, i) => (isLow(mm, i) ? floorMm(i) + USUAL_COMMISSURE_MM : mm)),
+  };
 }
 
 function findRival(evidence: CrownEvidence): Crown {
