@@ -25,8 +25,8 @@ function run(program, args, what, next) {
 
 function checkNode() {
   const [major, minor] = process.versions.node.split('.').map(Number);
-  if (major < 20 || (major === 20 && minor < 10)) {
-    throw new SetupFailure(`Node ${process.versions.node} is too old.\n  Next: install Node 24 (20.10 or newer works) and try again.`);
+  if (major < 20 || (major === 20 && minor < 19)) {
+    throw new SetupFailure(`Node ${process.versions.node} is too old.\n  Next: install Node 24 (20.19 or newer works) and try again.`);
   }
 }
 
