@@ -3,7 +3,7 @@ import { lazy, Suspense } from 'preact/compat';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DESK_EN } from '../../core/text/desk-en.ts';
 import { REPORT_EN } from '../../core/text/report-en.ts';
-import { addAndPlan, cancelJob, caseState, planJob, startPlan } from '../state/open-case.ts';
+import { addAndPlan, cancelJob, caseState, planFailure, planJob, shownPlan, startPlan } from '../state/open-case.ts';
 import type { CasePageId } from '../state/page-states.ts';
 import { may } from '../state/session.ts';
 import { Section } from './section.tsx';
@@ -15,8 +15,11 @@ export function UnplannedSection({ page, plan, isPending }: { readonly page: Cas
   const state = caseState.value;
   if (!state) return null;
   const job = planJob.value;
+  // There is a plan, and it is on its way: nobody is told that nothing was answered, or offered to plan anew.
+  const isReading = state.plan !== null && shownPlan.value === null && planFailure.value === null;
   const messages = plan ? plan.messages.filter((m) => m.section === page || (page !== 'root' && m.section === 'root')) : [];
   const why = (): string => {
+    if (isReading) return '';
     if (job) return formatText(DESK_EN, 'planning', { step: job.progress.step });
     if (isPending) return DESK_EN.pendingPage;
     if (!state.scan) return DESK_EN.noPlanScan;
@@ -24,6 +27,7 @@ export function UnplannedSection({ page, plan, isPending }: { readonly page: Cas
     return plan ? DESK_EN.planNoSection : DESK_EN.noPlanYet;
   };
   const sayNone = (): string => {
+    if (isReading) return DESK_EN.loading;
     if (job) return DESK_EN.noPlanSay;
     if (plan && page === 'root') return REPORT_EN.rootAbsent;
     return state.refusal && !state.plan ? DESK_EN.planRefused : DESK_EN.noPlanSay;
@@ -45,7 +49,7 @@ export function UnplannedSection({ page, plan, isPending }: { readonly page: Cas
         {isAsked && <Suspense fallback={<p role="status">{DESK_EN.viewerLoads}</p>}><PlacingViewer caseId={state.caseId} state={state} onEvents={addAndPlan} /></Suspense>}
         <ul class="acts">{nexts.map((n) => <li key={n}>{n}</li>)}{!state.scan && <li><a href={`/case/${state.caseId}/scan`}>{DESK_EN.noPlanScanNext}</a></li>}</ul>
         {job && may('edit') && <button type="button" onClick={() => void cancelJob(job.jobId)}>{DESK_EN.stopPlanning}</button>}
-        {!job && state.scan && may('edit') && <button type="button" class="main" onClick={() => void startPlan()}>{state.plan ? DESK_EN.planAgain : DESK_EN.planNow}</button>}
+        {!job && !isReading && state.scan && may('edit') && <button type="button" class="main" onClick={() => void startPlan()}>{state.plan ? DESK_EN.planAgain : DESK_EN.planNow}</button>}
       </>}
     />
   );
