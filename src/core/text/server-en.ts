@@ -90,6 +90,8 @@ export const SERVER_EN = makeCatalogue({
   tableNotSignedNext: 'A person who answers for it signs it first: trinadir sign FILE --by NAME.',
   documentWrongKind: 'What is stored under this hash is not a {kind}.',
   documentWrongKindNext: 'Load the list again and choose from it.',
+  entryInvalid: 'The referral has no field {field} that takes this value in this unit.',
+  entryInvalidNext: 'Enter it on the Referral page, which names units and bounds.',
   eventNotHere: 'The event names a scan, table or plan that this case does not have.',
   eventNotHereNext: 'Load the case again; someone may have changed it.',
   trainingLabel: 'Training case',

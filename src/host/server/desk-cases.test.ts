@@ -22,7 +22,7 @@ afterAll(() => desk.close());
 
 const openCase = async (visitor: Visitor, label = 'Case'): Promise<CaseState> => (await visitor.ask('/api/cases', { method: 'POST', body: { label, procedureOn: '2026-12-01' } })).json<CaseState & Record<string, unknown>>();
 const add = (visitor: Visitor, caseId: string, expectSeq: number, events: unknown[], more: Ask = {}) => visitor.ask(`/api/cases/${caseId}/events`, { method: 'POST', body: { expectSeq, events }, ...more });
-const age = (value: number) => ({ kind: 'referral.entered', data: { field: 'plan.age', value, unit: 'a' } });
+const risk = (value: number) => ({ kind: 'referral.entered', data: { field: 'risk.euroscorePercent', value, unit: '%' } });
 
 /** Server-sent events of a case, as they arrive. */
 function follow(visitor: Visitor, caseId: string, lastEventId?: number): Promise<{ read(until: (text: string) => boolean): Promise<string>; isEnded(): boolean; close(): void }> {
@@ -56,7 +56,7 @@ describe('cases', () => {
     expect(opened).toMatchObject({ label: 'First', procedureOn: '2026-12-01', seq: 1, training: false });
     const list = (await planner.ask('/api/cases?find=First')).json<{ cases: { caseId: string }[]; total: number }>();
     expect(list.cases.map((c) => c.caseId)).toEqual([opened.caseId]);
-    const added = (await add(planner, opened.caseId, 1, [age(80), { kind: 'case.dated', data: { procedureOn: null } }])).json<{ state: CaseState; events: CaseEvent[] }>();
+    const added = (await add(planner, opened.caseId, 1, [risk(80), { kind: 'case.dated', data: { procedureOn: null } }])).json<{ state: CaseState; events: CaseEvent[] }>();
     expect([added.state.seq, added.state.procedureOn, added.events.map((e) => e.by)]).toEqual([3, null, [planner.personId, planner.personId]]);
     const viewer = await desk.enter('viewer');
     expect((await viewer.ask(`/api/cases/${opened.caseId}`)).json()).toEqual({ state: added.state, jobs: [] });
@@ -68,18 +68,18 @@ describe('cases', () => {
   test('two tabs that edit the same case: the second is told what it had not seen, and nothing is lost', async () => {
     const [one, two] = [await desk.enter('planner'), await desk.enter('planner')];
     const { caseId } = await openCase(one);
-    const outcomes = await Promise.all([add(one, caseId, 1, [age(80)]), add(two, caseId, 1, [age(81)])]);
+    const outcomes = await Promise.all([add(one, caseId, 1, [risk(80)]), add(two, caseId, 1, [risk(81)])]);
     const lost = outcomes.find((o) => o.status !== 200)!;
     const won = outcomes.find((o) => o.status === 200)!;
     expect(outcomes.map((o) => o.status).sort()).toEqual([200, 409]);
     const refusal = lost.json<{ error: { code: string; next: string }; newer: CaseEvent[] }>();
     expect(refusal.error.code).toBe('case-changed');
     expect(refusal.newer).toEqual(won.json<{ events: CaseEvent[] }>().events);
-    const again = await add(two, caseId, refusal.newer.at(-1)!.seq, [age(82)]);
-    expect(again.json<{ state: CaseState }>().state.referral['plan.age']!.value).toBe(82);
+    const again = await add(two, caseId, refusal.newer.at(-1)!.seq, [risk(82)]);
+    expect(again.json<{ state: CaseState }>().state.referral['risk.euroscorePercent']!.value).toBe(82);
     const all = (await one.ask(`/api/cases/${caseId}/events`)).json<CaseEvent[] & Record<string, unknown>>();
     expect(all.map((e) => e.seq)).toEqual([1, 2, 3]); // both values stay in the log
-    expect(codeOf(await add(one, caseId, 99, [age(1)]))).toBe('case-changed'); // a writer ahead of the store is not believed
+    expect(codeOf(await add(one, caseId, 99, [risk(1)]))).toBe('case-changed'); // a writer ahead of the store is not believed
   });
 
   test('twenty writers at once: every acknowledged edit is in the log, once', async () => {
@@ -88,7 +88,7 @@ describe('cases', () => {
     const acknowledged: number[] = [];
     await Promise.all(Array.from({ length: 20 }, async (_, k) => {
       for (let seq = 1; ;) {
-        const answer = await add(planner, caseId, seq, [age(k)]);
+        const answer = await add(planner, caseId, seq, [risk(k)]);
         if (answer.status === 200) return void acknowledged.push(k);
         seq = answer.json<{ newer: CaseEvent[] }>().newer.at(-1)!.seq;
       }
@@ -106,9 +106,13 @@ describe('cases', () => {
       { kind: 'series.chosen', data: { scanId: 'scan-other', seriesUid: '1.2.3' } },
       { kind: 'tables.chosen', data: { devicesSha256: 'a'.repeat(64), rulesSha256: null } },
       { kind: 'consensus.set', data: { fromReadings: ['read-a', 'read-b'], nadirsLps: { R: lps, L: lps, N: lps } } },
-      { ...age(80), supersedes: 7 },
+      { ...risk(80), supersedes: 7 },
     ];
     for (const event of events) expect(codeOf(await add(planner, caseId, 1, [event])), event.kind).toBe('event-not-here');
+    const entries = [
+      { field: 'plan.valveForm', value: 'tricuspid', unit: null }, { field: 'body.heightCm', value: 1.7, unit: 'cm' }, { field: 'body.heightCm', value: 170, unit: 'm' }, { field: 'body.shoeSize', value: 42, unit: null },
+    ];
+    for (const data of entries) expect(codeOf(await add(planner, caseId, 1, [{ kind: 'referral.entered', data }])), data.field).toBe('entry-invalid');
     const made = await add(planner, caseId, 1, [{ kind: 'scan.joined', data: {} }]); // the tool's own words are not a person's
     expect([made.status, codeOf(made)]).toEqual([400, 'request-invalid']);
     expect((await planner.ask('/api/cases/case-unknown')).status).toBe(404);
@@ -120,7 +124,7 @@ describe('cases', () => {
     const { caseId } = await openCase(planner);
     const page = await follow(viewer, caseId);
     await page.read((t) => t.includes('id: 1\n'));
-    await add(planner, caseId, 1, [age(80)]);
+    await add(planner, caseId, 1, [risk(80)]);
     const text = await page.read((t) => t.includes('id: 2\n'));
     const news = JSON.parse(/id: 2\nevent: case\ndata: (.*)\n\n/.exec(text)![1]!) as { state: CaseState; events: CaseEvent[] };
     expect([news.state.seq, news.events.map((e) => e.seq)]).toEqual([2, [2]]);
@@ -140,14 +144,14 @@ describe('cases', () => {
     const planner = await desk.enter('planner');
     const { caseId } = await openCase(planner);
     isAway = true;
-    const away = [await planner.ask('/api/cases'), await planner.ask(`/api/cases/${caseId}`), await add(planner, caseId, 1, [age(80)]), await planner.ask('/api/session'), await planner.ask('/api/session', { method: 'POST', body: { login: planner.login, password: 'x' } })];
+    const away = [await planner.ask('/api/cases'), await planner.ask(`/api/cases/${caseId}`), await add(planner, caseId, 1, [risk(80)]), await planner.ask('/api/session'), await planner.ask('/api/session', { method: 'POST', body: { login: planner.login, password: 'x' } })];
     const health = await planner.ask('/api/health');
     const shell = await planner.ask('/');
     isAway = false;
     expect(away.map((a) => [a.status, codeOf(a)])).toEqual(Array(5).fill([503, 'store-unreachable']));
     expect([health.status, health.json()['store'], shell.status]).toEqual([503, 'unreachable', 200]);
     expect((await planner.ask('/api/health')).json()).toMatchObject({ store: 'ready' });
-    expect((await add(planner, caseId, 1, [age(80)])).status).toBe(200);
+    expect((await add(planner, caseId, 1, [risk(80)])).status).toBe(200);
   });
 
   test('what cannot be noted in the log is not answered', async () => {

@@ -1,7 +1,9 @@
 import { randomUUID } from 'node:crypto';
-import type { NewCaseEvent } from '../../../core/case/case-events.ts';
+import type { CaseEventData, NewCaseEvent } from '../../../core/case/case-events.ts';
 import type { CaseState } from '../../../core/case/fold-case.ts';
+import { checkEntry, findField } from '../../../core/patient/referral-fields.ts';
 import { fail, succeed, type Result } from '../../../core/result.ts';
+import { formatText } from '../../../core/text/catalogue.ts';
 import { SERVER_EN } from '../../../core/text/server-en.ts';
 import { answerFailure } from '../api-status.ts';
 import { findCaller, type Door } from '../door.ts';
@@ -79,12 +81,19 @@ function isOfInterest(job: StoredJob, _i: number, all: readonly StoredJob[]): bo
   return job.kind === 'import' && !all.some((each) => each.kind === 'import' && each.createdAt > job.createdAt);
 }
 
-/** What an event names must be there: the case's own scan, a table, a plan. */
+/** Whether a field takes this value in this unit; the page asks the same before it sends. */
+function isEntry({ field, value, unit }: CaseEventData['referral.entered']): boolean {
+  const about = findField(field);
+  return about !== null && checkEntry(field, value) === null && (value === null || unit === (about.kind === 'number' ? about.unit : null));
+}
+
+/** What an event names must be there (the case's own scan, a table, a plan), and an entry must fit its field. */
 async function checkEvents(events: readonly NewCaseEvent[], state: CaseState, store: CaseStore): Promise<Result<null, string>> {
   const notHere = fail('event-not-here', SERVER_EN.eventNotHere, SERVER_EN.eventNotHereNext);
   const wanted: [string, DocumentKind][] = [];
   for (const event of events) {
     if (event.supersedes != null && event.supersedes > state.seq) return notHere;
+    if (event.kind === 'referral.entered' && !isEntry(event.data)) return fail('entry-invalid', formatText(SERVER_EN, 'entryInvalid', { field: event.data.field }), SERVER_EN.entryInvalidNext, { field: event.data.field });
     if (event.kind === 'series.chosen' && event.data.scanId !== state.scan?.scanId) return notHere;
     if ((event.kind === 'mark.moved' || event.kind === 'ring.drawn' || event.kind === 'consensus.set') && state.scan === null) return notHere;
     if (event.kind === 'tables.chosen') {
