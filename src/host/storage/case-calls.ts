@@ -12,8 +12,8 @@ import { attempt, isTaken } from './store-failures.ts';
 import type { AppendRequest, CaseLine, CaseStore, StoreFailureCode } from './store-types.ts';
 import type { CaseRow, EventRow, StoreTables } from './tables.ts';
 
-/** Raise it when fold-case.ts or list-missing.ts answers differently for the same events: stored states are then remade. */
-export const FOLD_VERSION = 1;
+/** Raise it when fold-case.ts, list-missing.ts or makeCaseRow answers differently for the same events: stored rows are then remade. */
+export const FOLD_VERSION = 2;
 const AFTER_ALL_DAYS = '9999-99-99';
 /** PostgreSQL text cannot hold it. */
 const NUL = '\u0000';
@@ -110,7 +110,7 @@ export async function makeCaseRow(db: Db, state: CaseState): Promise<CaseRow> {
   const plan = stored ? (JSON.parse(stored.text) as Plan) : null;
   return {
     case_id: state.caseId, seq: state.seq, sha256: state.sha256, label: state.label, procedure_on: state.procedureOn, sort_on: state.procedureOn ?? AFTER_ALL_DAYS,
-    training: state.training, changed_at: state.changedAt, plan_state: describePlanState(state),
+    training: state.training || plan?.training === true, changed_at: state.changedAt, plan_state: describePlanState(state),
     missing: `|${listMissing(state, plan).join('|')}|`, state: JSON.stringify(state), fold_version: FOLD_VERSION,
   };
 }

@@ -170,6 +170,22 @@ export function describeCaseStore(engine: string, open: () => Promise<Kysely<Sto
         expect((await find()).cases[0]).toMatchObject({ missing: ['landing', 'release'], planState: 'made' });
       });
 
+      test('marks a case as training while its newest plan stands on invented sizes, however it was opened', async () => {
+        const caseId = await start('Invented sizes');
+        const isTraining = async (): Promise<boolean> => expectOk(await store.listCases({ find: 'invented sizes', limit: 1 })).cases[0]!.training;
+        const plan = async (seq: number, training: boolean) => {
+          const { sha256: planSha256 } = expectOk(await store.putDocument('plan', JSON.stringify({ training, root: {} })));
+          expectOk(await store.append({ caseId, expectSeq: seq, by: 'trinadir', events: [{ kind: 'plan.made', data: { planSha256, surveySha256: null, basedOnSeq: seq } }] }));
+        };
+        expect(await isTraining()).toBe(false);
+        await plan(1, true);
+        expect(await isTraining()).toBe(true);
+        expectOk(await store.append({ caseId, expectSeq: 2, by: 'p', events: [moved(1)] })); // the sizes that are shown are still the invented ones
+        expect(await isTraining()).toBe(true);
+        await plan(3, false);
+        expect(await isTraining()).toBe(false);
+      });
+
       test('says whether a plan is made, stale, refused or on its way', async () => {
         const caseId = await start('Plan states');
         const stateNow = async (): Promise<string> => expectOk(await store.listCases({ find: 'plan states', limit: 1 })).cases[0]!.planState;

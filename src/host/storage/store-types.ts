@@ -23,6 +23,7 @@ export interface CaseLine {
   readonly caseId: string;
   readonly label: string;
   readonly procedureOn: string | null;
+  /** Opened for training, or its newest plan stands on invented sizes. */
   readonly training: boolean;
   readonly seq: number;
   readonly changedAt: string;
