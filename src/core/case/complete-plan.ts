@@ -41,10 +41,10 @@ export function completePlan(root: RootSurvey, tables: PlanTables): CompletedPla
   const views = chooseViews(root, { patientPosition: tables.patientPosition, reach: readReach(rules) });
   const messages: PlanMessage[] = [];
   if (!tables.devices) {
-    messages.push({ code: 'devices-training-table', section: 'size', text: 'No device table was given: the sizes are invented, for training.', next: 'Enter the hospital’s own table, sign it and plan again with --devices.' });
+    messages.push({ code: 'devices-training-table', section: 'size', text: 'No device table was given: the sizes are invented, for training.', next: 'Enter the hospital’s own table, sign it and plan again with it.' });
   }
   if (tables.devices && !tables.devices.training && !rules) {
-    messages.push({ code: 'rules-not-given', section: 'landing', text: 'No signed rules were given: limits that need one are not known.', next: 'Check the published proposals, sign them and plan again with --rules.' });
+    messages.push({ code: 'rules-not-given', section: 'landing', text: 'No signed rules were given: limits that need one are not known.', next: 'Check the published proposals, sign them and plan again with them.' });
   }
   if (choice && !choice.isSettled) {
     messages.push({ code: 'landing-size-not-settled', section: 'landing', text: `No size holds alone; the window is that of ${choice.device.id} ${choice.size.label}, the nearest one.`, next: 'Settle the size first.' });

@@ -27,7 +27,7 @@ const missing = (code: string, because: string, next: string): LandingLimit => (
   code, lowMm: null, highMm: null, atMm: null, intervalMm: null, isKnown: false, excludesAll: false, because, next, status: null,
 });
 const unsigned = (code: string, rule: string): LandingLimit =>
-  missing(code, `No signed rule "${rule}" is in force.`, `Enter "${rule}" in rules.json and sign it.`);
+  missing(code, `No signed rule "${rule}" is in force.`, `Enter "${rule}" among the rules and sign them.`);
 
 const mm = (v: number): string => v.toFixed(1);
 
@@ -47,7 +47,7 @@ export function limitSeptum(root: RootSurvey, patient: PatientFacts | null, rule
   const code = 'membranous-septum';
   const entered = patient?.membranousSeptumMm;
   const length = entered ? { value: entered.value, low: entered.value - entered.halfWidth95, high: entered.value + entered.halfWidth95 } : spanOf(root.membranousSeptum.lengthMm);
-  if (!length) return missing(code, 'The length of the membranous septum is not known.', 'Measure it on a cut through the commissure of R and N and enter it in the patient file.');
+  if (!length) return missing(code, 'The length of the membranous septum is not known.', 'Measure it on a cut through the commissure of R and N and enter it among the values of the patient.');
   const rule = findRule(rules, 'septum-overlap');
   if (!rule) return unsigned(code, 'septum-overlap');
   const shift = (v: number): number => v + rule.value;
@@ -66,7 +66,7 @@ export function limitCoronary(side: 'left' | 'right', root: RootSurvey, size: De
   const cusp: Cusp = side === 'left' ? 'L' : 'R';
   const ostium = root.coronaries[side];
   const height = spanOf(ostium?.heightMm);
-  if (!ostium || !height) return missing(code, `The ${side} ostium was not found.`, 'Mark it by hand and plan again with --landmarks.');
+  if (!ostium || !height) return missing(code, `The ${side} ostium was not found.`, 'Mark it by hand and plan again.');
   const rule = findRule(rules, 'valve-to-coronary');
   if (!rule) return unsigned(code, 'valve-to-coronary');
   const leaflet = spanOf(root.leaflets[cusp]?.lengthMm);
@@ -145,7 +145,7 @@ export function limitSeptalBulge(root: RootSurvey, rules: RuleSet | null): Landi
 export function limitMitral(patient: PatientFacts | null, rules: RuleSet | null): LandingLimit {
   const code = 'mitral-clearance';
   const entered = patient?.mitralClearanceMm;
-  if (!entered) return missing(code, 'The distance to the anterior mitral leaflet is not known.', 'Measure it on the cut between L and N and enter it in the patient file.');
+  if (!entered) return missing(code, 'The distance to the anterior mitral leaflet is not known.', 'Measure it on the cut between L and N and enter it among the values of the patient.');
   const rule = findRule(rules, 'mitral-clearance');
   if (!rule) return unsigned(code, 'mitral-clearance');
   const at = entered.value - rule.value;

@@ -135,7 +135,7 @@ function describeOpenLimits(byDevice: readonly DeviceAnswer[], candidates: reado
         if (limit.state === 'holds') continue;
         found.set(`${d.device} ${c.size} ${limit.code}`, {
           code: `limit-${limit.code}`, text: `${d.device} ${c.size}: ${limit.because}`,
-          next: limit.code === 'access-vessel' ? 'Measure the access route, or enter the narrowest vessel in the patient file.' : limit.code === 'outflow-calcium' ? 'Weigh the deposits below the ring on the cuts against the oversizing of each size.' : 'Check this level on the cuts; a limit that fails is decided by the instructions for use.',
+          next: limit.code === 'access-vessel' ? 'Measure the access route, or enter the narrowest vessel among the values of the patient.' : limit.code === 'outflow-calcium' ? 'Weigh the deposits below the ring on the cuts against the oversizing of each size.' : 'Check this level on the cuts; a limit that fails is decided by the instructions for use.',
         });
       }
     }

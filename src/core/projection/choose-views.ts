@@ -72,7 +72,7 @@ export function chooseViews(root: RootSurvey, context: ViewContext): PlanViews {
     const role: ViewRole = side === 'left' ? 'left-coronary' : 'right-coronary';
     const ostium = root.coronaries[side]?.ostiumLps;
     if (!ostium) {
-      without.push({ role, code: 'ostium-not-found', text: `The ${side} ostium was not found.`, next: 'Mark the ostium by hand and plan again with --landmarks.' });
+      without.push({ role, code: 'ostium-not-found', text: `The ${side} ostium was not found.`, next: 'Mark the ostium by hand and plan again.' });
       continue;
     }
     const offset = sub(ostium, plane.pointLps);
@@ -92,7 +92,7 @@ const OSTIUM_95_MM = 1.5;
 const NO_REACH: Reason = {
   code: 'reach-not-entered',
   text: 'The reach of the C-arm with table and patient is not entered, so no angle is marked as out of reach.',
-  next: 'Enter the four reach limits of the room in rules.json and sign it.',
+  next: 'Enter the four reach limits of the room among the rules and sign them.',
 };
 
 function refusePosture(position: string | null): Reason | null {

@@ -29,7 +29,7 @@ export function askFromPlan(
   root: RootSurvey, device: Device, size: DeviceSize, about: PlanCase, settings: Partial<Omit<ReleaseSettings, 'choice'>> & { readonly startMm: number; readonly choice?: Partial<ReleaseChoice> | undefined }, stamp: FactStamp,
 ): Result<ReleaseQuestion, AskFailureCode | 'release-valve-form'> {
   if (about.messageCodes.includes('valve-maybe-fused') && about.patient?.valveForm !== 'three-cusps') {
-    return fail('release-valve-form', 'The cusps may be fused, and the release model knows three free cusps only.', 'Look at the valve on the cuts; enter "valveForm": "three-cusps" in the patient file where the picture misled.');
+    return fail('release-valve-form', 'The cusps may be fused, and the release model knows three free cusps only.', 'Look at the valve on the cuts; enter the valve form three-cusps among the values of the patient where the picture misled.');
   }
   const { patient } = about;
   const anatomy: CaseFacts['anatomy'] = patient?.valveForm === 'bicuspid' ? 'bicuspid' : patient?.valveForm === 'prosthesis' ? 'valve-in-valve' : patient?.isPureRegurgitation ? 'pure regurgitation' : 'three cusps';

@@ -42,7 +42,7 @@ export const REPORT_EN = makeCatalogue({
   sourceFrom: ', from {list}',
   nextStep: 'Next: {next}',
   nextLook: 'Look at the cuts: does the line follow the inner edge of the wall, and does each letter stand at the lowest point of its cusp?',
-  nextMark: 'If not, put your own marks in a landmarks file and plan again; your marks win, and everything is measured again from them.',
+  nextMark: 'If not, set your own marks and plan again; your marks win, and everything is measured again from them.',
   nextMarkHere: 'If not, move the letter or the line in the pictures above: everything is measured again from your mark.',
   nextNothing: 'Nothing to do here.',
   doubtTilt: 'The basal plane may be tilted by up to {deg}° (95 %).',
