@@ -20,7 +20,7 @@ const LOOKS = [
 ];
 const CASE_PAGES = ['referral', 'scan', 'root', 'size', 'landing', 'views', 'release', 'huddle'];
 const ENTRIES = {
-  'identity.name': 'Training Phantom', 'identity.patientId': 'TRAINING-101', 'identity.birthDate': '1944-05-17', 'identity.sex': 'F', 'plan.valveForm': 'tricuspid',
+  'identity.name': 'Training Phantom', 'identity.patientId': 'TRAINING-101', 'identity.birthDate': '1944-05-17', 'identity.sex': 'F', 'plan.valveForm': 'three-cusps',
 };
 const looks = values.only ? LOOKS.filter((l) => values.only.split(',').includes(l.name)) : LOOKS;
 
