@@ -266,6 +266,7 @@ describe.skipIf(!hasBrowser)('the viewer in Chromium', () => {
     const other = { ...plan, root: { ...root, basalPlane: { ...root.basalPlane, nadirsLps: { ...root.basalPlane.nadirsLps, R: [at[0] + 4, at[1], at[2]] as Xyz } }, basalRing: { ...root.basalRing, perimeterMm: { ...root.basalRing.perimeterMm, value: root.basalRing.perimeterMm.value! + 30 } } } };
     await open({ events, plans: { [one]: plan, [two]: other } });
     await page.getByText(VIEWER_EN.readings, { exact: true }).click();
+    expect(await page.locator('.readings select').first().locator('option').allTextContents()).toEqual([expect.stringMatching(/^Ann\b/), expect.stringMatching(/^Ben\b/)]); // people, not their numbers
     await page.getByRole('row', { name: /ring perimeter.*beyond both intervals/ }).waitFor();
     await page.getByRole('row', { name: /nadir R.*4\.0 mm/ }).waitFor();
     await page.getByRole('button', { name: VIEWER_EN.setConsensus }).click();

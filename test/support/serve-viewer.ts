@@ -81,6 +81,7 @@ async function answerViewer(pages: string, shown: ViewerCase, ask: IncomingMessa
   if (path === '/api/session') {
     return sendJson({ person: { personId: READER, login: 'ann', displayName: 'Ann', role: shown.role, isActive: true, hasPassword: true, hasOidc: false }, csrfToken: 'token', needsFirstPerson: false, oidcLabel: null, version: 'test' });
   }
+  if (path === '/api/names') return sendJson([{ personId: READER, displayName: 'Ann' }, { personId: 'person-ben', displayName: 'Ben' }]);
   if (path === '/api/cases') return sendJson({ cases: [], total: 0 });
   if (path === '/case') return sendJson({ state: state(), jobs: [] });
   if (path.startsWith('/case/plans/')) return sendJson(shown.plans[path.slice(-64)] ?? shown.plan);

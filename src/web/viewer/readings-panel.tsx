@@ -10,6 +10,7 @@ import { drawAgreement } from '../../formats/report/draw-agreement.ts';
 import { formatNumber } from '../../formats/report/format-number.ts';
 import { callApi } from '../api/call-api.ts';
 import { Markup } from '../parts/markup.tsx';
+import { nameOf } from '../state/names.ts';
 import { session } from '../state/session.ts';
 import { collectPairs, readReading, type Reading, type ReadSet } from './read-agreement.ts';
 import { formatTime } from './marks-table.tsx';
@@ -35,7 +36,7 @@ export function ReadingsPanel({ caseId, state, plan, mayEdit, send }: ReadingsPr
   const b = readings.find((r) => r.readingId === bId) ?? readings.at(-1);
   const a = readings.find((r) => r.readingId === aId) ?? readings.filter((r) => r.by !== b?.by).at(-1) ?? readings.filter((r) => r !== b).at(-1);
   const roots = useRoots(caseId, a, b);
-  const who = (reading: Reading): string => formatText(VIEWER_EN, 'readingLine', { who: reading.by === me?.personId ? me.displayName : reading.by, at: formatTime(reading.at) });
+  const who = (reading: Reading): string => formatText(VIEWER_EN, 'readingLine', { who: nameOf(reading.by), at: formatTime(reading.at) });
 
   const save = async (): Promise<void> => {
     if (!state.plan || !plan.root) return;

@@ -9,6 +9,7 @@ import type { SurveyDocument } from '../../../src/core/root/survey-document.ts';
 import { parseSurveyDocument } from '../../../src/formats/plan/parse-survey-document.ts';
 import type { PersonEvent } from '../../../src/formats/api/case-schemas.ts';
 import { callApi } from '../../../src/web/api/call-api.ts';
+import { readNames } from '../../../src/web/state/names.ts';
 import { readSession, may } from '../../../src/web/state/session.ts';
 import type { MovedMarks } from '../../../src/web/state/viewer-slot.ts';
 import { PlacingViewer } from '../../../src/web/viewer/placing-viewer.tsx';
@@ -51,6 +52,7 @@ function Page({ plan, survey, first }: { readonly plan: Plan; readonly survey: S
 }
 
 await readSession();
+await readNames();
 const read = await callApi('readCase', { params: { caseId: CASE } });
 const [plan, survey] = await Promise.all([callApi('readPlan', { params: { caseId: CASE, sha256: SHA } }), callApi('readSurvey', { params: { caseId: CASE, sha256: SHA } })]);
 if (read.ok && plan.ok && survey.ok) {
