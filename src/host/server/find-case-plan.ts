@@ -13,20 +13,23 @@ export interface CasePlan {
 }
 
 /**
- * The plan of a case with this hash, or its newest one. A hash alone opens nothing: the plan must be this case's.
+ * The plan of a case with this hash (its own or its survey's), or its newest one. A hash alone opens nothing: the plan must
+ * be this case's.
  * Fails     case-unknown, case-without-plan, document-unknown, store-unreachable
  */
-export async function findCasePlan(store: CaseStore, caseId: string, planSha256: string | null = null): Promise<Result<CasePlan, string>> {
+export async function findCasePlan(store: CaseStore, caseId: string, wanted: Partial<Pick<CasePlan, 'planSha256' | 'surveySha256'>> | null = null): Promise<Result<CasePlan, string>> {
   const state = await store.readState(caseId);
   if (!state.ok) return state;
   const { plan } = state.value;
-  if (plan && (planSha256 === null || plan.planSha256 === planSha256)) {
+  const isWanted = (made: Pick<CasePlan, 'planSha256' | 'surveySha256'>): boolean =>
+    wanted === null || (wanted.planSha256 ?? made.planSha256) === made.planSha256 && (wanted.surveySha256 ?? made.surveySha256) === made.surveySha256;
+  if (plan && isWanted(plan)) {
     return succeed({ planSha256: plan.planSha256, surveySha256: plan.surveySha256, isNewest: true, isStale: plan.isStale });
   }
-  if (planSha256 === null) return fail('case-without-plan', PRINTS_EN.withoutPlan, PRINTS_EN.withoutPlanNext);
+  if (wanted === null) return fail('case-without-plan', PRINTS_EN.withoutPlan, PRINTS_EN.withoutPlanNext);
   const events = await store.listEvents(caseId, 0);
   if (!events.ok) return events;
-  const made = events.value.flatMap((e) => (e.kind === 'plan.made' ? [e.data as CaseEventData['plan.made']] : [])).find((p) => p.planSha256 === planSha256);
+  const made = events.value.flatMap((e) => (e.kind === 'plan.made' ? [e.data as CaseEventData['plan.made']] : [])).find(isWanted);
   if (!made) return fail('document-unknown', PRINTS_EN.planNotOfCase, PRINTS_EN.planNotOfCaseNext);
-  return succeed({ planSha256, surveySha256: made.surveySha256, isNewest: false, isStale: true });
+  return succeed({ planSha256: made.planSha256, surveySha256: made.surveySha256, isNewest: false, isStale: true });
 }

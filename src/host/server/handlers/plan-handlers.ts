@@ -2,7 +2,6 @@ import { createReadStream } from 'node:fs';
 import { stat } from 'node:fs/promises';
 import { Readable } from 'node:stream';
 import { setTimeout as wait } from 'node:timers/promises';
-import type { CaseEventData } from '../../../core/case/case-events.ts';
 import type { CaseState } from '../../../core/case/fold-case.ts';
 import type { Plan } from '../../../core/case/plan-types.ts';
 import { fail, succeed, type Failure, type Result } from '../../../core/result.ts';
@@ -14,6 +13,7 @@ import { readManifest } from '../../jobs/plan-job.ts';
 import type { KeptBlock } from '../../jobs/process-messages.ts';
 import { listVolumeIds, type ScanManifest } from '../../jobs/scan-manifest.ts';
 import type { BlobStore, CaseStore, DocumentKind } from '../../storage/store-types.ts';
+import { findCasePlan } from '../find-case-plan.ts';
 import type { Handlers, Services } from '../handler-types.ts';
 import { showJob } from '../show-job.ts';
 
@@ -37,11 +37,11 @@ export const PLAN_HANDLERS: Pick<Handlers, PlanRoute> = {
   },
 
   async readPlan({ params: { caseId, sha256 } }, { store }) {
-    const belongs = await hasPlan(store, caseId, (made) => made.planSha256 === sha256);
+    const belongs = await findCasePlan(store, caseId, { planSha256: sha256 });
     return belongs.ok ? answerDocument(store, sha256, 'plan') : belongs;
   },
   async readSurvey({ params: { caseId, sha256 } }, { store }) {
-    const belongs = await hasPlan(store, caseId, (made) => made.surveySha256 === sha256);
+    const belongs = await findCasePlan(store, caseId, { surveySha256: sha256 });
     return belongs.ok ? answerDocument(store, sha256, 'survey') : belongs;
   },
 
@@ -99,7 +99,7 @@ export const PLAN_HANDLERS: Pick<Handlers, PlanRoute> = {
 };
 
 /** What the job that made a plan kept beside it: pages, prints, surfaces, block. */
-export async function findPlanAnswer(store: CaseStore, caseId: string, planSha256: string): Promise<Result<PlanJobAnswer | null, string>> {
+async function findPlanAnswer(store: CaseStore, caseId: string, planSha256: string): Promise<Result<PlanJobAnswer | null, string>> {
   const jobs = await store.listJobs({ caseId, states: ['done'] });
   if (!jobs.ok) return jobs;
   const made = jobs.value.filter(({ kind, answer }) => kind === 'plan' && (answer as PlanJobAnswer | null)?.planSha256 === planSha256).at(-1);
@@ -159,16 +159,6 @@ async function makeBlock(services: Services, caseId: string, ask: BlockJobAsk, b
     await wait(BLOCK_LOOK_MS);
   }
   return fail('job-not-ready', JOBS_EN.blockSlow, JOBS_EN.blockSlowNext).failure;
-}
-
-/** A plan or survey is read through a case that has it, never by its hash alone. */
-async function hasPlan(store: CaseStore, caseId: string, is: (made: Pick<CaseEventData['plan.made'], 'planSha256' | 'surveySha256'>) => boolean): Promise<Result<null, string>> {
-  const state = await store.readState(caseId);
-  if (!state.ok) return state;
-  if (state.value.plan && is(state.value.plan)) return succeed(null);
-  const events = await store.listEvents(caseId, 0);
-  if (!events.ok) return events;
-  return events.value.some(({ kind, data }) => kind === 'plan.made' && is(data as CaseEventData['plan.made'])) ? succeed(null) : failUnknown();
 }
 
 async function answerDocument(store: CaseStore, sha256: string, kind: DocumentKind): Promise<Result<Response, string>> {

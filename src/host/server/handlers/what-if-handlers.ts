@@ -15,7 +15,7 @@ export function makeWhatIfHandlers(desk: WhatIfDesk = makeWhatIfDesk()): Pick<Ha
       const key = `${caseId} ${planSha256}`;
       let planText = texts.get(key);
       if (planText === undefined) {
-        const found = await findCasePlan(store, caseId, planSha256);
+        const found = await findCasePlan(store, caseId, { planSha256 });
         if (!found.ok) return found;
         const read = await store.readDocument(planSha256);
         if (!read.ok) return read;
