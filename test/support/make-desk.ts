@@ -1,9 +1,7 @@
-import { existsSync, mkdirSync, mkdtempSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { request } from 'node:http';
-import { createRequire } from 'node:module';
 import { tmpdir } from 'node:os';
-import { dirname, join } from 'node:path';
-import { PGlite } from '@electric-sql/pglite';
+import { join } from 'node:path';
 import { Kysely } from 'kysely';
 import type { JobRunner, Handlers } from '../../src/host/server/handler-types.ts';
 import { makeHandlers } from '../../src/host/server/make-handlers.ts';
@@ -14,9 +12,10 @@ import { openTables, type OpenedStore } from '../../src/host/storage/open-store.
 import { makePgliteDialect } from '../../src/host/storage/pglite/pglite-dialect.ts';
 import type { CaseStore, Role, StoredJob } from '../../src/host/storage/store-types.ts';
 import type { StoreTables } from '../../src/host/storage/tables.ts';
+import { startEmptyEngine } from './pglite-template.ts';
 
 /** Small scrypt cost: the tests ask who comes in, not how long guessing takes. */
-export const TEST_COST = { log2N: 10, r: 8, p: 1 };
+const TEST_COST = { log2N: 10, r: 8, p: 1 };
 export const PASSWORD = 'correct horse battery';
 
 export interface Answer { readonly status: number; readonly headers: Headers; readonly text: string; json<T = Record<string, unknown>>(): T }
@@ -53,22 +52,9 @@ const noJobs = (jobs: StoredJob[], store: CaseStore): JobRunner => ({
   close: async () => {},
 });
 
-/** A first start of the engine takes seconds; a copy of a fresh one is kept beside other temporary files. */
-async function startEngine(): Promise<PGlite> {
-  const require = createRequire(import.meta.url);
-  const { version } = JSON.parse(readFileSync(join(dirname(require.resolve('@electric-sql/pglite')), '..', 'package.json'), 'utf8')) as { version: string };
-  const kept = join(tmpdir(), `trinadir-test-engine-${version}.tar`);
-  if (existsSync(kept)) return PGlite.create({ loadDataDir: new Blob([readFileSync(kept)]) });
-  const pg = await PGlite.create();
-  const beside = `${kept}.${process.pid}`;
-  writeFileSync(beside, Buffer.from(await (await pg.dumpDataDir('none')).arrayBuffer()));
-  renameSync(beside, kept); // whole or not there, whoever else makes one
-  return pg;
-}
-
 /** The embedded engine in memory: what it keeps over a restart is tested with the storage. */
 async function openInMemory(dataFolder: string): Promise<{ readonly ok: true; readonly value: OpenedStore }> {
-  const pg = await startEngine();
+  const pg = await startEmptyEngine();
   const db = new Kysely<StoreTables>({ dialect: makePgliteDialect({ get: async () => pg, drop: () => {}, close: () => pg.close() }) });
   mkdirSync(dataFolder, { recursive: true });
   return { ok: true, value: { store: must(await openTables(db, Date.now)), blobs: must(await openBlobStore(dataFolder)), close: () => db.destroy() } };

@@ -1,5 +1,5 @@
 import { PGlite } from '@electric-sql/pglite';
-import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, renameSync, rmSync } from 'node:fs';
+import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { tmpdir, userInfo } from 'node:os';
 import { dirname, join } from 'node:path';
@@ -23,4 +23,15 @@ export async function putEmptyDatabase(dataFolder: string): Promise<void> {
   }
   mkdirSync(dataFolder, { recursive: true });
   cpSync(TEMPLATE, join(dataFolder, 'db'), { recursive: true });
+}
+
+/** An empty database of the embedded engine in memory, of a dump that is made once per machine too. */
+export async function startEmptyEngine(): Promise<PGlite> {
+  const dump = `${TEMPLATE}.tar`;
+  if (existsSync(dump)) return PGlite.create({ loadDataDir: new Blob([readFileSync(dump)]) });
+  const pg = await PGlite.create();
+  const beside = `${dump}.${process.pid}`;
+  writeFileSync(beside, Buffer.from(await (await pg.dumpDataDir('none')).arrayBuffer()));
+  renameSync(beside, dump); // whole or not there, whoever else makes one
+  return pg;
 }
