@@ -2,7 +2,7 @@ import type { Plan } from './plan-types.ts';
 import type { CaseState } from './fold-case.ts';
 
 /** What a case may lack, in the order of the case line. */
-export const MISSING_CODES = ['date', 'referral', 'scan', 'root', 'size', 'landing', 'views', 'release'] as const;
+const MISSING_CODES = ['date', 'referral', 'scan', 'root', 'size', 'landing', 'views', 'release'] as const;
 export type MissingCode = (typeof MISSING_CODES)[number];
 
 /** Without these the CT cannot be compared with the patient it was asked for. */

@@ -7,7 +7,7 @@ export const ID = z.string().regex(/^[a-z0-9][a-z0-9-]{3,63}$/);
 export const UID = z.string().regex(/^[0-9.]{1,64}$/);
 const DATE = z.iso.date();
 const coordinate = z.number().min(-2000).max(2000);
-export const XYZ = z.tuple([coordinate, coordinate, coordinate]);
+const XYZ = z.tuple([coordinate, coordinate, coordinate]);
 const shortText = (most: number) => z.string().max(most);
 const CUSPS_XYZ = z.strictObject({ R: XYZ, L: XYZ, N: XYZ });
 
@@ -15,7 +15,7 @@ export const PLANNED_CHOICE = z.strictObject({
   device: shortText(80).min(1), size: shortText(40).min(1), startMm: z.number().min(-10).max(25), paceBpm: z.number().min(30).max(260),
   isPredilated: z.boolean(), tension: z.enum(['neutral', 'pulling', 'pushing', 'unknown']), wireBiasMm: z.number().min(0).max(10),
 });
-export const MARK_NAME = z.enum(['nadir.R', 'nadir.L', 'nadir.N', 'ostium.left', 'ostium.right']);
+const MARK_NAME = z.enum(['nadir.R', 'nadir.L', 'nadir.N', 'ostium.left', 'ostium.right']);
 
 const supersedes = z.number().int().positive().nullable().optional();
 const event = <K extends string, D extends z.ZodType>(kind: K, data: D) => z.strictObject({ kind: z.literal(kind), data, supersedes });

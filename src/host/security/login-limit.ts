@@ -10,7 +10,7 @@ export interface LoginLimit {
 }
 export interface LimitPoints { readonly accountHere: number; readonly place: number; readonly account: number; readonly seconds: number }
 /** Somebody who mistypes is not stopped; somebody who guesses gets some hundred tries a day, spread or not. */
-export const LOGIN_POINTS: LimitPoints = { accountHere: 8, place: 60, account: 40, seconds: 15 * 60 };
+const LOGIN_POINTS: LimitPoints = { accountHere: 8, place: 60, account: 40, seconds: 15 * 60 };
 
 export function makeLoginLimit(points: LimitPoints = LOGIN_POINTS): LoginLimit {
   const make = (most: number) => new RateLimiterMemory({ points: most, duration: points.seconds });

@@ -2,7 +2,7 @@
  * What every answer says to the browser. No script runs unless it is a file of ours; nothing is asked of another site;
  * nobody may put our pages into theirs. Pictures made by the reports carry style attributes, which load nothing.
  */
-export const CONTENT_POLICY = [
+const CONTENT_POLICY = [
   "default-src 'none'", "script-src 'self'", "style-src 'self'", "style-src-attr 'unsafe-inline'", "img-src 'self' data: blob:", "font-src 'self' data:",
   "connect-src 'self'", "worker-src 'self' blob:", "manifest-src 'self'", "base-uri 'none'", "form-action 'self'", "frame-ancestors 'none'", "object-src 'none'",
 ].join('; ');

@@ -15,8 +15,8 @@ export interface OidcIssuer {
   /** Claim that holds the log-in name which an administrator gave the account. */
   readonly loginClaim: string;
 }
-export const OIDC_START = '/oidc/start';
-export const OIDC_RETURN = '/oidc/return';
+const OIDC_START = '/oidc/start';
+const OIDC_RETURN = '/oidc/return';
 
 /** A log-in that was begun: what the issuer's answer must fit. Kept here only, used once. */
 interface Begun { readonly state: string; readonly nonce: string; readonly verifier: string; readonly to: string; readonly untilMs: number }

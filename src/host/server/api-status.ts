@@ -11,7 +11,7 @@ const STATUS: Readonly<Record<string, number>> = {
   'chain-broken': 500, 'blob-damaged': 500, 'defect': 500,
   'store-unreachable': 503, 'store-locked': 503, 'store-newer': 503, 'server-busy': 503, 'pages-missing': 503, 'store-full': 507,
 };
-export const statusOf = (code: string): number => STATUS[code] ?? 422;
+const statusOf = (code: string): number => STATUS[code] ?? 422;
 
 /** A refusal as it crosses HTTP (API_ERROR). `newer`: the events that the writer had not seen. */
 export function answerFailure(failure: Failure<string>, more: { readonly newer?: readonly CaseEvent[]; readonly headers?: Readonly<Record<string, string>> } = {}): Response {

@@ -57,7 +57,7 @@ export interface DeskServer {
 export type ServeFailureCode = 'port-taken' | 'origin-missing' | 'origin-wrong' | StoreFailureCode;
 
 const LOOPBACK = '127.0.0.1';
-export const USUAL_PORT = 8471;
+const USUAL_PORT = 8471;
 const LOOPBACK_HOSTS = new Set([LOOPBACK, 'localhost', '::1']);
 
 /** Scheme and name of a site: https, or http for this machine. */

@@ -17,7 +17,7 @@ export interface FeedOptions {
 }
 
 /** One piece of news as a server-sent event. The id is the case's last event, which the browser sends back when it reconnects. */
-export function formatNews(news: CaseNews): string {
+function formatNews(news: CaseNews): string {
   if (news.kind === 'job') return `event: job\ndata: ${JSON.stringify(showJob(news.job))}\n\n`;
   return `id: ${news.state.seq}\nevent: case\ndata: ${JSON.stringify({ state: news.state, events: news.events })}\n\n`;
 }

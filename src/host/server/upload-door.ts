@@ -27,7 +27,7 @@ export interface UploadedFile {
   readonly bytes: number;
   readonly wantedBytes: number;
 }
-export const UPLOADS = '/api/uploads';
+const UPLOADS = '/api/uploads';
 export const uploadFolder = (dataFolder: string, jobId: string): string => join(dataFolder, 'uploads', jobId);
 const FILE_ID = /^([a-z0-9][a-z0-9-]{3,63})~([0-9a-f]{32})$/;
 

@@ -9,7 +9,7 @@ import { makeTarEnd, padOf, parseTarHeader, TAR_BLOCK, writeTarHeader, type TarE
  * off or damaged is told from a whole one before anything is restored from it.
  */
 export type BackupFailureCode = 'backup-unreadable' | 'backup-broken';
-export const SEAL = 'seal.json';
+const SEAL = 'seal.json';
 const PART = 1 << 20;
 const failBroken = (what: string) => fail('backup-broken' as const, STORE_EN.backupBroken, STORE_EN.backupBrokenNext, { what });
 

@@ -109,7 +109,7 @@ async function writeFlushed(path: string, content: AsyncIterable<Uint8Array> | I
   return { sha256: hash.digest('hex'), bytes };
 }
 
-export async function hashFile(path: string): Promise<{ readonly sha256: string; readonly bytes: number }> {
+async function hashFile(path: string): Promise<{ readonly sha256: string; readonly bytes: number }> {
   const hash = createHash('sha256');
   for await (const part of createReadStream(path, { highWaterMark: 1 << 20 })) hash.update(part as Uint8Array);
   return { sha256: hash.digest('hex'), bytes: (await stat(path)).size };

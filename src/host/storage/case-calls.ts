@@ -20,7 +20,7 @@ const NUL = '\u0000';
 const CASE_ID = /^[a-z0-9][a-z0-9-]{3,63}$/;
 type Db = Kysely<StoreTables> | Transaction<StoreTables>;
 
-export const failCaseUnknown = () => fail('case-unknown' as const, STORE_EN.caseUnknown, STORE_EN.caseUnknownNext);
+const failCaseUnknown = () => fail('case-unknown' as const, STORE_EN.caseUnknown, STORE_EN.caseUnknownNext);
 const failEvent = (why: string) => fail('event-invalid' as const, formatText(STORE_EN, 'eventInvalid', { why }), STORE_EN.eventInvalidNext, { why });
 const failChanged = (seq: number, expectSeq: number) => fail('case-changed' as const, formatText(STORE_EN, 'caseChanged', { seq, expectSeq }), STORE_EN.caseChangedNext, { seq, expectSeq });
 

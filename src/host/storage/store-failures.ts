@@ -26,7 +26,7 @@ export function readStoreFailure(problem: unknown): Refused | null {
   return null;
 }
 
-export function failUnreachable(reason: string): Refused {
+function failUnreachable(reason: string): Refused {
   return fail('store-unreachable', formatText(STORE_EN, 'unreachable', { reason }), STORE_EN.unreachableNext, { reason });
 }
 

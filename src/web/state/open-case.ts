@@ -20,7 +20,7 @@ export interface Clash {
 
 /** The case on the page; null while none is open or it is still read. */
 export const caseState = signal<CaseState | null>(null);
-export const caseJobs = signal<readonly Job[]>([]);
+const caseJobs = signal<readonly Job[]>([]);
 export const caseFailure = signal<ApiFailure | null>(null);
 export const shownPlan = signal<ShownPlan | null>(null);
 export const planFailure = signal<ApiFailure | null>(null);
@@ -49,7 +49,7 @@ export async function openCase(caseId: string): Promise<void> {
   }
   await readCase(caseId);
 }
-export function closeCase(): void {
+function closeCase(): void {
   feed?.close();
   feed = null;
   caseState.value = null;

@@ -17,7 +17,7 @@ export async function readBlock(caseId: string, seriesUid: string | null, report
 }
 
 /** A block from its header fields and bytes; whatever does not fit together is refused. */
-export function parseBlock(headers: Pick<Headers, 'get'>, bytes: ArrayBuffer): Result<CtVolume, BlockFailureCode> {
+function parseBlock(headers: Pick<Headers, 'get'>, bytes: ArrayBuffer): Result<CtVolume, BlockFailureCode> {
   const dims = readNumbers(headers.get('x-dims'));
   const rows = readNumbers(headers.get('x-lps-from-voxel'));
   const padding = readNumbers(headers.get('x-padding-hu'))[0];

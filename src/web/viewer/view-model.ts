@@ -35,7 +35,7 @@ export function listShownMarks(root: RootSurvey, state: Pick<CaseState, 'marks'>
   });
 }
 /** Where the plan has a mark; null where it found none. */
-export function findMark(root: RootSurvey, name: MarkName): Xyz | null {
+function findMark(root: RootSurvey, name: MarkName): Xyz | null {
   if (name === 'ostium.left') return root.coronaries.left?.ostiumLps ?? null;
   if (name === 'ostium.right') return root.coronaries.right?.ostiumLps ?? null;
   return root.basalPlane.nadirsLps[name.slice(-1) as 'R' | 'L' | 'N'];

@@ -9,7 +9,7 @@ import { findCaller, formatCookie, formatNoCookie, noteAudit, readCookie, type D
 import type { Handlers, Services } from '../handler-types.ts';
 import { showPerson } from './people-handlers.ts';
 
-export const LOOPBACK_ADDRESSES: ReadonlySet<string> = new Set(['127.0.0.1', '::1', '::ffff:127.0.0.1']);
+const LOOPBACK_ADDRESSES: ReadonlySet<string> = new Set(['127.0.0.1', '::1', '::ffff:127.0.0.1']);
 const busy = () => fail('server-busy', SERVER_EN.serverBusy, SERVER_EN.serverBusyNext, { retryAfterS: 3 });
 
 export type SessionRoute = 'readSession' | 'openSession' | 'endSession' | 'addFirstPerson' | 'changeOwnPassword';
