@@ -57,6 +57,21 @@ export function readTable(t: WallTable, a: number, heightMm: number): number {
   return t.radiusMm[i * t.azimuths + a]! * (1 - f) + t.radiusMm[(i + 1) * t.azimuths + a]! * f;
 }
 
+/** The landing zone unrolled: every 5 degrees and millimetre from `lowMm` to 8 mm below the top of the wall. */
+export function unrollWall(t: WallTable, lowMm: number): { readonly azimuthDeg: number[]; readonly heightMm: number[]; readonly radiusAt: (azimuthDeg: number, heightMm: number) => number } {
+  const topMm = t.lowMm + (t.heights - 1) * t.stepMm;
+  return {
+    azimuthDeg: Array.from({ length: 72 }, (_, i) => i * 5),
+    heightMm: Array.from({ length: Math.max(1, Math.floor(topMm - lowMm) - 8) }, (_, i) => lowMm + i),
+    radiusAt: (azimuthDeg, heightMm) => {
+      const c = (azimuthDeg / 360) * t.azimuths;
+      const a = Math.floor(c) % t.azimuths;
+      const f = c - Math.floor(c);
+      return readTable(t, a, heightMm) * (1 - f) + readTable(t, (a + 1) % t.azimuths, heightMm) * f;
+    },
+  };
+}
+
 /** Plane near the basal one: height = c + x dx + y dy in the basal frame, mm and mm per mm. */
 export interface NearPlane {
   readonly c: number;

@@ -8,8 +8,9 @@ import { findOpenings } from './find-ostia.ts';
 import { findRootCandidates } from './find-root-axis.ts';
 import { findTubes, type Tube } from './find-tubes.ts';
 import { glanceAtCandidate, lookAtRoot, nadirPoints, planeThrough, ringCentre, settleRoot, TISSUE_HU, turnFrame, type Glance, type RootLook } from './locate-root.ts';
+import { MARK_SD_MM, orderMarks, readMarkedPlane } from './read-marked-plane.ts';
 import { findBack, nameCusps, type CuspNames } from './name-cusps.ts';
-import { cylinderFromLps, lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
+import { lpsFromCylinder, makeRootFrame, type RootFrame } from './root-frame.ts';
 import { isTwoLobed, refuseTwoCusps } from './refuse-two-cusps.ts';
 import { CUSPS, type ByCusp, type Cusp, type Landmarks } from './root-types.ts';
 import { measureCalciumPull } from './measure-calcium-pull.ts';
@@ -38,8 +39,6 @@ export interface SettledRoot {
   readonly beside: readonly Cusp[];
 }
 
-/** Scatter of a person's marks about the truth, one SD; between readers 0.3-0.6 mm per coordinate [M]. */
-const MARK_SD_MM = 0.5;
 /** What the hinge fit leaves open beyond its own covariance, with half the spread of its offset; from phantoms of two makes. */
 const HINGE_MODEL_SD_MM = 0.16;
 /** Added where the crown is uneven: the model of three like cusps fits it less well. */
@@ -231,13 +230,9 @@ function findUpOfMarks(nadirs: ByCusp<readonly [number, number, number]>, middle
 function settleOnMarks(volume: CtVolume, nadirs: ByCusp<readonly [number, number, number]>, tubes: readonly Tube[]): Result<SettledRoot, SurveyFailureCode> {
   const points = CUSPS.map((c) => nadirs[c] as Vec3);
   const middle = scale(add(add(points[0]!, points[1]!), points[2]!), 1 / 3);
-  const up = findUpOfMarks(nadirs, middle, tubes);
-  const plane = planeThrough(points, up);
-  if (!plane) return fail('nadirs-collinear', 'The three marked nadirs lie in one line, so they define no plane.', 'Move the marks to the lowest point of each cusp.');
-  const sides = points.map((p, i) => Math.hypot(...sub(p, points[(i + 1) % 3]!)));
-  if (Math.min(...sides) < 8 || Math.max(...sides) > 45) {
-    return fail('nadirs-implausible', `The marked nadirs are ${sides.map((s) => s.toFixed(0)).join(', ')} mm apart; 8 to 45 mm are possible.`, 'Check the marks and that they are LPS coordinates in mm.');
-  }
+  const read = readMarkedPlane(nadirs, findUpOfMarks(nadirs, middle, tubes));
+  if (!read.ok) return read;
+  const plane = read.value;
   if (!points.every((p) => isWithinScan(volume, p, MARK_MARGIN_MM))) {
     return fail('root-outside-scan', `A marked nadir lies outside the scan or within ${MARK_MARGIN_MM} mm of its border.`, 'Check that the marks are LPS coordinates in mm of this series, or use a series that shows the whole root.');
   }
@@ -248,14 +243,8 @@ function settleOnMarks(volume: CtVolume, nadirs: ByCusp<readonly [number, number
     return fail('root-not-opacified', Number.isFinite(rough.blood.levelHu) ? `The blood around the marks has ${rough.blood.levelHu.toFixed(0)} HU; 100 and more are needed.` : 'No blood level can be read around the marks.', 'Check that the marks belong to this series.', Number.isFinite(rough.blood.levelHu) ? { bloodHu: round(rough.blood.levelHu) } : {});
   }
   const frame = makeRootFrame(ringCentre(rough, plane), plane.normalLps, points[0]!);
-  const azimuth = (p: Vec3): number => cylinderFromLps(frame, p).azimuthRad;
-  const order = [...CUSPS].sort((a, b) => turn(azimuth(nadirs[a] as Vec3)) - turn(azimuth(nadirs[b] as Vec3)));
-  const after = (c: (typeof CUSPS)[number]): Vec3 => {
-    const i = order.indexOf(c);
-    const from = azimuth(nadirs[c] as Vec3);
-    const to = azimuth(nadirs[order[(i + 1) % 3]!] as Vec3);
-    return lpsFromCylinder(frame, { azimuthRad: from + turn(to - from) / 2, heightMm: 14, radiusMm: 12 });
-  };
+  const { order, commissuresLps } = orderMarks(nadirs, frame);
+  const after = (c: Cusp): Vec3 => commissuresLps[order.indexOf(c)]!;
   return succeed({
     frame,
     look: rough,
@@ -270,6 +259,4 @@ function settleOnMarks(volume: CtVolume, nadirs: ByCusp<readonly [number, number
     beside: [],
   });
 }
-
-const turn = (a: number): number => a - 2 * Math.PI * Math.floor(a / (2 * Math.PI));
 

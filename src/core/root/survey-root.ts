@@ -1,35 +1,31 @@
 import { fail, succeed, type Result } from '../result.ts';
 import { refuseFact, type Fact, type Reason } from '../units/fact.ts';
-import type { Vec3 } from '../math/vec3.ts';
 import type { CtVolume } from '../volume/volume-types.ts';
 import { checkValve } from './check-valve.ts';
 import { readCrown, type Crown } from './find-crown.ts';
 import { findJunction, type WallTable } from './find-junction.ts';
 import { findOpenings, type Opening } from './find-ostia.ts';
 import { HINGE_BIAS_MM, TISSUE_HU } from './locate-root.ts';
-import { mapWall, readTable, type MappedWall } from './map-wall.ts';
+import { mapWall, unrollWall, type MappedWall } from './map-wall.ts';
 import { measureAscending } from './measure-ascending.ts';
 import { measureCalcium } from './measure-calcium.ts';
-import { measureSeptum } from './measure-septum.ts';
-import { measureJunctionDiameter, measureSinuses, type Sector } from './measure-sinuses.ts';
+import { CONTOUR_BY_HAND, JUNCTION_NOT_FOUND, LOWEST_LEVEL_MM, makeBasalCrown, measureWallParts, readPlaneSd, xyz } from './measure-wall-parts.ts';
 import { bridgeCalcium, openPockets, straightenHinge, type PocketWall } from './mend-wall.ts';
 import { isTrusted } from './refine-crown.ts';
-import { estimateEdgeSd, propagateNadirs, type RootUncertainty } from './propagate.ts';
-import { factOf, makeBasalRing, makeLevel, type FactMaker, type RingOrigin } from './ring-facts.ts';
+import { estimateEdgeSd, type RootUncertainty } from './propagate.ts';
+import { factOf, type FactMaker } from './ring-facts.ts';
 import { cylinderFromLps, lpsFromCylinder, makeRootFrame } from './root-frame.ts';
-import { CUSPS, type ByCusp, type CoronaryOstium, type Cusp, type LevelRing, type RootMap, type RootSurvey, type Xyz } from './root-types.ts';
+import { CUSPS, type ByCusp, type CoronaryOstium, type Cusp, type RootMap, type RootSurvey, type Xyz } from './root-types.ts';
 import { traceAttachment, traceOpening } from './seek-nadirs.ts';
 import { findTwoCusps } from './seek-two-cusps.ts';
 import { findTwoCuspHinges } from './sweep-hinges.ts';
 import { settleFrame, type SettledRoot } from './settle-frame.ts';
 import type { PlanMessage, SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-types.ts';
 import { traceLeaflet } from './trace-leaflet.ts';
-import { checkContourPlace, CONTOUR_METHOD, FADE_MM, readContour, useContour, type UsedContour } from './use-contour.ts';
+import { checkContourPlace, readContour, useContour, type UsedContour } from './use-contour.ts';
 
 export type { SurveyAnswer, SurveyContext, SurveyFailureCode } from './survey-types.ts';
 
-const LOWEST_LEVEL_MM = -12;
-const LEVELS_ABOVE_JUNCTION_MM = 6;
 /** A leaflet trace fainter than this on average may be noise. */
 const LEAST_CLEARNESS = 0.25;
 /** An ostium lies in the middle of its sinus; farther off it is a pocket or a neighbour. */
@@ -41,8 +37,6 @@ const POINT_SPREAD_SHARE = 0.87;
 /** On the one real scan with voxels of 1.5 mm a funnel was met at its lower lip, some 3 mm below its middle. */
 const FAINT_OSTIUM_SD_MM = 1.7;
 const COARSE_VOXEL_MM = 1;
-/** How far out a nadir lies: between the foot of the leaflet and the wall behind it. */
-const NADIR_RADIUS_SD_MM = 0.2;
 const OSTIUM_FAINT: Reason = {
   code: 'ostium-faint',
   text: 'The opening of the artery is only faintly seen (thin artery or coarse voxels), so its middle may be some millimetres off.',
@@ -56,7 +50,6 @@ const OSTIUM_MERGED: Reason = {
   text: 'The opening of the artery is wider than an artery is: it seems to run together with a chamber or vessel beside it, so its middle may be some millimetres off.',
   next: 'Check the ostium on the cut through this cusp and mark it by hand where it is wrong.',
 };
-const byCusp = <T>(f: (c: Cusp) => T): ByCusp<T> => ({ R: f('R'), L: f('L'), N: f('N') });
 const voxelSize = (v: CtVolume): number => Math.cbrt(v.spacingMm[0] * v.spacingMm[1] * v.spacingMm[2]);
 
 /**
@@ -129,12 +122,6 @@ function doubtBesideCalcium(cusps: readonly Cusp[]): Reason {
   };
 }
 
-const CONTOUR_BY_HAND: PlanMessage = {
-  code: 'contour-by-hand', section: 'root',
-  text: `The basal ring is the contour a person drew; rings within ${FADE_MM} mm of it lean toward it, all others are as found.`,
-  next: 'Leave contourLps out of the landmarks to see the automatic ring.',
-};
-
 /** The same root about another axis, parallel to its own. */
 function centreOn(root: SettledRoot, centreLps: Xyz): SettledRoot {
   return { ...root, frame: makeRootFrame(centreLps, root.frame.normalLps, root.nadirsLps.R) };
@@ -155,21 +142,13 @@ function countSeenWall(mapped: MappedWall): number {
   return all > 0 ? n / all : 0;
 }
 
+/** Cusps counter-clockwise seen from the aorta. */
+const orderCusps = (root: SettledRoot): Cusp[] => [...CUSPS].sort((a, b) => fromR(root, a) - fromR(root, b));
+
 /** The crown in the basal frame: nadirs on the plane, commissures where the fit put them. */
 function crownInFrame(root: SettledRoot): Crown {
-  const at = (p: Vec3): { rad: number; mm: number } => {
-    const c = cylinderFromLps(root.frame, p);
-    return { rad: c.azimuthRad - 2 * Math.PI * Math.floor(c.azimuthRad / (2 * Math.PI)), mm: c.heightMm };
-  };
-  const order = [...CUSPS].sort((a, b) => fromR(root, a) - fromR(root, b));
-  const nadirs = order.map((c) => at(root.nadirsLps[c]));
-  const commissures = order.map((c) => at(root.commissureAfterLps[c]));
-  return {
-    nadirRad: nadirs.map((n) => n.rad),
-    nadirMm: nadirs.map((n) => n.mm),
-    commissureRad: commissures.map((n) => n.rad),
-    commissureMm: commissures.map((n) => Math.max(6, n.mm)),
-  };
+  const order = orderCusps(root);
+  return makeBasalCrown(root.frame, order.map((c) => root.nadirsLps[c]), order.map((c) => root.commissureAfterLps[c]));
 }
 
 /** Wall lines above the trusted hinges, seen from the basal frame. */
@@ -214,90 +193,33 @@ function measureAll(
   const { blood, block, fine } = mapped;
   const voxelMm = voxelSize(volume);
   const edgeSdMm = estimateEdgeSd(fine.blurMm, voxelMm, blood.noiseHu, blood.levelHu - TISSUE_HU);
-  // The phantoms of the calibration have voxels up to 0.6 mm; coarser ones blur the hinge itself.
-  const coarse = 0.35 * Math.max(0, voxelMm - 0.6);
-  const doubt = propagateNadirs(frame, CUSPS.map((c) => root.nadirsLps[c]), CUSPS.map((c) => Math.hypot(root.nadirSdMm[c], coarse)), edgeSdMm);
   const names = nameReasons(root, messages);
   const byLeaflet = [...names, ...valve];
-  const order = [...CUSPS].sort((a, b) => fromR(root, a) - fromR(root, b));
-  const sectors = byCusp((c): Sector => {
-    const i = order.indexOf(c);
-    return { from: crown.commissureRad[(i + 2) % 3]!, to: crown.commissureRad[i]! };
-  });
-  const nadirRad = byCusp((c) => crown.nadirRad[order.indexOf(c)]!);
-  const junction = findJunction(table);
-  const junctionMm = junction?.heightMm ?? 20;
-  if (!junction) {
-    messages.push({ code: 'junction-not-found', section: 'root', text: 'The wall above the sinuses shows no junction; levels go to 26 mm.', next: 'Look at the long cuts and mark the junction by hand.' });
-  }
-  const handRing: RingOrigin | null = byHand && { method: CONTOUR_METHOD, from: ['landmarks.contourLps', 'root.basalPlane'], spread: byHand.spreadAt };
-  const edited: FactMaker = { ...make, kind: 'edited' };
-  const levelAt = (h: number): LevelRing => {
-    const share = bridgedShareAt(table, isBridged, h);
-    if (!handRing || byHand!.shareAt(h) === 0) return makeLevel(frame, table, h, doubt, make, bridgedReason(share), share);
-    return makeLevel(frame, table, h, doubt, edited, h === 0 ? byHand!.doubts : [...byHand!.doubts, byHand!.carried, ...bridgedReason(share)], share, handRing);
-  };
-  const ringShare = bridgedShareAt(table, isBridged, 0);
-  const highest = Math.min(Math.ceil(junctionMm + LEVELS_ABOVE_JUNCTION_MM), table.lowMm + (table.heights - 2) * table.stepMm);
-  const levels = [];
-  for (let h = LOWEST_LEVEL_MM; h <= highest; h++) levels.push(levelAt(h));
-  const { contourLps: _contour, ...outflow } = levelAt(-5);
+  const { nadirsLps, nadirSdMm, nadirAlongSdMm } = root;
+  const { parts: { septum, ...parts }, doubt, junction, junctionMm, sectors, nadirRad } = measureWallParts(
+    { frame, table, isBridged, crown, order: orderCusps(root), nadirsLps, nadirSdMm, nadirAlongSdMm, edgeSdMm, voxelMm, lowMm: table.lowMm, byHand }, make, names, valve,
+  );
+  if (!junction) messages.push(JUNCTION_NOT_FOUND);
   const tubeSections = nearestTube(root);
   const ascending = measureAscending(volume, tubeSections, frame, junctionMm, blood.levelHu);
   const openings = findOpenings(block, table, blood.levelHu, TISSUE_HU, 6, junctionMm + 3);
-  const septum = measureSeptum(table, { from: nadirRad.R - Math.PI / 3, to: nadirRad.R + Math.PI / 3 });
-  const edge = doubt.edgeSdMm;
-  const planeSd = Math.max(...CUSPS.map((c) => root.nadirSdMm[c]));
-  // The middle of the plane is the mean of three nadirs, whose errors are partly shared.
-  const originSd = (1.1 * Math.hypot(...CUSPS.map((c) => root.nadirSdMm[c]))) / 3;
-  const angulation = (Math.acos(Math.min(1, Math.abs(frame.normalLps[2]))) * 180) / Math.PI;
   const refused = (code: string, text: string, next: string, unit: Fact['unit'], method: string): Fact =>
     refuseFact(unit, method, context.stamp, { code, text, next });
-  const noJunction = (method: string): Fact =>
-    refused('junction-not-found', 'The wall above the sinuses shows no junction.', 'Mark the junction by hand on the long cuts.', 'mm', method);
-  const sinuses = junction ? measureSinuses(table, junction, sectors, nadirRad) : null;
   const calcium = measureCalcium({
     volume, frame, wall: table, commissureRad: sectors, bloodHu: blood.levelHu, bloodPerMmHu: blood.perMmHu, noiseHu: blood.noiseHu,
     blurMm: POINT_SPREAD_SHARE * fine.blurMm, junctionHeightMm: junctionMm, stamp: context.stamp, doubts: make.doubts,
   });
   return {
-    basalPlane: {
-      pointLps: frame.originLps,
-      normalLps: frame.normalLps,
-      nadirsLps: byCusp((c) => xyz(root.nadirsLps[c])),
-      tiltUncertaintyDeg: doubt.tilt95Deg,
-      // Along the wall a nadir is less certain than across the plane: the floor of a cusp is flat at its lowest point.
-      nadirUncertaintyMm: byCusp((c) => 2 * Math.hypot(root.nadirSdMm[c], root.nadirAlongSdMm[c], NADIR_RADIUS_SD_MM)),
-    },
-    angulationDeg: factOf(make, angulation, doubt.tilt95Deg / 2.45, 'deg', 'root.angulation/1', ['root.basalPlane']),
-    basalRing: handRing
-      ? makeBasalRing(frame, table, doubt, edited, byHand!.doubts, 0, handRing)
-      : makeBasalRing(frame, table, doubt, make, bridgedReason(ringShare), ringShare),
-    levels,
-    outflowTract: outflow,
-    sinuses: {
-      widthMm: byCusp((c) => (sinuses ? factOf(make, sinuses.widthMm[c], Math.hypot(sinuses.widthSdMm[c], 2 * edge), 'mm', 'root.sinuses/1', ['root.levels'], byLeaflet) : noJunction('root.sinuses/1'))),
-      heightMm: byCusp((c) =>
-        sinuses && junction ? factOf(make, sinuses.heightMm[c], Math.hypot(root.nadirSdMm[c], 1.4 * junction.heightSdMm, 0.25), 'mm', 'root.sinuses/1', ['root.basalPlane', 'root.sinotubularJunction'], byLeaflet) : noJunction('root.sinuses/1'),
-      ),
-    },
-    sinotubularJunction: {
-      heightMm: junction ? factOf(make, junction.heightMm, Math.hypot(originSd, junction.heightSdMm), 'mm', 'root.junction/3', ['root.basalPlane', 'root.levels']) : noJunction('root.junction/3'),
-      diameterMm: junction ? factOf(make, measureJunctionDiameter(table, junction), Math.hypot(2 * edge, 0.2), 'mm', 'root.junction/3', ['root.levels']) : noJunction('root.junction/3'),
-    },
+    ...parts,
     ascendingAorta: {
       diameterMm: ascending
-        ? factOf(make, ascending.diameterMm, Math.hypot(ascending.sdMm, 2 * edge), 'mm', 'root.ascending/1', ['scan'])
+        ? factOf(make, ascending.diameterMm, Math.hypot(ascending.sdMm, 2 * edgeSdMm), 'mm', 'root.ascending/1', ['scan'])
         : refused('ascending-not-in-field', 'The scan does not show 10 mm of ascending aorta above the junction.', 'Use a series that reaches higher.', 'mm', 'root.ascending/1'),
     },
     coronaries: measureCoronaries(voxelMm, context, root, openings, doubt, nadirRad, make, names, messages),
     leaflets: measureLeaflets(root, mapped, table, nadirRad, make, byLeaflet),
     calcium,
-    septum: {
-      bulgeMm: factOf(make, septum.bulgeMm, Math.hypot(edge, septum.bulgeSdMm), 'mm', 'root.septum/1', ['root.map'], names),
-      bulgeHeightMm: factOf(make, septum.bulgeHeightMm, Math.hypot(planeSd, 1), 'mm', 'root.septum/1', ['root.map'], names),
-      angleToBasalPlaneDeg: factOf(make, septum.angleDeg, Math.hypot(doubt.tilt95Deg / 2.45, 1.5), 'deg', 'root.septum/1', ['root.map'], names),
-    },
+    septum,
     membranousSeptum: {
       lengthMm: refused(
         'membranous-septum-not-seen', 'The edge between membranous and muscular septum is not measured automatically.',
@@ -307,8 +229,6 @@ function measureAll(
     map: makeMap(mapped, table),
   };
 }
-
-const xyz = (p: Vec3): Xyz => [p[0], p[1], p[2]];
 
 function nearestTube(root: SettledRoot): SettledRoot['tubes'][number]['sections'] {
   // The tube that runs up from the root: the one with a section closest to the axis 25 mm above the plane.
@@ -335,19 +255,6 @@ function nameReasons(root: SettledRoot, messages: PlanMessage[]): Reason[] {
   return [reason];
 }
 
-/** Share of the wall around a height that was bridged over calcium. */
-function bridgedShareAt(table: WallTable, isBridged: Uint8Array, heightMm: number): number {
-  const h = Math.max(0, Math.min(table.heights - 1, Math.round((heightMm - table.lowMm) / table.stepMm)));
-  let n = 0;
-  for (let a = 0; a < table.azimuths; a++) n += isBridged[h * table.azimuths + a]!;
-  return n / table.azimuths;
-}
-
-function bridgedReason(share: number): Reason[] {
-  if (share < 0.25) return [];
-  return [{ code: 'wall-hidden-by-calcium', text: `Calcium hides ${Math.round(100 * share)} % of the wall at this height; it was bridged.`, next: 'Check the contour on the cut through this level.' }];
-}
-
 function measureCoronaries(
   voxelMm: number,
   context: SurveyContext,
@@ -360,9 +267,6 @@ function measureCoronaries(
   messages: PlanMessage[],
 ): RootSurvey['coronaries'] {
   const { frame } = root;
-  // Over an ostium the plane moves with its own nadir most, and a little more, since the sinus reaches beyond the ring.
-  const planeSdAt = (place: { readonly azimuthRad: number; readonly radiusMm: number }): number =>
-    Math.hypot(...doubt.planes.map((p) => p.c + place.radiusMm * (p.dx * Math.cos(place.azimuthRad) + p.dy * Math.sin(place.azimuthRad))));
   // Coarser voxels than the calibration's, and a faint opening, leave its middle less certain.
   const isFaint = (o: Opening): boolean => voxelMm > COARSE_VOXEL_MM || o.strength < 0.45;
   const isMerged = (o: Opening): boolean => o.areaMm2 > MERGED_MM2;
@@ -384,7 +288,7 @@ function measureCoronaries(
   const make1 = (c: 'R' | 'L', side: 'left' | 'right'): CoronaryOstium | undefined => {
     const mark = context.marks?.ostiaLps?.[side];
     if (mark) {
-      return { ostiumLps: mark, heightMm: factOf({ ...make, kind: 'edited' }, cylinderFromLps(frame, mark).heightMm, Math.hypot(planeSdAt(cylinderFromLps(frame, mark)), 0.5), 'mm', 'root.coronaries/1', ['root.basalPlane']) };
+      return { ostiumLps: mark, heightMm: factOf({ ...make, kind: 'edited' }, cylinderFromLps(frame, mark).heightMm, Math.hypot(readPlaneSd(doubt, cylinderFromLps(frame, mark)), 0.5), 'mm', 'root.coronaries/1', ['root.basalPlane']) };
     }
     const o = inSector(c);
     if (!o) {
@@ -394,7 +298,7 @@ function measureCoronaries(
     const reasons = [...names, ...(isFaint(o) ? [OSTIUM_FAINT] : []), ...(isMerged(o) ? [OSTIUM_MERGED] : [])];
     return {
       ostiumLps: xyz(lpsFromCylinder(frame, o)),
-      heightMm: factOf(make, o.heightMm, Math.hypot(planeSdAt(o), ostiumSd(o)), 'mm', 'root.coronaries/1', ['root.basalPlane', 'scan'], reasons),
+      heightMm: factOf(make, o.heightMm, Math.hypot(readPlaneSd(doubt, o), ostiumSd(o)), 'mm', 'root.coronaries/1', ['root.basalPlane', 'scan'], reasons),
     };
   };
   const left = make1('L', 'left');
@@ -417,20 +321,11 @@ function measureLeaflets(root: SettledRoot, mapped: MappedWall, table: WallTable
 /** Unrolled landing zone every 5 degrees and millimetre. */
 function makeMap(mapped: MappedWall, table: WallTable): RootMap {
   const { block } = mapped;
-  const azimuthDeg = Array.from({ length: 72 }, (_, i) => i * 5);
-  const low = LOWEST_LEVEL_MM;
-  const heightMm = Array.from({ length: Math.floor(table.lowMm + (table.heights - 1) * table.stepMm - low) - 8 }, (_, i) => low + i);
-  const columnOf = (deg: number): number => (deg / 360) * table.azimuths;
-  const radius = (deg: number, h: number): number => {
-    const c = columnOf(deg);
-    const a = Math.floor(c) % table.azimuths;
-    const f = c - Math.floor(c);
-    return readTable(table, a, h) * (1 - f) + readTable(table, (a + 1) % table.azimuths, h) * f;
-  };
+  const { azimuthDeg, heightMm, radiusAt } = unrollWall(table, LOWEST_LEVEL_MM);
   const brightest = (deg: number, h: number): number | null => {
-    const a = Math.round(columnOf(deg)) % table.azimuths;
+    const a = Math.round((deg / 360) * table.azimuths) % table.azimuths;
     const row = Math.round((h - block.lowMm) / block.heightStepMm);
-    const r = radius(deg, h);
+    const r = radiusAt(deg, h);
     let most = -Infinity;
     for (let k = Math.max(0, Math.round((r - 2) / block.radiusStepMm)); k <= Math.min(block.radii - 1, Math.round((r + 1) / block.radiusStepMm)); k++) {
       const v = block.valuesHu[(row * block.azimuths + a) * block.radii + k]!;
@@ -441,7 +336,7 @@ function makeMap(mapped: MappedWall, table: WallTable): RootMap {
   return {
     azimuthDeg,
     heightMm,
-    radiusMm: heightMm.map((h) => azimuthDeg.map((d) => radius(d, h))),
+    radiusMm: heightMm.map((h) => azimuthDeg.map((d) => radiusAt(d, h))),
     calciumHu: heightMm.map((h) => azimuthDeg.map((d) => brightest(d, h))),
   };
 }
