@@ -20,7 +20,7 @@ const PIECES = 4;
  * Frame     LPS, through the survey's frame
  * Equation  radius = the smaller of the freely expanded frame and the wall of the map; without a wall there, the frame's
  * Fails     null when the frame has no height or no cells
- * Source    docs/methods/pictures.md
+ * Source    docs/methods/viewer.md, "Frame in space"
  * Limits    centred on the root's axis and straight; where it would press, the release forecast says more
  */
 export function placeFrame(device: DeviceFrame, depthMm: number, frame: RootFrame, map: RootMap): LineMesh | null {

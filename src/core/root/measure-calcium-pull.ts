@@ -25,7 +25,7 @@ const turnOf = (from: number, to: number): number => Math.atan2(Math.sin(to - fr
  * and the difference is its doubt.
  * Units     mm, in the order of the crown
  * Fails     all pulls at their limit where too few hinges are left
- * Source    docs/methods/root-survey.md, "Nadirs"
+ * Source    docs/methods/root-survey.md, "Calcium on the ring"
  */
 export function measureCalciumPull(hinges: readonly Hinge[], crown: Crown): CalciumPull[] {
   const clear = hinges.filter((h) => h.hiddenRatio <= MOST_HIDDEN);

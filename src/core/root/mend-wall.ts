@@ -91,6 +91,35 @@ const HINGE_TOP_MM = 0.5;
 const LINE_LOW_MM = -4;
 const LINE_HIGH_MM = -1.25;
 
+/** Sums of the straight line of radius over height through the clean wall below a hinge, heights counted from it. */
+export interface LineSums {
+  readonly n: number;
+  readonly sh: number;
+  readonly sr: number;
+  readonly shh: number;
+  readonly shr: number;
+}
+
+/** The sums for one column: the wall from 4 to 1.25 mm below `hingeMm`. */
+export function sumLineBelow(wall: WallTable, column: number, hingeMm: number): LineSums {
+  let n = 0;
+  let sh = 0;
+  let sr = 0;
+  let shh = 0;
+  let shr = 0;
+  for (let h = 0; h < wall.heights; h++) {
+    const mm = wall.lowMm + h * wall.stepMm - hingeMm;
+    if (mm < LINE_LOW_MM || mm > LINE_HIGH_MM) continue;
+    const r = wall.radiusMm[h * wall.azimuths + column]!;
+    n++;
+    sh += mm;
+    sr += r;
+    shh += mm * mm;
+    shr += mm * r;
+  }
+  return { n, sh, sr, shh, shr };
+}
+
 /**
  * Where the wall below turns outward into the sinus it cannot turn in a point: the lumen's side of a wall 1.5 to 2 mm
  * thick is the outer side of the bend. Roots of two makes have radii of 0 and about 2.3 mm there; one between them
@@ -120,21 +149,7 @@ export function straightenHinge(table: WallTable, attachmentMm: (azimuthRad: num
     const height = attachmentMm((2 * Math.PI * a) / azimuths);
     const share = Math.max(0, Math.min(1, (3 - height) / 2));
     if (share === 0) continue;
-    let n = 0;
-    let sh = 0;
-    let sr = 0;
-    let shh = 0;
-    let shr = 0;
-    for (let h = 0; h < heights; h++) {
-      const mm = lowMm + h * stepMm;
-      if (mm < LINE_LOW_MM || mm > LINE_HIGH_MM) continue;
-      const r = table.radiusMm[h * azimuths + a]!;
-      n++;
-      sh += mm;
-      sr += r;
-      shh += mm * mm;
-      shr += mm * r;
-    }
+    const { n, sh, sr, shh, shr } = sumLineBelow(table, a, 0);
     const slope = (n * shr - sh * sr) / (n * shh - sh * sh);
     const base = (sr - slope * sh) / n;
     const opening = upperAngleRad ? upperAngleRad((2 * Math.PI * a) / azimuths) - Math.atan(slope) : 0;

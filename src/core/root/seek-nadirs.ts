@@ -4,6 +4,8 @@ import type { Vec3 } from '../math/vec3.ts';
 import { readCrown, type Crown } from './find-crown.ts';
 import type { Hinge } from './fit-hinges.ts';
 import { HINGE_BIAS_MM, nadirPoints, type RootLook } from './locate-root.ts';
+import { wrapTurn } from './measure-sinuses.ts';
+import { sumLineBelow } from './mend-wall.ts';
 import { isTrusted } from './refine-crown.ts';
 import { cylinderFromLps, lpsFromCylinder, type RootFrame } from './root-frame.ts';
 
@@ -51,7 +53,6 @@ const ROUNDS = 3;
 const OPENING_REACH_RAD = 0.2;
 
 const TURN = 2 * Math.PI;
-const wrap = (a: number): number => a - TURN * Math.floor(a / TURN);
 
 /** Sum of waves over azimuth, with the lower triangle that turns normal numbers into its doubt. */
 interface WaveFit {
@@ -256,7 +257,7 @@ export function seekNadirs(hinges: readonly Hinge[], crown: Crown): Nadir[] | nu
     const rad = grid.rads[at]!;
     const offs = draws.map((d) => Math.atan2(Math.sin(grid.rads[d.index[k]!]! - rad), Math.cos(grid.rads[d.index[k]!]! - rad)));
     const off = offs.reduce((s, v) => s + v, 0) / DRAWS;
-    const place = wrap(rad + off);
+    const place = wrapTurn(rad + off);
     const i = Math.round(place / STEP_RAD) % grid.rads.length;
     const radius = grid.radiusMm[i]!;
     const scatter = scatterAt(place);
@@ -290,8 +291,6 @@ export interface LocatedNadir {
   readonly alongSdMm: number;
 }
 
-const LINE_FROM_MM = 4;
-const LINE_TO_MM = 1.25;
 const BESIDE = 3;
 const MOST_OUTSIDE_MM = 0.6;
 
@@ -301,32 +300,18 @@ const MOST_OUTSIDE_MM = 0.6;
  */
 function readWallBelow(look: RootLook, nadir: Nadir): number {
   const { azimuths, heights, lowMm, heightStepMm } = look.block;
+  const wall = { radiusMm: look.wall.radiusMm, heights, azimuths, lowMm, stepMm: heightStepMm };
   const column = Math.round((nadir.azimuthRad / TURN) * azimuths);
   const found: number[] = [];
   for (let d = -BESIDE; d <= BESIDE; d++) {
-    const a = (column + d + azimuths) % azimuths;
-    let n = 0;
-    let sh = 0;
-    let sr = 0;
-    let shh = 0;
-    let shr = 0;
-    for (let h = 0; h < heights; h++) {
-      const mm = lowMm + h * heightStepMm - nadir.heightMm;
-      if (mm < -LINE_FROM_MM || mm > -LINE_TO_MM) continue;
-      const r = look.wall.radiusMm[h * azimuths + a]!;
-      n++;
-      sh += mm;
-      sr += r;
-      shh += mm * mm;
-      shr += mm * r;
-    }
+    const { n, sh, sr, shh, shr } = sumLineBelow(wall, (column + d + azimuths) % azimuths, nadir.heightMm);
     const det = n * shh - sh * sh;
     if (n > 3 && det > 0) found.push((sr * shh - sh * shr) / det);
   }
   if (found.length === 0) return nadir.radiusMm;
   found.sort((p, q) => p - q);
-  const wall = found[found.length >> 1]!;
-  return nadir.radiusMm + Math.max(0, Math.min(MOST_OUTSIDE_MM, wall - nadir.radiusMm));
+  const wallMm = found[found.length >> 1]!;
+  return nadir.radiusMm + Math.max(0, Math.min(MOST_OUTSIDE_MM, wallMm - nadir.radiusMm));
 }
 
 /** The last word on the nadirs of a look, in the order of its crown; the crown's own where too few hinges are trusted. */
@@ -350,14 +335,14 @@ export function traceAttachment(look: RootLook, frame: RootFrame): ((azimuthRad:
   const { grid, fit, heightsOf } = fitted;
   const points = Array.from(heightsOf(fit.mean), (heightMm, i) =>
     cylinderFromLps(frame, lpsFromCylinder(look.frame, { azimuthRad: grid.rads[i]!, heightMm: heightMm - HINGE_BIAS_MM, radiusMm: grid.radiusMm[i]! })),
-  ).map((p) => ({ rad: wrap(p.azimuthRad), mm: p.heightMm })).sort((p, q) => p.rad - q.rad);
+  ).map((p) => ({ rad: wrapTurn(p.azimuthRad), mm: p.heightMm })).sort((p, q) => p.rad - q.rad);
   return (azimuthRad) => {
-    const rad = wrap(azimuthRad);
+    const rad = wrapTurn(azimuthRad);
     const i = points.findIndex((p) => p.rad > rad);
     const q = points[i < 0 ? 0 : i]!;
     const p = points[((i < 0 ? 0 : i) + points.length - 1) % points.length]!;
-    const width = wrap(q.rad - p.rad);
-    return p.mm + (width > 0 ? wrap(rad - p.rad) / width : 0) * (q.mm - p.mm);
+    const width = wrapTurn(q.rad - p.rad);
+    return p.mm + (width > 0 ? wrapTurn(rad - p.rad) / width : 0) * (q.mm - p.mm);
   };
 }
 
