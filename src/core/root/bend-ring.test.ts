@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { replay, seed } from '../../../test/support/seed.ts';
 import { expectWithin, type Tolerance } from '../../../test/support/tolerance.ts';
 import { distance, dot, sub } from '../math/vec3.ts';
-import { BEND_REACH_MM, bendRing, chooseRingHandles, layRingOnPlane } from './bend-ring.ts';
+import { BEND_REACH_MM, bendRing, chooseRingHandles } from './bend-ring.ts';
 import { lpsFromCylinder, makeRootFrame } from './root-frame.ts';
 import type { Xyz } from './root-types.ts';
 
@@ -60,10 +60,4 @@ describe('chooseRingHandles', () => {
   test('takes every point of a ring with fewer', () => {
     expect(chooseRingHandles(drawCircle(8), 16, [0, 0, 0])).toEqual([0, 1, 2, 3, 4, 5, 6, 7]);
   });
-});
-
-test('layRingOnPlane: each point falls along the normal onto the plane', () => {
-  const plane = { pointLps: [9, -119, 339] as const, normalLps: makeRootFrame([0, 0, 0], [0.1, -0.4, 0.9]).normalLps };
-  const laid = layRingOnPlane(drawCircle(24), plane);
-  for (const p of laid) expectWithin(dot(sub(p, plane.pointLps), plane.normalLps), 0, ROUNDING);
 });

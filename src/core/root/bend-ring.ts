@@ -1,5 +1,5 @@
 import { along, distance, dot, scale, sub, type Vec3 } from '../math/vec3.ts';
-import type { BasalPlane, Xyz } from './root-types.ts';
+import type { Xyz } from './root-types.ts';
 
 /** A pull at one place bends this much of the ring to either side, mm along it. */
 export const BEND_REACH_MM = 9;
@@ -52,9 +52,4 @@ export function chooseRingHandles(contourLps: readonly Xyz[], count: number, fir
     walked += lengths[i]!;
   }
   return handles;
-}
-
-/** Foot of each contour point on a plane that moved under it: along the new normal. */
-export function layRingOnPlane(contourLps: readonly Xyz[], plane: Pick<BasalPlane, 'pointLps' | 'normalLps'>): readonly Xyz[] {
-  return contourLps.map((p) => along(p, plane.normalLps, -dot(sub(p, plane.pointLps), plane.normalLps)));
 }

@@ -111,7 +111,7 @@ export interface ReaderAgreement {
 }
 export type AgreementFailureCode = 'agreement-too-few-pairs' | 'agreement-not-finite';
 /** Fewer say nothing about a spread. */
-export const LEAST_PAIRS = 3;
+const LEAST_PAIRS = 3;
 
 /**
  * Limits of agreement of two readers.

@@ -3,7 +3,7 @@ import type { CutPlane, CutPoint } from './cut-types.ts';
 import type { RootFrame } from './root-frame.ts';
 
 /** Width and height of a cut at zoom 1, as the printed cuts. */
-export const VIEW_SIDE_MM = 64;
+const VIEW_SIDE_MM = 64;
 /** A cut along the root shows this much of its height below the basal plane at zoom 1. */
 const BELOW_MM = 24;
 export const MOST_ZOOM = 8;
