@@ -94,7 +94,7 @@ describe('measureCalcium (phantom seeds 1012 and 1017)', () => {
   });
   test('a deposit that is no ellipsoid is counted place by place, and its interval says how well that is known', () => {
     const [found, truth] = [measureCalcium(bent.input).volumeMm3, bent.truth.calcium.volumeMm3];
-    expectWithin(found.value!, truth, { relative: 0.4, absolute: 0, from: '31 % here; one ellipsoid of one plateau reads 68 % too much' });
+    expectWithin(found.value!, truth, { relative: 0.35, absolute: 0, from: '31.5 % here; one ellipsoid of one plateau reads 68 % too much' });
     expect(found.low! <= truth && truth <= found.high!).toBe(true);
   });
   test('does not depend on the order of the slices', () => {
