@@ -7,8 +7,6 @@ import { CUSPS, type ByCusp, type Cusp, type Xyz } from './root-types.ts';
 
 /** Scatter of a person's marks about the truth, one SD; between readers 0.3-0.6 mm per coordinate [M]. */
 export const MARK_SD_MM = 0.5;
-const NEAREST_MM = 8;
-const FARTHEST_MM = 45;
 /** Marks say nothing of commissures: they stand this high, half way between nadirs. */
 const COMMISSURE_MM = 14;
 
@@ -22,8 +20,8 @@ export function readMarkedPlane(nadirsLps: ByCusp<Xyz>, upLps: Vec3): Result<Non
   const plane = planeThrough(points, upLps);
   if (!plane) return fail('nadirs-collinear', 'The three marked nadirs lie in one line, so they define no plane.', 'Move the marks to the lowest point of each cusp.');
   const sides = points.map((p, i) => Math.hypot(...sub(p, points[(i + 1) % 3]!)));
-  if (!(Math.min(...sides) >= NEAREST_MM && Math.max(...sides) <= FARTHEST_MM)) {
-    return fail('nadirs-implausible', `The marked nadirs are ${sides.map((s) => s.toFixed(0)).join(', ')} mm apart; ${NEAREST_MM} to ${FARTHEST_MM} mm are possible.`, 'Check the marks and that they are LPS coordinates in mm.');
+  if (!(Math.min(...sides) >= 8 && Math.max(...sides) <= 45)) {
+    return fail('nadirs-implausible', `The marked nadirs are ${sides.map((s) => s.toFixed(0)).join(', ')} mm apart; 8 to 45 mm are possible.`, 'Check the marks and that they are LPS coordinates in mm.');
   }
   return succeed(plane);
 }
