@@ -1,8 +1,10 @@
+import type { CameraView } from '../projection/camera-view.ts';
 import type { Tension } from '../release/release-types.ts';
+import type { RoomRecord } from '../room/room-types.ts';
 import type { Cusp, Xyz } from '../root/root-types.ts';
 
 /**
- * What may happen to a case before the room. A case is the ordered list of these; its state is a fold over them
+ * What may happen to a case. A case is the ordered list of these; its state is a fold over them
  * (fold-case.ts). Nothing is ever removed or rewritten: a correction is a new event that names what it supersedes.
  * A patient's name, birth date and number stand only in `referral.entered` events of the fields `identity.*`.
  */
@@ -14,7 +16,8 @@ export interface CaseEventData {
   /** A scan belongs to this case. `identity` says how the CT's patient compares with the entered one. */
   'scan.joined': { readonly scanId: string; readonly manifestSha256: string; readonly files: number; readonly bytes: number; readonly identity: IdentityCheck };
   'series.chosen': { readonly scanId: string; readonly seriesUid: string };
-  'tables.chosen': { readonly devicesSha256: string | null; readonly rulesSha256: string | null };
+  /** `rescueSha256`: the hospital's own rescue cards; absent or null: the plain defaults. */
+  'tables.chosen': { readonly devicesSha256: string | null; readonly rulesSha256: string | null; readonly rescueSha256?: string | null | undefined };
   /** A person moved a mark; `was` is what stood there (computed or edited). `lps` null gives the mark back to the tool. */
   'mark.moved': { readonly mark: MarkName; readonly lps: Xyz | null; readonly was: Xyz | null };
   /** The ring drawn by hand on the basal plane; null gives it back to the tool. */
@@ -29,8 +32,24 @@ export interface CaseEventData {
   /** The team's agreed marks after two readings; they become the case's marks. */
   'consensus.set': { readonly fromReadings: readonly string[]; readonly nadirsLps: Readonly<Record<Cusp, Xyz>> };
   'doubt.accepted': { readonly code: string; readonly section: string; readonly because: string };
+  /** One entered item of the huddle; `value` null takes it back. Fields are those of huddle-fields.ts. */
+  'huddle.entered': { readonly field: string; readonly value: string | number | boolean | null };
+  /** What the team does if: who, with what, where it lies. Null takes it back. */
+  'branch.agreed': { readonly branch: HuddleBranch; readonly plan: { readonly person: string; readonly item: string; readonly place: string } | null };
+  /** Two identifiers were read from the patient and compared with the case; the values are not kept. */
+  'identity.checked': { readonly verdict: 'same' | 'differs' | 'not comparable'; readonly fields: readonly { readonly field: string; readonly result: 'same' | 'differs' | 'missing' }[] };
+  /** A blocker of the freeze that a person takes on themselves; for this state of the case only. */
+  'blocker.overridden': { readonly code: string; readonly because: string };
+  /** The team froze the plan. `amends`: the frozen document before; `differences`: field paths that are not as in it. */
+  'plan.frozen': { readonly frozenSha256: string; readonly planSha256: string; readonly basedOnSeq: number; readonly amends: string | null; readonly differences: readonly string[] };
+  /** An angiographic run belongs to this case. `blobSha256`: the DICOM file as it came. */
+  'run.joined': { readonly runId: string; readonly blobSha256: string; readonly frames: number; readonly rows: number; readonly columns: number; readonly view: CameraView | null; readonly identity: IdentityCheck };
+  /** One tap in the room. Its order is that of `happenedAt`, not of the log. */
+  'room.logged': RoomRecord;
 }
 export type CaseEventKind = keyof CaseEventData;
+export type HuddleBranch = 'moved-up' | 'moved-down' | 'leaks';
+export const HUDDLE_BRANCHES: readonly HuddleBranch[] = ['moved-up', 'moved-down', 'leaks'];
 export type MarkName = 'nadir.R' | 'nadir.L' | 'nadir.N' | 'ostium.left' | 'ostium.right';
 export const MARK_NAMES: readonly MarkName[] = ['nadir.R', 'nadir.L', 'nadir.N', 'ostium.left', 'ostium.right'];
 

@@ -29,6 +29,20 @@ export function nameSubject(event: Pick<NewCaseEvent, 'kind' | 'data'>): string 
     }
     case 'tables.chosen':
       return 'tables';
+    case 'huddle.entered':
+      return `huddle ${(event.data as CaseEventData['huddle.entered']).field}`;
+    case 'branch.agreed':
+      return `branch ${(event.data as CaseEventData['branch.agreed']).branch}`;
+    case 'blocker.overridden':
+      return `blocker ${(event.data as CaseEventData['blocker.overridden']).code}`;
+    case 'plan.frozen':
+      return 'frozen';
+    // Each stands for itself: nobody overwrites them.
+    case 'identity.checked':
+    case 'run.joined':
+      return 'identity';
+    case 'room.logged':
+      return `room ${(event.data as CaseEventData['room.logged']).entryId}`;
     // What the tool itself found overwrites nothing a person did.
     case 'plan.made':
     case 'plan.refused':

@@ -1,4 +1,5 @@
-import type { CaseEvent, CaseEventData, CaseEventKind, IdentityCheck, MarkName, PlannedChoice } from './case-events.ts';
+import type { CaseEvent, CaseEventData, CaseEventKind, HuddleBranch, IdentityCheck, MarkName, PlannedChoice } from './case-events.ts';
+import type { CameraView } from '../projection/camera-view.ts';
 import type { Cusp, Landmarks, Xyz } from '../root/root-types.ts';
 
 /** One entered item with who entered it and when; earlier values stay in the log. */
@@ -31,7 +32,7 @@ export interface CaseState {
   readonly changedAt: string;
   readonly referral: Readonly<Record<string, EnteredItem>>;
   readonly scan: { readonly scanId: string; readonly manifestSha256: string; readonly files: number; readonly bytes: number; readonly identity: IdentityCheck; readonly seriesUid: string | null; readonly seq: number } | null;
-  readonly tables: { readonly devicesSha256: string | null; readonly rulesSha256: string | null };
+  readonly tables: { readonly devicesSha256: string | null; readonly rulesSha256: string | null; readonly rescueSha256?: string | null | undefined };
   readonly marks: Readonly<Partial<Record<MarkName, SetMark>>>;
   readonly ring: { readonly contourLps: readonly Xyz[]; readonly by: string; readonly at: string; readonly seq: number } | null;
   /** The newest plan; `isStale` when something it depends on has changed since. */
@@ -41,8 +42,20 @@ export interface CaseState {
   readonly pins: readonly { readonly pinId: string; readonly choice: PlannedChoice; readonly note: string; readonly by: string; readonly seq: number }[];
   readonly readings: readonly { readonly readingId: string; readonly planSha256: string; readonly landmarksSha256: string | null; readonly by: string; readonly at: string; readonly seq: number }[];
   readonly acceptedDoubts: readonly { readonly code: string; readonly section: string; readonly because: string; readonly by: string; readonly seq: number }[];
+  readonly huddle: Readonly<Record<string, Omit<EnteredItem, 'unit'>>>;
+  readonly branches: Readonly<Partial<Record<HuddleBranch, { readonly person: string; readonly item: string; readonly place: string; readonly by: string; readonly seq: number }>>>;
+  /** The newest comparison of two identifiers at the huddle. */
+  readonly identityCheck: { readonly verdict: 'same' | 'differs' | 'not comparable'; readonly by: string; readonly at: string; readonly seq: number } | null;
+  readonly overrides: readonly { readonly code: string; readonly because: string; readonly by: string; readonly at: string; readonly seq: number }[];
+  /** The frozen plan that acts in the room; `isBehind` when the case has a newer plan or another huddle entry since. */
+  readonly frozen: { readonly frozenSha256: string; readonly planSha256: string; readonly amends: string | null; readonly differences: readonly string[]; readonly by: string; readonly at: string; readonly seq: number; readonly isBehind: boolean } | null;
+  readonly runs: readonly { readonly runId: string; readonly blobSha256: string; readonly frames: number; readonly rows: number; readonly columns: number; readonly view: CameraView | null; readonly identity: IdentityCheck; readonly by: string; readonly at: string; readonly seq: number }[];
+  /** How many taps the room has logged; their own fold is fold-room.ts. */
+  readonly room: { readonly entries: number; readonly lastSeq: number };
 }
 
+/** What the huddle decides on: a frozen plan no longer shows the case after one of these. */
+const CHANGES_FROZEN: ReadonlySet<CaseEventKind> = new Set<CaseEventKind>(['plan.made', 'huddle.entered', 'branch.agreed', 'scan.joined', 'mark.moved', 'ring.drawn', 'consensus.set', 'series.chosen', 'tables.chosen']);
 /** Events after which a plan no longer shows the case as it is. */
 const CHANGES_PLAN: ReadonlySet<CaseEventKind> = new Set<CaseEventKind>(['scan.joined', 'series.chosen', 'tables.chosen', 'mark.moved', 'ring.drawn', 'consensus.set']);
 /** Referral fields that a plan reads (patient.json). */
@@ -53,6 +66,7 @@ export function emptyCase(caseId: string): CaseState {
   return {
     caseId, label: '', procedureOn: null, training: false, seq: 0, sha256: '', planInputSeq: 0, openedAt: '', changedAt: '', referral: {}, scan: null,
     tables: { devicesSha256: null, rulesSha256: null }, marks: {}, ring: null, plan: null, refusal: null, pins: [], readings: [], acceptedDoubts: [],
+    huddle: {}, branches: {}, identityCheck: null, overrides: [], frozen: null, runs: [], room: { entries: 0, lastSeq: 0 },
   };
 }
 
@@ -64,7 +78,8 @@ export function foldCase(caseId: string, events: readonly CaseEvent[]): CaseStat
 /** State after one more event. Fails: never; the store takes no event out of order. */
 export function applyEvent(state: CaseState, event: CaseEvent): CaseState {
   const next = { ...state, seq: event.seq, sha256: event.sha256, changedAt: event.at, openedAt: state.openedAt || event.at };
-  const changed = withData(next, event);
+  const folded = withData(next, event);
+  const changed = folded.frozen && !folded.frozen.isBehind && CHANGES_FROZEN.has(event.kind) ? { ...folded, frozen: { ...folded.frozen, isBehind: true } } : folded;
   const staling = CHANGES_PLAN.has(event.kind) || (event.kind === 'referral.entered' && isPlanField((event.data as CaseEventData['referral.entered']).field));
   if (!staling) return changed;
   return { ...changed, planInputSeq: event.seq, plan: changed.plan && { ...changed.plan, isStale: true } };
@@ -113,6 +128,35 @@ function withData(state: CaseState, event: CaseEvent): CaseState {
   }
   const doubt = is('doubt.accepted');
   if (doubt) return { ...state, acceptedDoubts: [...state.acceptedDoubts.filter((d) => d.code !== doubt.code || d.section !== doubt.section), { ...doubt, by, seq }] };
+  return withRoom(state, event);
+}
+
+/** Huddle and room. */
+function withRoom(state: CaseState, event: CaseEvent): CaseState {
+  const { by, at, seq } = event;
+  const is = <K extends CaseEventKind>(kind: K): CaseEventData[K] | null => (event.kind === kind ? (event.data as CaseEventData[K]) : null);
+  if (event.kind === 'room.logged') return { ...state, room: { entries: state.room.entries + 1, lastSeq: seq } };
+  const entered = is('huddle.entered');
+  if (entered) {
+    const { [entered.field]: _was, ...others } = state.huddle;
+    return { ...state, huddle: entered.value === null ? others : { ...others, [entered.field]: { value: entered.value, by, at, seq } } };
+  }
+  const agreed = is('branch.agreed');
+  if (agreed) {
+    const { [agreed.branch]: _was, ...others } = state.branches;
+    return { ...state, branches: agreed.plan === null ? others : { ...others, [agreed.branch]: { ...agreed.plan, by, seq } } };
+  }
+  const identity = is('identity.checked');
+  if (identity) return { ...state, identityCheck: { verdict: identity.verdict, by, at, seq } };
+  const override = is('blocker.overridden');
+  if (override) return { ...state, overrides: [...state.overrides.filter((o) => o.code !== override.code), { ...override, by, at, seq }] };
+  const frozen = is('plan.frozen');
+  if (frozen) {
+    const { frozenSha256, planSha256, amends, differences } = frozen;
+    return { ...state, frozen: { frozenSha256, planSha256, amends, differences, by, at, seq, isBehind: false } };
+  }
+  const run = is('run.joined');
+  if (run) return { ...state, runs: [...state.runs.filter((r) => r.runId !== run.runId), { ...run, by, at, seq }] };
   return state;
 }
 

@@ -24,7 +24,7 @@ export const PERSON_EVENT = z.discriminatedUnion('kind', [
   event('case.dated', z.strictObject({ procedureOn: DATE.nullable() })),
   event('referral.entered', z.strictObject({ field: z.string().regex(/^[a-zA-Z][a-zA-Z0-9.-]{1,60}$/), value: z.union([shortText(400), z.number(), z.boolean(), z.null()]), unit: shortText(20).nullable() })),
   event('series.chosen', z.strictObject({ scanId: ID, seriesUid: UID })),
-  event('tables.chosen', z.strictObject({ devicesSha256: SHA256.nullable(), rulesSha256: SHA256.nullable() })),
+  event('tables.chosen', z.strictObject({ devicesSha256: SHA256.nullable(), rulesSha256: SHA256.nullable(), rescueSha256: SHA256.nullable().optional() })),
   event('mark.moved', z.strictObject({ mark: MARK_NAME, lps: XYZ.nullable(), was: XYZ.nullable() })),
   event('ring.drawn', z.strictObject({ contourLps: z.array(XYZ).min(8).max(720).nullable() })),
   event('alternative.pinned', z.strictObject({ pinId: ID, choice: PLANNED_CHOICE, note: shortText(200) })),
@@ -32,6 +32,9 @@ export const PERSON_EVENT = z.discriminatedUnion('kind', [
   event('reading.saved', z.strictObject({ readingId: ID, planSha256: SHA256, landmarksSha256: SHA256.nullable() })),
   event('consensus.set', z.strictObject({ fromReadings: z.array(ID).min(2).max(10), nadirsLps: CUSPS_XYZ })),
   event('doubt.accepted', z.strictObject({ code: shortText(80).min(1), section: shortText(40).min(1), because: shortText(400).min(3) })),
+  event('huddle.entered', z.strictObject({ field: z.string().regex(/^[a-zA-Z][a-zA-Z0-9.-]{1,60}$/), value: z.union([shortText(400), z.number(), z.boolean(), z.null()]) })),
+  event('branch.agreed', z.strictObject({ branch: z.enum(['moved-up', 'moved-down', 'leaks']), plan: z.strictObject({ person: shortText(80).min(1), item: shortText(120).min(1), place: shortText(120).min(1) }).nullable() })),
+  event('blocker.overridden', z.strictObject({ code: shortText(80).min(1), because: shortText(400).min(3) })),
 ]);
 /** Proven by the compiler: whatever passes is an event of the core. */
 export type PersonEvent = z.infer<typeof PERSON_EVENT> extends NewCaseEvent ? z.infer<typeof PERSON_EVENT> : never;
