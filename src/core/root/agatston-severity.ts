@@ -61,7 +61,7 @@ export function assessAgatstonSeverity(
   }
   if (sex !== 'F' && sex !== 'M') {
     return fail('agatston-sex-missing', 'The thresholds differ by sex, and the sex recorded is neither female nor male.',
-      'Enter the sex to be used for the thresholds in the patient file.');
+      'Enter the sex to be used for the thresholds.');
   }
   const t = thresholds[sex];
   const at = place(score.value, t);

@@ -57,7 +57,7 @@ export function checkValve(root: SettledRoot, mapped: MappedWall, voxelMm: numbe
       );
     case 'no-crown':
       if (root.isMarked) return succeed(NO_REMARK);
-      return fail('root-model-does-not-fit', 'On the plane that was found the wall shows no leaflets attached in a crown: it may not be the root.', 'Mark the three nadirs by hand and plan again with --landmarks.', evidence);
+      return fail('root-model-does-not-fit', 'On the plane that was found the wall shows no leaflets attached in a crown: it may not be the root.', 'Mark the three nadirs by hand and plan again.', evidence);
   }
 }
 

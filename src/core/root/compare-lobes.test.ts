@@ -72,7 +72,7 @@ describe('refuseTwoCusps', () => {
     expect(refused.ok).toBe(false);
     if (refused.ok) return;
     expect(refused.failure.code).toBe('valve-not-three-leaflet');
-    expect(refused.failure.nextStep).toContain('--landmarks');
+    expect(refused.failure.nextStep).toContain('plan again');
     expect(refused.failure.evidence).toEqual({ twoCuspScore: 1.23, threeCuspScore: 0.7, secondWaveMm: 2, thirdWaveMm: 0.3 });
   });
 });

@@ -13,7 +13,7 @@ export function isTwoLobed(lobes: LobeComparison): boolean {
 }
 
 export const MARK_TWO_CUSPS =
-  'Mark the lowest point of each of the two cusps and, as the third point, the place of the wall between them where the plane stands square to the outflow tract; plan again with --landmarks.';
+  'Mark the lowest point of each of the two cusps and, as the third point, the place of the wall between them where the plane stands square to the outflow tract; plan again.';
 export function refuseTwoCusps(lobes: LobeComparison): Result<never, 'valve-not-three-leaflet'> {
   const round = (v: number): number => Math.round(100 * v) / 100;
   return fail(

@@ -153,7 +153,7 @@ function widenFact(fact: Fact, others: readonly (number | null)[], doubts: reado
 function judgeSeverity(score: Fact, input: CalciumSeriesInput): RootCalciumScore['severity'] {
   const refused = (reason: Reason): RootCalciumScore['severity'] => ({ likelihood: null, couldBe: null, sex: null, threshold: null, reasons: [reason] });
   if (input.isSexConflicting) {
-    return refused({ code: 'agatston-sex-conflicts', text: 'The patient file and the picture headers name different sexes; the thresholds differ by sex.', next: 'Correct the patient file or the header.' });
+    return refused({ code: 'agatston-sex-conflicts', text: 'What was entered about the patient and the picture headers name different sexes; the thresholds differ by sex.', next: 'Correct the entry or the header.' });
   }
   const judged = assessAgatstonSeverity({ value: score.value ?? NaN, low: score.low ?? NaN, high: score.high ?? NaN }, input.sex);
   if (!judged.ok) return refused({ code: judged.failure.code, text: judged.failure.message, next: judged.failure.nextStep });

@@ -49,7 +49,7 @@ const MAX_CANDIDATES = 3;
 const WORTH_SETTLING = 0.6;
 const MAX_SWEPT = 2;
 
-const MARK_BY_HAND = 'Mark the three nadirs by hand and plan again with --landmarks.';
+const MARK_BY_HAND = 'Mark the three nadirs by hand and plan again.';
 
 const MARK_MARGIN_MM = 6;
 

@@ -81,7 +81,7 @@ export function surveyRoot(volume: CtVolume, context: SurveyContext): Result<Sur
     return fail('root-model-does-not-fit', `Only ${Math.round(100 * seen)} % of the wall around the basal plane shows an edge between blood and tissue.`, 'Check the marks and that the series shows the root with contrast.', { seenWallRatio: Math.round(100 * seen) / 100 });
   }
   if (!root.isMarked && !findJunction(automatic)) {
-    const open = fail('root-model-does-not-fit', 'No junction closes the sinuses above the supposed cusps: the valve may be bicuspid or the scan cut off above.', 'Mark the three nadirs by hand and plan again with --landmarks, or use a series that reaches higher.', {});
+    const open = fail('root-model-does-not-fit', 'No junction closes the sinuses above the supposed cusps: the valve may be bicuspid or the scan cut off above.', 'Mark the three nadirs by hand and plan again, or use a series that reaches higher.', {});
     return findTwoCusps(volume, root.tubes) ?? findTwoCuspHinges(volume, root.tubes, root.look.wall.blurMm) ?? open;
   }
   const valve = checkValve(root, mapped, voxelSize(volume));

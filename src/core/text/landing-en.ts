@@ -44,6 +44,7 @@ export const LANDING_EN = makeCatalogue({
   landingGap: '{low} and {high} are {gap} mm apart.',
   landingNoGap: '{low} excludes every depth.',
   landingIncomplete: 'INCOMPLETE: {count} of {all} limits are not known; the window may be narrower.',
+  landingForOne: 'For {device}, size {size}: one of those that the ring lies between ({list}); another size has a window of its own. Depth is counted from the basal plane down to the inflow edge of the frame.',
   landingFor: 'For {device}, size {size}. Depth is counted from the basal plane down to the inflow edge of the frame.',
   rulerTitle: 'Depth ruler',
   rulerCaption: 'Down is toward the ventricle. Each numbered lane is one limit: shade covers the depths it forbids, the rest is free; the thin bracket is the 95 % interval of its edge. A hatched lane is not known.',

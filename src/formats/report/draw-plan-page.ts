@@ -47,7 +47,7 @@ export function listSections(plan: Plan, cuts: PlanCuts): readonly PageSection[]
   return [
     makeScanSection(plan), makeRootSection(plan, cuts),
     ...(size && root ? [makeSizeSection(size, root, training)] : []),
-    ...(landing ? [makeLandingSection(landing, training)] : []),
+    ...(landing ? [makeLandingSection(landing, training, size)] : []),
     ...(views ? [makeViewsSection(views, training)] : []),
     ...(release ? [makeReleaseSection(release, root, training)] : []),
   ];

@@ -1,5 +1,6 @@
 import { nameLandingLimit } from '../../core/deployment/find-landing.ts';
 import type { LandingLimit, LandingWindow } from '../../core/deployment/landing-types.ts';
+import type { SizeAnswer } from '../../core/device/size-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { LANDING_EN } from '../../core/text/landing-en.ts';
 import { REPORT_EN } from '../../core/text/report-en.ts';
@@ -14,9 +15,12 @@ import { formatWindow } from './format-window.ts';
 const mm = (v: number): string => formatNumber(v, 1);
 
 /** The page that answers: how deep may the inflow edge stand, and which facts bound it? */
-export function makeLandingSection(landing: LandingWindow, isTraining: boolean): PageSection {
+export function makeLandingSection(landing: LandingWindow, isTraining: boolean, size: SizeAnswer | undefined): PageSection {
   const ruler = drawFigure('wide', LANDING_EN.rulerTitle, LANDING_EN.rulerCaption, drawDepthRuler(landing, { id: 'ruler', isTraining }));
-  const about = formatText(LANDING_EN, 'landingFor', { device: landing.device, size: landing.size });
+  // No size may hold alone: then it is said that this window is that of one among several.
+  const between = size?.byDevice.find((d) => d.device === landing.device && d.size === null)?.between ?? [];
+  const which = { device: landing.device, size: landing.size };
+  const about = between.length > 1 ? formatText(LANDING_EN, 'landingForOne', { ...which, list: between.join(', ') }) : formatText(LANDING_EN, 'landingFor', which);
   const values = landing.atValues === null ? '' : landing.atValues.lowMm <= landing.atValues.highMm
     ? formatText(LANDING_EN, 'landingAtValues', { low: mm(landing.atValues.lowMm), high: mm(landing.atValues.highMm) }) : LANDING_EN.landingAtValuesEmpty;
   return {

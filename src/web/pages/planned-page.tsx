@@ -46,7 +46,7 @@ function makeSectionOf(page: PlannedPageId, plan: Plan): PageSection | null {
   const { root, size, landing, views, release, training } = plan;
   if (page === 'root') return root ? makeRootSection(plan, null) : null; // without a root a person may set the nadirs (UnplannedSection)
   if (page === 'size') return size && root ? makeSizeSection(size, root, training) : null;
-  if (page === 'landing') return landing ? makeLandingSection(landing, training) : null;
+  if (page === 'landing') return landing ? makeLandingSection(landing, training, size) : null;
   if (page === 'views') return views ? makeViewsSection(views, training) : null;
   return release ? makeReleaseSection(release, root, training) : null;
 }
