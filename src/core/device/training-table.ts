@@ -63,6 +63,16 @@ export const TRAINING_RULES: RuleSet = {
     rule('septal-bulge', 2, 'mm', false, 'Septal bulge from this height on: the inflow edge stays above its summit', 'common practice, no source; published evidence is mixed (job.md [8]-[10])', 'M'),
     rule('mitral-clearance', 1, 'mm', false, 'Least distance that the inflow edge keeps from the anterior mitral leaflet', 'common practice, no source', 'M'),
     rule('frame-above-junction', 5, 'mm', false, 'Least height of a self-expanding frame above the sinotubular junction', 'common practice, no source', 'M'),
+    rule('depth-old', 60, 's', false, 'A depth read longer ago than this is shown grey with its age', 'local setting, invented for training', 'M'),
+    rule('depth-gone', 180, 's', false, 'A depth read longer ago than this is no answer any more', 'local setting, invented for training', 'M'),
+    rule('expansion-wait', 600, 's', false, 'How long a released self-expanding frame is left to expand before its leak is judged', 'common practice, no source', 'M'),
+    rule('contrast-most', 150, 'mL', false, 'Most contrast in one procedure', 'invented for training; depends on the kidneys', 'M'),
+    rule('air-kerma-most', 3000, 'mGy', false, 'Air kerma at the reference point from which the room is told', 'common practice, no source', 'M'),
+    rule('dose-area-most', 300, 'Gy.cm2', false, 'Dose-area product from which the room is told', 'common practice, no source', 'M'),
+    rule('act-least', 250, 's', false, 'Least activated clotting time while the valve is placed', 'common practice, no source', 'M'),
+    rule('recapture-attempts', 2, '1', false, 'How often one frame may be recaptured', 'invented for training; the instructions for use decide', 'M'),
+    rule('recapture-inspect-after', 2, '1', false, 'From this many recaptures on the valve is taken out and looked at before it is used again', 'invented for training; the instructions for use decide', 'M'),
+    rule('recapture-replace-after', 3, '1', false, 'From this many recaptures on the valve is replaced', 'invented for training; the instructions for use decide', 'M'),
   ],
 };
 

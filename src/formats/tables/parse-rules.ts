@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import type { RuleSet } from '../../core/device/device-types.ts';
+import { ROOM_RULE_UNITS } from '../../core/room/read-room-limits.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import { isIsoTime } from '../../core/units/iso-time.ts';
 import { readIssue } from './read-issue.ts';
@@ -14,10 +15,11 @@ const RULES = z.object({
     code: z.string().regex(/^[a-z0-9-]{1,60}$/), value: z.number(), unit: text, strict: z.boolean(), definition: text, edition: text, source: text, status: z.enum(['V', 'C', 'D', 'M']),
   })).max(500),
 });
-/** Units of the rules that act on a plan; a value in another unit would be another limit. */
+/** Units of the rules that act on a plan or in the room; a value in another unit would be another limit. */
 const UNITS: Readonly<Record<string, string>> = {
   'reach-lao': 'deg', 'reach-rao': 'deg', 'reach-cranial': 'deg', 'reach-caudal': 'deg', 'septum-overlap': 'mm', 'valve-to-coronary': 'mm',
   'outflow-deposit': 'mm3', 'septal-bulge': 'mm', 'mitral-clearance': 'mm', 'frame-above-junction': 'mm',
+  ...ROOM_RULE_UNITS,
 };
 
 /**
