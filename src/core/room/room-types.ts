@@ -38,7 +38,14 @@ export type RoomEntry =
   | { readonly is: 'causes'; readonly closedAs: readonly CauseCode[]; readonly because: string; readonly who: string }
   /** Another clock (recorder, C-arm) against the server's: positive when it is ahead (job.md, D40). */
   | { readonly is: 'clock'; readonly name: 'recorder' | 'c-arm' | 'wall clock'; readonly aheadS: number }
+  /** Which card the wall shows where the phase leaves it open; null: the phase's own again. */
+  | { readonly is: 'show'; readonly card: WallCardName | null }
+  /** A wall's bar was measured with a tape: that screen is then true to the millimetre. `wall`: the name it shows. */
+  | { readonly is: 'screen'; readonly wall: string; readonly barMm: number }
   | { readonly is: 'note'; readonly text: string };
+/** Cards that can be asked for; which one is shown follows from plan and log (make-wall-board.ts). */
+export type WallCardName = 'plan' | 'kit' | 'view' | 'valve' | 'depth' | 'time' | 'jump' | 'result' | 'totals' | 'handover' | 'screen';
+export const WALL_CARDS: readonly WallCardName[] = ['plan', 'kit', 'view', 'valve', 'depth', 'time', 'jump', 'result', 'totals', 'handover', 'screen'];
 export type RoomEntryKind = RoomEntry['is'];
 
 /**

@@ -35,6 +35,8 @@ export const ROOM_ENTRY = z.discriminatedUnion('is', [
   entry('rescue', { card: shortText(60).min(1), did: z.enum(['opened', 'ticked', 'unticked', 'closed']), line: z.number().int().min(0).max(40).nullable() }),
   entry('causes', { closedAs: z.array(CAUSE).max(7), because: shortText(400), who: WHO }),
   entry('clock', { name: z.enum(['recorder', 'c-arm', 'wall clock']), aheadS: z.number().min(-86400).max(86400) }),
+  entry('show', { card: z.enum(['plan', 'kit', 'view', 'valve', 'depth', 'time', 'jump', 'result', 'totals', 'handover', 'screen']).nullable() }),
+  entry('screen', { wall: z.string().regex(/^[A-Z][0-9]$/), barMm: z.number().min(50).max(5000) }),
   entry('note', { text: shortText(200).min(1) }),
 ]);
 const INSTANT = z.iso.datetime({ precision: 3 });
