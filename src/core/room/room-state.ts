@@ -15,7 +15,7 @@ export interface LoggedRecord extends RoomRecord {
 export interface Attempt {
   readonly number: number;
   readonly beganAt: string;
-  /** First depth read before the frame opened; null: none was read. */
+  /** Newest depth read before the frame opened; null: none was read. */
   readonly start: { readonly reading: DepthReading; readonly at: string } | null;
   /** Newest depth of the attempt; what was read before a recapture is not read any more. */
   readonly last: { readonly reading: DepthReading; readonly at: string } | null;
