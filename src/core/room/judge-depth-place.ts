@@ -1,0 +1,88 @@
+import type { DepthPlace, DepthReading } from '../projection/depth-types.ts';
+import type { FrozenDocument, RoomLimits } from './frozen-types.ts';
+
+/** The window that a depth is held against, mm below the basal plane, + toward the ventricle. */
+export interface DepthWindow {
+  /** `none`: the frozen plan has none for the valve that goes in. */
+  readonly state: 'window' | 'empty' | 'incomplete' | 'none';
+  readonly lowMm: number | null;
+  readonly highMm: number | null;
+}
+export type DepthPlaceReason =
+  | 'band-inside' | 'band-crosses' | 'band-deeper' | 'band-higher'
+  | 'not-read' | 'too-old' | 'no-age' | 'reading-broken' | 'no-band' | 'single-clicks' | 'no-view' | 'window-none' | 'window-empty' | 'window-incomplete';
+export interface PlacedDepth {
+  readonly place: DepthPlace;
+  readonly because: DepthPlaceReason;
+}
+
+/**
+ * Window of the frozen plan: the landing window of the size that goes in. A stop that the team agreed on at the huddle can
+ * only narrow it.
+ */
+export function readDepthWindow(frozen: Pick<FrozenDocument, 'plan' | 'choice' | 'huddle'>): DepthWindow {
+  const { landing } = frozen.plan;
+  if (!landing || landing.device !== frozen.choice.device || landing.size !== frozen.choice.size) return { state: 'none', lowMm: null, highMm: null };
+  if (landing.empty || landing.aimLowMm === null || landing.aimHighMm === null) return { state: 'empty', lowMm: null, highMm: null };
+  const agreed = frozen.huddle['depth.stopMm'];
+  const highMm = typeof agreed === 'number' ? Math.min(landing.aimHighMm, agreed) : landing.aimHighMm;
+  if (highMm < landing.aimLowMm) return { state: 'empty', lowMm: null, highMm: null };
+  return { state: landing.state === 'incomplete' ? 'incomplete' : 'window', lowMm: landing.aimLowMm, highMm };
+}
+
+/** Fewest clicks on each point before a measured depth may be called inside (job.md, D-rules: one click gives +- 2 mm). */
+export const LEAST_CLICKS = 2;
+
+/**
+ * Where a depth stands against its window (job.md, D36 and D37). `inside` only when the whole 95 % band lies inside and the
+ * reading may say so; a depth without band or view is no depth (E24); in a window with limits missing no depth is inside,
+ * but one beyond a known limit is beyond it.
+ *
+ * Units     mm, + toward the ventricle
+ * Equation  inside: low >= window low and high <= window high; deeper: low > window high; higher: high < window low
+ * Fails     never: what cannot be said is `cannot say` with its reason
+ * Source    docs/methods/room-judgements.md
+ */
+export function judgeDepthPlace(reading: DepthReading | null, window: DepthWindow): PlacedDepth {
+  const cannot = (because: DepthPlaceReason): PlacedDepth => ({ place: 'cannot say', because });
+  if (!reading) return cannot('not-read');
+  const { depthMm, lowMm, highMm } = reading;
+  if (!(lowMm <= depthMm && depthMm <= highMm && Number.isFinite(highMm - lowMm))) return cannot('reading-broken');
+  if (!(highMm > lowMm)) return cannot('no-band');
+  if (reading.views.length === 0) return cannot('no-view');
+  if (window.state === 'none') return cannot('window-none');
+  if (window.state === 'empty' || window.lowMm === null || window.highMm === null) return cannot('window-empty');
+  if (lowMm > window.highMm) return { place: 'deeper', because: 'band-deeper' };
+  if (highMm < window.lowMm) return { place: 'higher', because: 'band-higher' };
+  if (!(lowMm >= window.lowMm && highMm <= window.highMm)) return { place: 'straddles', because: 'band-crosses' };
+  if (window.state === 'incomplete') return cannot('window-incomplete');
+  if (reading.by === 'marks' && !(reading.clicks >= LEAST_CLICKS)) return cannot('single-clicks');
+  return { place: 'inside', because: 'band-inside' };
+}
+
+/** `fresh`, then grey (`old`), then no answer (`gone`); `not known` where no signed rule says how long a depth holds. */
+export interface DepthAge {
+  readonly state: 'fresh' | 'old' | 'gone' | 'not known';
+  /** Whole seconds are for the eye; decisions use this. */
+  readonly ageS: number | null;
+}
+
+/** Age of a live value at `nowMs` (server time, ms since 1970). A time ahead of now by clock error counts as now. */
+export function judgeDepthAge(at: string, nowMs: number, limits: Pick<RoomLimits, 'depthOldS' | 'depthGoneS'>): DepthAge {
+  const readMs = Date.parse(at);
+  if (!Number.isFinite(readMs) || !Number.isFinite(nowMs)) return { state: 'not known', ageS: null };
+  const ageS = Math.max(0, (nowMs - readMs) / 1000);
+  const isPast = (rule: RoomLimits['depthOldS']): boolean => rule !== null && (rule.strict ? ageS >= rule.value : ageS > rule.value);
+  if (isPast(limits.depthGoneS)) return { state: 'gone', ageS };
+  if (isPast(limits.depthOldS)) return { state: 'old', ageS };
+  return { state: limits.depthOldS && limits.depthGoneS ? 'fresh' : 'not known', ageS };
+}
+
+/** Place of a live depth now: past its limit it is no answer any more (E16). */
+export function judgeLiveDepth(depth: { readonly reading: DepthReading; readonly at: string } | null, window: DepthWindow, nowMs: number, limits: Pick<RoomLimits, 'depthOldS' | 'depthGoneS'>): PlacedDepth & { readonly age: DepthAge | null } {
+  if (!depth) return { place: 'cannot say', because: 'not-read', age: null };
+  const age = judgeDepthAge(depth.at, nowMs, limits);
+  if (age.state === 'gone') return { place: 'cannot say', because: 'too-old', age };
+  if (age.ageS === null) return { place: 'cannot say', because: 'no-age', age };
+  return { ...judgeDepthPlace(depth.reading, window), age };
+}
