@@ -75,7 +75,7 @@ const isReached = (count: number, rule: Rule): boolean => (rule.strict ? count >
 function askBefore(room: RoomState, used: number, inspectAfter: Rule | null, replaceAfter: Rule | null): RecaptureAnswer['before'] {
   if (used === 0) return 'nothing';
   if (replaceAfter && isReached(used, replaceAfter)) return 'replace';
-  const lastRecapture = room.attempts.findLast((a) => a.endedBy === 'recaptured')?.endedAt ?? null;
+  const lastRecapture = room.attempts.filter((a) => a.endedBy === 'recaptured').at(-1)?.endedAt ?? null;
   const wasLookedAt = room.valveOut !== null && room.valveOut.inspected && lastRecapture !== null && room.valveOut.at >= lastRecapture;
   if (inspectAfter && isReached(used, inspectAfter)) return wasLookedAt ? 'nothing' : 'inspect';
   return inspectAfter && replaceAfter ? 'nothing' : 'not known';
