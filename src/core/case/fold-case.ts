@@ -47,6 +47,8 @@ export interface CaseState {
   /** The newest comparison of two identifiers at the huddle. */
   readonly identityCheck: { readonly verdict: 'same' | 'differs' | 'not comparable'; readonly by: string; readonly at: string; readonly seq: number } | null;
   readonly overrides: readonly { readonly code: string; readonly because: string; readonly by: string; readonly at: string; readonly seq: number }[];
+  /** The newest event that a freeze depends on; an override given before it does not count any more. */
+  readonly freezeInputSeq: number;
   /** The frozen plan that acts in the room; `isBehind` when the case has a newer plan or another huddle entry since. */
   readonly frozen: { readonly frozenSha256: string; readonly planSha256: string; readonly amends: string | null; readonly differences: readonly string[]; readonly by: string; readonly at: string; readonly seq: number; readonly isBehind: boolean } | null;
   readonly runs: readonly { readonly runId: string; readonly blobSha256: string; readonly frames: number; readonly rows: number; readonly columns: number; readonly view: CameraView | null; readonly identity: IdentityCheck; readonly by: string; readonly at: string; readonly seq: number }[];
@@ -56,6 +58,8 @@ export interface CaseState {
 
 /** What the huddle decides on: a frozen plan no longer shows the case after one of these. */
 const CHANGES_FROZEN: ReadonlySet<CaseEventKind> = new Set<CaseEventKind>(['plan.made', 'huddle.entered', 'branch.agreed', 'scan.joined', 'mark.moved', 'ring.drawn', 'consensus.set', 'series.chosen', 'tables.chosen']);
+/** Events that change what stands in the way of a freeze, beside those that change its plan. */
+const CHANGES_BLOCKERS: ReadonlySet<CaseEventKind> = new Set<CaseEventKind>([...CHANGES_FROZEN, 'case.dated', 'plan.refused', 'identity.checked', 'alternative.pinned', 'alternative.unpinned']);
 /** Events after which a plan no longer shows the case as it is. */
 const CHANGES_PLAN: ReadonlySet<CaseEventKind> = new Set<CaseEventKind>(['scan.joined', 'series.chosen', 'tables.chosen', 'mark.moved', 'ring.drawn', 'consensus.set']);
 /** Referral fields that a plan reads (patient.json). */
@@ -66,7 +70,7 @@ export function emptyCase(caseId: string): CaseState {
   return {
     caseId, label: '', procedureOn: null, training: false, seq: 0, sha256: '', planInputSeq: 0, openedAt: '', changedAt: '', referral: {}, scan: null,
     tables: { devicesSha256: null, rulesSha256: null }, marks: {}, ring: null, plan: null, refusal: null, pins: [], readings: [], acceptedDoubts: [],
-    huddle: {}, branches: {}, identityCheck: null, overrides: [], frozen: null, runs: [], room: { entries: 0, lastSeq: 0 },
+    huddle: {}, branches: {}, identityCheck: null, overrides: [], freezeInputSeq: 0, frozen: null, runs: [], room: { entries: 0, lastSeq: 0 },
   };
 }
 
@@ -80,9 +84,12 @@ export function applyEvent(state: CaseState, event: CaseEvent): CaseState {
   const next = { ...state, seq: event.seq, sha256: event.sha256, changedAt: event.at, openedAt: state.openedAt || event.at };
   const folded = withData(next, event);
   const changed = folded.frozen && !folded.frozen.isBehind && CHANGES_FROZEN.has(event.kind) ? { ...folded, frozen: { ...folded.frozen, isBehind: true } } : folded;
-  const staling = CHANGES_PLAN.has(event.kind) || (event.kind === 'referral.entered' && isPlanField((event.data as CaseEventData['referral.entered']).field));
-  if (!staling) return changed;
-  return { ...changed, planInputSeq: event.seq, plan: changed.plan && { ...changed.plan, isStale: true } };
+  const field = event.kind === 'referral.entered' ? (event.data as CaseEventData['referral.entered']).field : '';
+  const staling = CHANGES_PLAN.has(event.kind) || isPlanField(field);
+  const isOther = event.kind === 'scan.joined' || field.startsWith('identity.'); // another patient may be meant: the comparison is made again
+  const noted = staling || isOther || CHANGES_BLOCKERS.has(event.kind) ? { ...changed, freezeInputSeq: event.seq, ...(isOther ? { identityCheck: null } : {}) } : changed;
+  if (!staling) return noted;
+  return { ...noted, planInputSeq: event.seq, plan: noted.plan && { ...noted.plan, isStale: true } };
 }
 
 function withData(state: CaseState, event: CaseEvent): CaseState {

@@ -17,12 +17,18 @@ export interface FrozenDocument {
   /** SHA-256 of the frozen document before, and the field paths that are not as in it. */
   readonly amends: string | null;
   readonly differences: readonly string[];
+  /** The plan as it was made and stored. */
   readonly planSha256: string;
+  /**
+   * That plan, but `landing` is the window of the chosen frame with the start and stop that the team agreed, and `release`
+   * the forecast of the chosen release (absent when there is none): nothing of another size reaches the room.
+   */
   readonly plan: Plan;
   /** The valve that goes in and how its release begins. */
   readonly choice: PlannedChoice;
   /** The chosen device with all its sizes, from the signed table. */
   readonly device: Device;
+  /** Entries of the huddle by their ids (huddle-fields.ts); what lies in the room is read by listKit (list-kit.ts). */
   readonly huddle: Readonly<Record<string, string | number | boolean>>;
   readonly branches: Readonly<Partial<Record<HuddleBranch, { readonly person: string; readonly item: string; readonly place: string }>>>;
   readonly acceptedDoubts: readonly { readonly section: string; readonly code: string; readonly because: string; readonly by: string }[];

@@ -3,7 +3,8 @@ import { makeCompletedPlan, setVerdict } from '../../../test/support/example-pla
 import type { CaseEvent } from '../../core/case/case-events.ts';
 import { foldCase } from '../../core/case/fold-case.ts';
 import { HUDDLE_EN } from '../../core/text/huddle-en.ts';
-import { listOpenPoints, makeHuddleSection, readHuddleCase, type HuddleCase } from './make-huddle-section.ts';
+import { listOpenPoints } from '../../core/case/list-open-points.ts';
+import { makeHuddleSection, readHuddleCase, type HuddleCase } from './make-huddle-section.ts';
 import { listWallCards } from './list-wall-cards.ts';
 
 const plan = makeCompletedPlan();

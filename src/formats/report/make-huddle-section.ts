@@ -1,7 +1,7 @@
 import type { PlannedChoice } from '../../core/case/case-events.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
+import { listOpenPoints, type OpenPoint } from '../../core/case/list-open-points.ts';
 import type { Plan } from '../../core/case/plan-types.ts';
-import { nameLandingLimit } from '../../core/deployment/find-landing.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { FACT_NAMES_EN } from '../../core/text/facts-en.ts';
 import { HUDDLE_EN } from '../../core/text/huddle-en.ts';
@@ -38,34 +38,6 @@ export function readHuddleCase(state: CaseState, planSha256: string, nameOf: (pe
     pins: state.pins.map(({ choice, note, by }) => ({ choice, note, by: nameOf(by) })),
     accepted: state.acceptedDoubts.map(({ code, section, because, by }) => ({ code, section, because, by: nameOf(by) })),
   };
-}
-
-/** One thing that a plan leaves open. */
-export interface OpenPoint {
-  readonly section: string;
-  readonly code: string;
-  readonly text: string;
-  readonly next: string;
-}
-
-/** Everything that a plan leaves open, once each, in the order of the case line. */
-export function listOpenPoints(plan: Plan): readonly OpenPoint[] {
-  const unknown = (plan.landing?.limits ?? []).filter((l) => !l.isKnown).map((l): OpenPoint => (
-    { section: 'landing', code: l.code, text: `${nameLandingLimit(l.code)}: ${l.because}`, next: l.next ?? '' }
-  ));
-  const all: OpenPoint[] = [
-    ...plan.messages.map(({ section, code, text, next }) => ({ section, code, text, next })),
-    ...(plan.size?.doubt ?? []).map((r) => ({ section: 'size', ...r })),
-    ...unknown,
-    ...(plan.landing?.reasons ?? []).map((r) => ({ section: 'landing', ...r })),
-    ...(plan.views?.reasons ?? []).map((r) => ({ section: 'views', ...r })),
-    ...(plan.release?.refusals ?? []).map((r) => ({ section: 'release', ...r })),
-  ];
-  const seen = new Set<string>();
-  return all.filter((p) => {
-    const key = `${p.section} ${p.code}`;
-    return !seen.has(key) && seen.add(key);
-  });
 }
 
 /** The sheet that answers: is there anything left to settle before the team may say go? For page and paper. */
