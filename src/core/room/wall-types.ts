@@ -1,0 +1,146 @@
+import type { LandingWindow } from '../deployment/landing-types.ts';
+import type { CameraView } from '../projection/camera-view.ts';
+import type { DepthReading } from '../projection/depth-types.ts';
+import type { ViewRole } from '../projection/view-types.ts';
+import type { FrozenDocument } from './frozen-types.ts';
+import type { DepthAge, DepthWindow, PlacedDepth } from './judge-depth-place.ts';
+import type { RecaptureAnswer } from './judge-recapture.ts';
+import type { RoomState } from './room-state.ts';
+import type { CauseCode, RoomEntry, RoomPhase, WallCardName } from './room-types.ts';
+
+/** Everything a wall is made of; nothing else may be on it (job.md, E15). Times in ms of the server's clock. */
+export interface WallAsk {
+  readonly frozenState: 'none' | 'reading' | 'ready' | 'mismatch';
+  readonly frozen: FrozenDocument | null;
+  /** SHA-256 of the bytes that the page holds, computed by the page. */
+  readonly frozenSha256: string | null;
+  readonly room: RoomState;
+  readonly nowMs: number;
+  /** When the server last said that this page knows everything; null: never. */
+  readonly contactMs: number | null;
+  readonly settings: WallSettings;
+}
+export interface WallSettings {
+  /** The card a pedal asked for on this wall, and when: looked at for a while, never over what the phase says. */
+  readonly glance: { readonly card: WallCardName; readonly atMs: number } | null;
+  /** What the name of this wall is; the desk names it when the bar is measured. */
+  readonly wall: string;
+  /** False: nobody has measured this screen, so its letters may be too small. */
+  readonly isScreenMeasured: boolean;
+  /** True: the machine may switch the screen off. */
+  readonly mayScreenSleep: boolean;
+  /** True: this page's clock jumped (sleep, or somebody set it) and has not been compared with the server's since. */
+  readonly isClockUnsure: boolean;
+}
+
+/** The newest depth of the running attempt with its age; past its limit it is no answer any more (job.md, E16). */
+export interface WallDepth extends PlacedDepth {
+  readonly reading: DepthReading;
+  readonly at: string;
+  readonly age: DepthAge;
+}
+/** Depths of the frozen plan for the chosen size, mm below the basal plane; null where there is none. */
+export interface WallWindow {
+  readonly state: DepthWindow['state'];
+  readonly startMm: number | null;
+  readonly aimLowMm: number | null;
+  readonly aimHighMm: number | null;
+  readonly stopMm: number | null;
+  /** The two limits that leave no depth. */
+  readonly conflict: LandingWindow['conflict'];
+}
+export type Hold = 'A' | 'B' | 'C';
+export type HoldAnswer = Extract<RoomEntry, { is: 'hold' }> & { readonly at: string };
+export type HoldState = { readonly hold: Hold; readonly answer: HoldAnswer | null } | null;
+
+export interface WallKitItem {
+  /** Slot of the huddle's list, or the room's own name for it. */
+  readonly item: string;
+  /** Size of a valve; null for everything else. */
+  readonly size: string | null;
+  /** What the huddle or, since then, the room says; null: nobody said. */
+  readonly isReady: boolean | null;
+  readonly place: string | null;
+  readonly isExpired: boolean;
+}
+/** What was used against its signed limit. `past`: beyond it (for the clotting time: below it). */
+export interface WallTotal {
+  readonly code: 'contrast' | 'air-kerma' | 'dose-area' | 'act' | 'heparin';
+  readonly value: number | null;
+  readonly limit: number | null;
+  readonly state: 'within' | 'past' | 'no limit' | 'cannot say';
+}
+/** One row of the jump board; the order of the rows never changes. */
+export interface WallCause {
+  readonly code: CauseCode;
+  readonly weight: 'for' | 'against' | 'both' | 'not known';
+}
+
+export type WallCardFacts =
+  /** `mismatch`: the bytes are not those that the case froze, so nothing of them may be shown. */
+  | { readonly is: 'mismatch' | 'reading' | 'not-frozen' }
+  | { readonly is: 'screen'; readonly wall: string }
+  | { readonly is: 'rescue'; readonly title: string; readonly isSigned: boolean; readonly elapsedMs: number; readonly lines: readonly { readonly text: string; readonly isTicked: boolean }[]; readonly alsoOpen: number }
+  | { readonly is: 'jump'; readonly moved: { readonly direction: 'up' | 'down' | 'unknown'; readonly mm: number | null; readonly at: string } | null; readonly ageMs: number | null; readonly rows: readonly WallCause[]; readonly closedAs: readonly CauseCode[] | null }
+  | { readonly is: 'plan'; readonly device: string; readonly size: string; readonly identityAt: string; readonly frozenAt: string; readonly overrides: number; readonly acceptedDoubts: number }
+  | { readonly is: 'kit'; readonly items: readonly WallKitItem[]; readonly pacing: WallStrip['pacing'] }
+  | { readonly is: 'valve'; readonly device: string; readonly size: string; readonly spare: readonly WallKitItem[] }
+  | WallViewFacts
+  | { readonly is: 'depth'; readonly window: WallWindow; readonly depth: WallDepth | null; readonly isReleased: boolean }
+  | { readonly is: 'time'; readonly sinceMs: number | null; readonly waitMs: number | null; readonly depth: WallDepth | null }
+  | { readonly is: 'result'; readonly answer: HoldAnswer | null; readonly sinceMs: number | null; readonly waitMs: number | null; readonly pressure: RoomState['pressure']; readonly depth: WallDepth | null }
+  | { readonly is: 'totals'; readonly totals: readonly WallTotal[] }
+  | { readonly is: 'handover'; readonly device: string; readonly size: string; readonly depth: WallDepth | null; readonly answer: HoldAnswer | null; readonly recaptures: number; readonly attempts: number; readonly surgeon: string | null; readonly decides: string | null; readonly pacing: WallStrip['pacing'] };
+
+/** The working view of the plan, and the one that the room says it stands in. */
+export interface WallViewFacts {
+  readonly is: 'view';
+  readonly role: ViewRole;
+  readonly view: CameraView | null;
+  readonly withinDeg: number | null;
+  readonly isInReach: boolean;
+  readonly instead: CameraView | null;
+  /** The patient did not lie on the back in the scan: no angle is given. */
+  readonly isWithheld: boolean;
+  readonly seen: { readonly view: CameraView; readonly awayDeg: number; readonly isSame: boolean } | null;
+  readonly second: CameraView | null;
+  readonly startMm: number;
+  readonly wire: RoomState['wire'];
+}
+
+export interface WallStrip {
+  readonly phase: RoomPhase | null;
+  readonly inPhaseMs: number | null;
+  readonly window: WallWindow;
+  readonly depth: WallDepth | null;
+  /** null: the log does not say. */
+  readonly pacing: { readonly isOn: boolean; readonly ratePerMin: number | null; readonly sinceMs: number } | null;
+  readonly recapture: RecaptureAnswer;
+  readonly sinceReleaseMs: number | null;
+}
+export type WallWarning =
+  | { readonly is: 'no-contact'; readonly forMs: number | null }
+  | { readonly is: 'clock-unsure' }
+  | { readonly is: 'lost-entries'; readonly count: number }
+  | { readonly is: 'screen-not-measured'; readonly wall: string }
+  | { readonly is: 'may-sleep' };
+
+/** What stands on the wall now. */
+export interface WallBoard {
+  readonly name: WallCardName | 'mismatch' | 'reading' | 'not-frozen' | 'rescue';
+  readonly card: WallCardFacts;
+  /** Why this card: nothing can take away what `must`; elsewhere the desk, the remote or a pedal may ask for another. */
+  readonly because: 'must' | 'phase' | 'asked' | 'glance';
+  readonly hold: HoldState;
+  /** Absent where the frozen plan may not be shown. */
+  readonly strip: WallStrip | null;
+  /** The most urgent first. */
+  readonly warnings: readonly WallWarning[];
+  readonly label: string | null;
+  readonly training: boolean;
+  /** First eight signs of the frozen document's SHA-256, in two groups that are read aloud. */
+  readonly code: readonly [string, string] | null;
+  readonly nowMs: number;
+  /** Age of the newest entry of the log; null: none. */
+  readonly newestAgeMs: number | null;
+}
