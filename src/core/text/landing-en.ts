@@ -57,6 +57,7 @@ export const LANDING_EN = makeCatalogue({
   rulerUnknown: 'not known',
   rulerExcludes: 'no depth',
   rulerDepth: 'mm deep',
+  rulerRead: 'read',
   rulerAbove: 'above',
   limitsTitle: 'Limits',
   columnLimit: 'Limit',

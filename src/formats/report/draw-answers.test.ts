@@ -62,6 +62,15 @@ describe('the pictures of the answers', () => {
 
 describe('drawDepthRuler', () => {
   const svg = drawDepthRuler(full.landing!, picture);
+
+  test('a depth that was read is a pin on the same scale; its line is broken while the view is not corrected', () => {
+    const at = (mm: number): string => (46 + (mm + 2) * 30).toFixed(0); // 30 px a mm below the ruler's top, which stands 2 mm above the plane
+    const read = drawDepthRuler(full.landing!, { ...picture, pin: { depthMm: 4, lowMm: 2, highMm: 6, state: 'uncorrected' } });
+    expect(read).toContain(`class="bold broken" d="M284 ${at(2)}L284 ${at(6)}"`);
+    expect(read).toContain(`M272 ${at(4)}`);
+    expect(drawDepthRuler(full.landing!, { ...picture, pin: { depthMm: 4, lowMm: 2, highMm: 6, state: 'corrected' } })).not.toContain('broken');
+    expect(drawDepthRuler(full.landing!, { ...picture, pin: null })).toBe(drawDepthRuler(full.landing!, picture));
+  });
   test('has the ventricle below: start above stop, and above the plane in words', () => {
     expect(placeOf(svg, 'start 3.0')[1]).toBeLessThan(placeOf(svg, 'stop 4.6')[1]);
     expect(placeOf(svg, '2 above')[1]).toBeLessThan(placeOf(svg, 'basal plane')[1]);

@@ -5,6 +5,14 @@ import { formatNumber } from './format-number.ts';
 import { formatWindow } from './format-window.ts';
 import { drawBox, drawLine, drawPath, drawText, wrapPicture } from './svg-parts.ts';
 
+/** A depth that was read, beside the window: a pin with its interval; the line is broken where the view is not corrected. */
+export interface RulerPin {
+  readonly depthMm: number;
+  readonly lowMm: number;
+  readonly highMm: number;
+  readonly state: 'uncorrected' | 'corrected';
+}
+
 const WIDTH = 720;
 const AXIS = 92;
 const AIM_LEFT = 112;
@@ -19,8 +27,9 @@ const PX_PER_MM = 30;
  * Shape     SVG text
  * Source    docs/methods/pictures.md
  */
-export function drawDepthRuler(landing: LandingWindow, picture: { readonly id: string; readonly isTraining: boolean }): string {
-  const [from, to] = chooseRange(landing);
+export function drawDepthRuler(landing: LandingWindow, picture: { readonly id: string; readonly isTraining: boolean; readonly pin?: RulerPin | null | undefined }): string {
+  const pin = picture.pin ?? null;
+  const [from, to] = chooseRange(landing, pin ? [pin.depthMm, pin.lowMm, pin.highMm] : []);
   const bottom = TOP + (to - from) * PX_PER_MM;
   const y = (mm: number): number => TOP + (Math.max(from, Math.min(to, mm)) - from) * PX_PER_MM;
   const parts: string[] = [];
@@ -30,12 +39,13 @@ export function drawDepthRuler(landing: LandingWindow, picture: { readonly id: s
   }
   parts.push(drawText('end', AXIS - 10, bottom + 24, LANDING_EN.rulerDepth));
   parts.push(landing.empty ? drawGap(landing, y) : drawWindow(landing, y));
+  if (pin) parts.push(drawPin(pin, y, [from, to]));
   landing.limits.forEach((limit, i) => parts.push(drawLane(limit, i, y, [from, to], picture.id)));
   return wrapPicture({ ...picture, width: WIDTH, height: bottom + 44, title: LANDING_EN.rulerTitle, description: LANDING_EN.rulerDesc }, parts.join(''));
 }
 
-function chooseRange({ limits, startMm, stopMm }: LandingWindow): readonly [number, number] {
-  const all = [0, 8, startMm, stopMm, ...limits.flatMap((l) => [l.lowMm, l.highMm])].filter((v): v is number => v !== null && Number.isFinite(v) && Math.abs(v) < 16);
+function chooseRange({ limits, startMm, stopMm }: LandingWindow, readMm: readonly number[]): readonly [number, number] {
+  const all = [0, 8, startMm, stopMm, ...readMm, ...limits.flatMap((l) => [l.lowMm, l.highMm])].filter((v): v is number => v !== null && Number.isFinite(v) && Math.abs(v) < 16);
   return [Math.floor(Math.min(-2, ...all)), Math.ceil(Math.min(14, Math.max(...all) + 1))];
 }
 
@@ -76,6 +86,15 @@ function drawGap({ conflict, limits }: LandingWindow, y: Scale): string {
   const bracket = (at: number, back: number): string => `<path class="bold" d="${drawPath([[AIM_LEFT, y(at) + back], [AIM_LEFT, y(at)], [AIM_RIGHT, y(at)], [AIM_RIGHT, y(at) + back]])}"/>`;
   const text = formatText(LANDING_EN, 'rulerGap', { gap: mm(conflict.gapMm) });
   return bracket(high, -14) + bracket(low, 14) + drawText('mid halo', middle, (y(low) + y(high)) / 2 + 5, text);
+}
+
+/** Ends of the interval beyond the scale are left open. */
+function drawPin({ depthMm, lowMm, highMm, state }: RulerPin, y: Scale, [from, to]: readonly [number, number]): string {
+  const x = (AIM_RIGHT + LANES) / 2;
+  const cap = (at: number): string => (at > from && at < to ? drawLine('bold', x - 6, y(at), x + 6, y(at)) : '');
+  const line = `<path class="bold${state === 'uncorrected' ? ' broken' : ''}" d="${drawPath([[x, y(lowMm)], [x, y(highMm)]])}"/>`;
+  return drawText('mid', x, TOP - 14, LANDING_EN.rulerRead) + line + cap(lowMm) + cap(highMm) +
+    `<path class="solid" d="${drawPath([[x - 12, y(depthMm)], [x, y(depthMm) - 7], [x + 12, y(depthMm)], [x, y(depthMm) + 7]], true)}"/>`;
 }
 
 /** Bars cover the forbidden depths, so that what stays white in all lanes is the window. */

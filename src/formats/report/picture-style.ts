@@ -21,6 +21,7 @@ export const PICTURE_CSS = `
 .pic .iso{fill:none;stroke:var(--soft);stroke-width:.8}
 .pic .iso2{fill:none;stroke:var(--ink);stroke-width:1.2}
 .pic .bold{fill:none;stroke:var(--ink);stroke-width:2.8;stroke-linejoin:round}
+.pic .broken{stroke-dasharray:5 4}
 .pic .line{fill:none;stroke:var(--ink);stroke-width:1.6;stroke-linejoin:round}
 .pic .hair{fill:none;stroke:var(--ink);stroke-width:.6;stroke-opacity:.75}
 .pic .shade{fill:var(--shade);stroke:none}
