@@ -125,6 +125,8 @@ export const FREEZE_EN = makeCatalogue({
   unchangedNext: 'The frozen plan stays as it is.',
   frozenUnknown: 'This case has no such frozen plan.',
   frozenUnknownNext: 'Open the case again.',
+  tooFew: 'Fewer than two identifiers were read from the patient.',
+  tooFewNext: 'Read two of number, birth date and name from the patient.',
   noOverride: 'This cannot be overridden, or does not stand in the way any more.',
   noOverrideNext: 'Look at the list again.',
   fieldInvalid: 'The entry does not fit the item {field}.',

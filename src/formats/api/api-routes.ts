@@ -1,13 +1,13 @@
 import { z } from 'zod';
 import type { CaseEvent } from '../../core/case/case-events.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
-import { CASE_LINE, ID, JOB, NEW_CASE, PERSON_EVENT, PLANNED_CHOICE, SHA256, shortText } from './case-schemas.ts';
+import { CASE_LINE, DATE, ID, JOB, NEW_CASE, PERSON_EVENT, PLANNED_CHOICE, SHA256, shortText } from './case-schemas.ts';
 
 /**
  * The whole HTTP API as one table: the server binds it, the page's client and the OpenAPI document are made from it, and
  * the fuzz tests read it. `needs` is the least a person must be allowed; 'nobody' needs no session.
  */
-export type Need = 'nobody' | 'session' | 'read-case' | 'edit-case' | 'open-case' | 'sign-tables' | 'manage-people' | 'read-audit';
+export type Need = 'nobody' | 'session' | 'read-case' | 'read-room' | 'log-room' | 'edit-case' | 'open-case' | 'sign-tables' | 'manage-people' | 'read-audit';
 export interface Route<P extends z.ZodType = z.ZodType, Q extends z.ZodType = z.ZodType, B extends z.ZodType = z.ZodType, A extends z.ZodType = z.ZodType> {
   readonly method: 'GET' | 'POST' | 'PATCH' | 'DELETE';
   /** Parameters in braces, as OpenAPI writes them. */
@@ -74,6 +74,12 @@ export const ROUTES = {
   saveLandmarks: route({ method: 'POST', path: '/api/cases/{caseId}/landmarks', summary: 'Keep a set of marks as a document (a reading)', needs: 'edit-case', params: CASE, body: z.unknown(), answer: z.strictObject({ sha256: SHA256 }), mostBytes: 512 * 1024 }),
   readLandmarks: route({ method: 'GET', path: '/api/cases/{caseId}/landmarks/{sha256}', summary: 'A kept set of marks', needs: 'read-case', params: z.strictObject({ caseId: ID, sha256: SHA256 }), answer: 'bytes' }),
   print: route({ method: 'GET', path: '/api/cases/{caseId}/prints/{name}', summary: 'PDF of plan, huddle sheet or wall cards', needs: 'read-case', params: z.strictObject({ caseId: ID, name: z.enum(PRINTS) }), answer: 'bytes' }),
+
+  /** Two of number, birth date and name, read from the patient. Compared and forgotten: only which fields agreed is kept. */
+  checkIdentity: route({ method: 'POST', path: '/api/cases/{caseId}/identity', summary: 'Compare what was read from the patient with the case', needs: 'edit-case', params: CASE, body: z.strictObject({ patientId: shortText(64).optional(), birthDate: DATE.optional(), name: shortText(120).optional() }), answer: z.strictObject({ state: STATE, verdict: z.enum(['same', 'differs', 'not comparable']), fields: z.array(z.strictObject({ field: z.string(), result: z.enum(['same', 'differs', 'missing']) })) }) }),
+  /** 409 freeze-blocked while something stands in the way; a frozen plan is amended by freezing again. */
+  freezePlan: route({ method: 'POST', path: '/api/cases/{caseId}/freeze', summary: 'Freeze the plan for the room', needs: 'edit-case', params: CASE, body: z.strictObject({ expectSeq: z.number().int().min(0) }), answer: z.strictObject({ state: STATE, frozenSha256: SHA256 }) }),
+  readFrozen: route({ method: 'GET', path: '/api/cases/{caseId}/frozen/{sha256}', summary: 'A frozen plan, its canonical bytes', needs: 'read-room', params: z.strictObject({ caseId: ID, sha256: SHA256 }), answer: 'bytes' }),
 
   /** Then upload by tus 1.0 to /api/uploads with metadata importId and path; then finish. */
   startImport: route({ method: 'POST', path: '/api/cases/{caseId}/imports', summary: 'Begin to hand in a scan', needs: 'edit-case', params: CASE, body: z.strictObject({ files: z.number().int().min(1).max(50000), bytes: z.number().int().min(1).max(4 * 1024 ** 3) }), answer: JOB }),

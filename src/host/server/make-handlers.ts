@@ -1,6 +1,7 @@
 import type { Door } from './door.ts';
 import type { Handlers, Services } from './handler-types.ts';
 import { makeCaseHandlers } from './handlers/case-handlers.ts';
+import { makeFreezeHandlers } from './handlers/freeze-handlers.ts';
 import { HOUSE_HANDLERS } from './handlers/house-handlers.ts';
 import { IMPORT_HANDLERS } from './handlers/import-handlers.ts';
 import { makePeopleHandlers } from './handlers/people-handlers.ts';
@@ -14,6 +15,6 @@ import { makeWhatIfHandlers } from './handlers/what-if-handlers.ts';
 export function makeHandlers(door: Door, _services: Services): Handlers {
   return {
     ...makeSessionHandlers(door), ...makePeopleHandlers(door), ...makeCaseHandlers(door), ...TABLE_HANDLERS, ...HOUSE_HANDLERS,
-    ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(), ...makePrintHandlers(),
+    ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(), ...makePrintHandlers(), ...makeFreezeHandlers(),
   };
 }

@@ -1,6 +1,7 @@
 import type { CaseEvent, NewCaseEvent } from '../../core/case/case-events.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import type { Result } from '../../core/result.ts';
+import type { RoomRecord } from '../../core/room/room-types.ts';
 
 export type Role = 'viewer' | 'planner' | 'operator' | 'programme' | 'admin';
 
@@ -34,11 +35,14 @@ export interface CaseLine {
 
 export type StoreFailureCode =
   | 'case-unknown' | 'case-changed' | 'event-invalid' | 'store-unreachable' | 'store-full' | 'store-locked' | 'store-newer' | 'chain-broken' | 'login-taken' | 'person-unknown'
-  | 'blob-unknown' | 'blob-damaged' | 'folder-not-writable';
+  | 'blob-unknown' | 'blob-damaged' | 'folder-not-writable' | 'record-differs';
 
 export interface AppendRequest {
   readonly caseId: string;
-  /** `seq` the writer has seen; another one in the store: `case-changed`, nothing written. 0 opens a new case. */
+  /**
+   * `seq` the writer has seen; another one in the store: `case-changed`, nothing written. Taps of the room behind it do not
+   * count. 0 opens a new case.
+   */
   readonly expectSeq: number;
   readonly by: string;
   readonly events: readonly NewCaseEvent[];
@@ -51,6 +55,18 @@ export interface CaseStore {
   listEvents(caseId: string, afterSeq: number): Promise<Result<readonly CaseEvent[], StoreFailureCode>>;
   /** By procedure date, cases without one last; at most `limit`, continued after `afterCaseId`. */
   listCases(ask: { readonly find?: string | undefined; readonly missing?: string | undefined; readonly afterCaseId?: string | undefined; readonly limit: number }): Promise<Result<{ readonly cases: readonly CaseLine[]; readonly total: number }, StoreFailureCode>>;
+
+  /** Records of the room, at the end of the chain; those it has are known and change nothing. Fails also record-differs (`record`: which). */
+  appendRecords(request: LogRequest): Promise<Result<LogOutcome, StoreFailureCode>>;
+  listRecords(caseId: string, afterSeq: number): Promise<Result<readonly CaseEvent<'room.logged'>[], StoreFailureCode>>;
+
+  addPairing(pairing: StoredPairing): Promise<Result<StoredPairing, StoreFailureCode>>;
+  /** The pairing of a code that is still good, which it then is no more; null: no such code, used, ended or too old. */
+  takePairing(codeSha256: string): Promise<Result<StoredPairing | null, StoreFailureCode>>;
+  findPairing(pairingId: string): Promise<Result<StoredPairing | null, StoreFailureCode>>;
+  listPairings(caseId: string): Promise<Result<readonly StoredPairing[], StoreFailureCode>>;
+  /** Its code is good no more, and its session is over. */
+  endPairing(pairingId: string): Promise<Result<null, StoreFailureCode>>;
 
   addPerson(person: Omit<Person, 'createdAt'>): Promise<Result<Person, StoreFailureCode>>;
   changePerson(personId: string, change: Partial<Pick<Person, 'displayName' | 'role' | 'isActive' | 'passwordHash' | 'oidcSubject'>>): Promise<Result<Person, StoreFailureCode>>;
@@ -81,7 +97,29 @@ export interface CaseStore {
   verifyChains(): Promise<Result<{ readonly cases: number; readonly events: number; readonly auditEntries: number; readonly documents: number }, StoreFailureCode>>;
   close(): Promise<void>;
 }
-export type DocumentKind = 'plan' | 'survey' | 'devices' | 'rules' | 'landmarks' | 'manifest' | 'cuts';
+export type DocumentKind = 'plan' | 'survey' | 'devices' | 'rules' | 'landmarks' | 'manifest' | 'cuts' | 'frozen';
+
+export interface LogRequest { readonly caseId: string; readonly by: string; readonly records: readonly RoomRecord[] }
+export interface LogOutcome {
+  readonly state: CaseState;
+  /** Those that were new, as they stand in the log. */
+  readonly events: readonly CaseEvent<'room.logged'>[];
+  readonly taken: readonly string[];
+  readonly known: readonly string[];
+}
+/** A wall or a remote that a person lets into one room. Only the SHA-256 of its code is stored. */
+export interface StoredPairing {
+  readonly pairingId: string;
+  readonly caseId: string;
+  readonly kind: 'remote' | 'wall';
+  readonly by: string;
+  readonly codeSha256: string;
+  readonly madeAt: string;
+  /** Of the code. */
+  readonly expiresAt: string;
+  readonly usedAt: string | null;
+  readonly endedAt: string | null;
+}
 
 export interface StoredSession {
   readonly tokenSha256: string;
@@ -90,6 +128,8 @@ export interface StoredSession {
   readonly createdAt: string;
   readonly seenAt: string;
   readonly expiresAt: string;
+  /** Of a paired wall or remote: which room it may serve. Absent: a person at a browser. */
+  readonly scope?: { readonly kind: 'remote' | 'wall'; readonly caseId: string; readonly pairingId: string } | undefined;
 }
 export interface NewAuditEntry {
   readonly by: string;

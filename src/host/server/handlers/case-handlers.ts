@@ -2,12 +2,16 @@ import { randomUUID } from 'node:crypto';
 import type { CaseEventData, NewCaseEvent } from '../../../core/case/case-events.ts';
 import type { CaseState } from '../../../core/case/fold-case.ts';
 import { checkEntry, findField } from '../../../core/patient/referral-fields.ts';
+import { checkHuddleEntry } from '../../../core/room/huddle-fields.ts';
+import { nameField } from '../../../core/room/list-blockers.ts';
 import { fail, succeed, type Result } from '../../../core/result.ts';
 import { formatText } from '../../../core/text/catalogue.ts';
+import { FREEZE_EN } from '../../../core/text/freeze-en.ts';
 import { SERVER_EN } from '../../../core/text/server-en.ts';
 import { answerFailure } from '../api-status.ts';
 import { findCaller, type Door } from '../door.ts';
 import type { Handlers } from '../handler-types.ts';
+import { mayOverride } from './freeze-handlers.ts';
 import { showJob } from '../show-job.ts';
 import { streamFeed } from '../stream-feed.ts';
 import type { CaseStore, DocumentKind, StoredJob } from '../../storage/store-types.ts';
@@ -99,6 +103,11 @@ async function checkEvents(events: readonly NewCaseEvent[], state: CaseState, st
     if (event.kind === 'tables.chosen') {
       if (event.data.devicesSha256 !== null) wanted.push([event.data.devicesSha256, 'devices']);
       if (event.data.rulesSha256 !== null) wanted.push([event.data.rulesSha256, 'rules']);
+    }
+    if (event.kind === 'huddle.entered' && checkHuddleEntry(event.data.field, event.data.value) !== null) return fail('entry-invalid', formatText(FREEZE_EN, 'fieldInvalid', { field: nameField(event.data.field) }), FREEZE_EN.fieldInvalidNext, { field: event.data.field });
+    if (event.kind === 'blocker.overridden') {
+      const allowed = await mayOverride(event.data.code, state, store);
+      if (!allowed.ok) return allowed;
     }
     if (event.kind === 'reading.saved') {
       wanted.push([event.data.planSha256, 'plan']);
