@@ -8,6 +8,7 @@ import type { Plan } from '../../src/core/case/plan-types.ts';
 import type { FrozenDocument } from '../../src/core/room/frozen-types.ts';
 import { makeFrozen, type FreezeAsk } from '../../src/core/room/make-frozen.ts';
 import { DEFAULT_RESCUE_CARDS } from '../../src/core/room/rescue-cards.ts';
+import type { CaseStore } from '../../src/host/storage/store-types.ts';
 import { makeCompletedPlan } from './example-plan.ts';
 
 const sha256Of = (text: string): string => createHash('sha256').update(text).digest('hex');
@@ -63,4 +64,20 @@ export function makeFrozenFixture(change: Partial<FrozenDocument> = {}): { reado
   const document: FrozenDocument = { ...frozen.value, ...change };
   const text = formatCanonical(document);
   return { document, text, sha256: sha256Of(text) };
+}
+
+/** Makes a case of a test desk ready to freeze, by events of this person (`append` of the store). */
+export async function makeReadyCase(store: CaseStore, caseId: string, by: string): Promise<{ readonly planSha256: string; readonly seq: number }> {
+  const { plan, planText } = makeStoredPlan();
+  const state = await store.readState(caseId);
+  const kept = await store.putDocument('plan', planText);
+  if (!state.ok || !kept.ok) throw new Error('the store refused');
+  const { seq } = state.value;
+  const first = await store.append({ caseId, expectSeq: seq, by: 'trinadir', events: [{ kind: 'plan.made', data: { planSha256: kept.value.sha256, surveySha256: null, basedOnSeq: seq } }] });
+  if (!first.ok) throw new Error(first.failure.code);
+  const training = state.value.training ? [] : [{ kind: 'blocker.overridden', data: { code: 'training-sizes', because: 'This is a rehearsal.' } } as const];
+  const events: readonly NewCaseEvent[] = [...listReadyEvents(plan), { kind: 'identity.checked', data: { verdict: 'same', fields: [] } }, ...training];
+  const added = await store.append({ caseId, expectSeq: seq + 1, by, events });
+  if (!added.ok) throw new Error(added.failure.code);
+  return { planSha256: kept.value.sha256, seq: seq + 1 + events.length };
 }
