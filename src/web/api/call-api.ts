@@ -21,7 +21,7 @@ type IsEmpty<T> = unknown extends T ? false : string extends keyof T ? true : [k
 type Params<T> = IsEmpty<T> extends true ? object : { readonly params: T };
 type Query<T> = IsEmpty<T> extends true ? object : { readonly query?: T };
 type Body<T> = [T] extends [never] ? object : { readonly body: T };
-export type ApiAsk<N extends RouteName> = Params<Given<Table[N]['params']>> & Query<Given<Table[N]['query']>> & Body<Given<Extract<Table[N]['body'], z.ZodType>>>;
+export type ApiAsk<N extends RouteName> = { readonly mostMs?: number } & Params<Given<Table[N]['params']>> & Query<Given<Table[N]['query']>> & Body<Given<Extract<Table[N]['body'], z.ZodType>>>;
 /** A route that answers with a stream has no schema of its own. */
 type AnswerSchema<N extends RouteName> = Extract<Table[N]['answer'], z.ZodType>;
 export type ApiAnswer<N extends RouteName> = [AnswerSchema<N>] extends [never] ? Response : z.ZodType extends AnswerSchema<N> ? Response : z.output<AnswerSchema<N>>;
@@ -40,6 +40,8 @@ export function whenSessionLost(tell: () => void): void {
 }
 
 interface LooseAsk {
+  /** Given up after this long, as if the server were gone: a cut cable answers nothing. */
+  readonly mostMs?: number;
   readonly params?: Readonly<Record<string, string>>;
   readonly query?: Readonly<Record<string, unknown>>;
   readonly body?: unknown;
@@ -64,6 +66,7 @@ export async function callApi<N extends RouteName>(name: N, ...[ask]: Record<str
     response = await fetch(makeApiPath(name, loose), {
       method: route.method,
       credentials: 'same-origin',
+      ...(loose.mostMs === undefined ? {} : { signal: AbortSignal.timeout(loose.mostMs) }),
       headers: {
         accept: 'application/json',
         ...(loose.body !== undefined ? { 'content-type': 'application/json' } : {}),

@@ -8,7 +8,7 @@ import type { ApiFailure } from '../api/call-api.ts';
 import { makeFeedPath, readClock, readFrozen, readRoom, sendRecords, type RoomNews } from '../api/room-api.ts';
 import { chooseAnchor, correctTap, estimateServerTime, makeAnchor, readJump, type ClockAnchor, type PageTime } from './room-clock.ts';
 import { canKeep, listRecords, listTaps, putFrozenText, putNote, putRoom, putTap, readFrozenText, readKeptRoom, readNote, settleTaps, type KeptRecord, type QueuedTap } from './room-queue.ts';
-import { session } from './session.ts';
+import { actingSession, keepSession, readSession, session } from './session.ts';
 
 /**
  * The room of one case as a page has it: the frozen plan, the log, and the taps that the server has not. A tap is on the
@@ -240,6 +240,8 @@ async function catchUp(mine: Opened): Promise<void> {
   noteReach(null);
   if (answer.value.seq < after) return readAfterLoss(mine);
   await takeNews(mine, answer.value);
+  if (!session.value?.person) await readSession(); // the page opened without its server, or the session had ended
+  keepSession();
   void sendWaiting();
 }
 /** The server has fewer events than it had (an older store was put back): everything is read, and what it lost is sent again. */
@@ -313,7 +315,7 @@ export function logEntry(entry: RoomEntry | null, corrects: string | null = null
     entryId: crypto.randomUUID(), clientId: mine.clientId, place: mine.place, count: ++mine.count, monotonicMs: now.monoMs,
     clientAt: new Date(now.wallMs).toISOString(), happenedAt: new Date(atMs).toISOString(), offset, corrects, entry,
   };
-  const personId = session.value?.person?.personId ?? null;
+  const personId = actingSession.value?.person?.personId ?? null;
   const tap: QueuedTap = { caseId: mine.caseId, personId, record };
   mine.owners.set(record.entryId, personId);
   addRecords([{ ...record, by: personId, seq: null }]);
@@ -370,7 +372,7 @@ async function sendSome(): Promise<'more' | 'none' | 'later'> {
   }
   const { failure } = answer;
   noteReach(failure);
-  if (failure.status === 401 || failure.status === 403) void refreshSession();
+  if (failure.status === 401 || failure.status === 403) void readSession(); // gives a new mark of the session, or says that it is over
   if (failure.code !== 'request-invalid') return 'later';
   if (batch.length > 1) return sendOneByOne(mine, batch);
   stuck.value = [...stuck.value, { entryId: batch[0]!.entryId, failure }];
@@ -395,12 +397,6 @@ async function settleSent(mine: Opened, batch: readonly RoomRecord[], entryIds: 
   await settleTaps(mine.caseId, records.value.filter((r) => isDone.has(r.entryId)).map(({ isSent: _sent, ...r }) => r));
   if (mine.feed?.readyState !== EventSource.OPEN) void catchUp(mine);
 }
-let refreshSession: () => Promise<void> = async () => undefined;
-/** What to do when the server does not take this session any more: ask who is logged in, for a new mark of the session. */
-export function whenSessionRefused(work: () => Promise<void>): void {
-  refreshSession = work;
-}
-
 const readPlain = ({ entryId, clientId, place, count, monotonicMs, clientAt, happenedAt, offset, corrects, entry }: RoomRecord): RoomRecord => ({ entryId, clientId, place, count, monotonicMs, clientAt, happenedAt, offset, corrects, entry });
 function takeBatch(waitingOnes: readonly RoomRecord[]): readonly RoomRecord[] {
   let chars = 0;
@@ -408,6 +404,12 @@ function takeBatch(waitingOnes: readonly RoomRecord[]): readonly RoomRecord[] {
   return batch.length > 0 ? batch : waitingOnes.slice(0, 1);
 }
 
+session.subscribe((now) => {
+  const mine = opened;
+  if (mine === null || !now?.person) return;
+  if (mine.feed === null || mine.feed.readyState === EventSource.CLOSED) void lookAgain(mine);
+  else void sendWaiting();
+});
 if (typeof addEventListener === 'function' && typeof document !== 'undefined') {
   const wake = (): void => {
     const mine = opened;

@@ -1,30 +1,106 @@
-import { signal } from '@preact/signals';
+import { computed, signal } from '@preact/signals';
 import { callApi, setCsrfToken, whenSessionLost, type ApiAnswer, type ApiFailure } from '../api/call-api.ts';
+import { clearKept, countTaps, putNote, readNote } from './room-queue.ts';
 
 export type Session = ApiAnswer<'readSession'>;
 export type PersonLine = NonNullable<Session['person']>;
 export type Role = PersonLine['role'];
+/** What a paired remote or wall may do: one case, and little in it. Null: a person at a desk. */
+export interface SessionScope {
+  readonly kind: 'remote' | 'wall';
+  readonly caseId: string;
+}
 
 /** Who is logged in; null until the server has said so. */
 export const session = signal<Session | null>(null);
 export const sessionFailure = signal<ApiFailure | null>(null);
+/** Whoever was last logged in on this page, until they log out: the room goes on with them while the server is away. */
+const last = signal<Session | null>(null);
+/** The server does not know the session of a page that goes on: what it logs waits for the next log-in. */
+export const isSessionOver = computed(() => session.value !== null && session.value.person === null && last.value !== null);
+/** Who acts on a page of the room: also without the server. */
+export const actingSession = computed(() => (session.value?.person ? session.value : last.value));
+export const readScope = (given: Session | null): SessionScope | null => (given as { readonly scope?: SessionScope | null } | null)?.scope ?? null;
+
+/** How long this browser may open a room without having heard the server: as long as a session lasts at most. */
+const KEPT_MS = 12 * 60 * 60_000;
+const SESSION_MS = 4000;
+const ENDING = 'trinadir.ending';
+interface KeptSession {
+  readonly session: Session;
+  readonly untilMs: number;
+}
 
 export function takeSession(next: Session): void {
   setCsrfToken(next.csrfToken);
   session.value = next;
+  if (next.person) last.value = next;
   sessionFailure.value = null;
 }
 
 export async function readSession(): Promise<void> {
-  const answer = await callApi('readSession');
-  if (answer.ok) takeSession(answer.value);
-  else sessionFailure.value = answer.failure;
+  const answer = await callApi('readSession', { mostMs: SESSION_MS });
+  if (!answer.ok) {
+    sessionFailure.value = answer.failure;
+    return;
+  }
+  takeSession(answer.value);
+  if (readEnding() && answer.value.person && !isEnding) await logOut(); // asked for while the server was away
+}
+/** A page of the room was opened by this person: it may open again without the server. */
+export function keepSession(): void {
+  const now = session.value;
+  if (!now?.person) return;
+  void putNote('session', { session: { ...now, csrfToken: null }, untilMs: Date.now() + KEPT_MS } satisfies KeptSession);
+}
+/** Whoever opened the room last in this browser; only for a page whose server does not answer. */
+export async function restoreSession(): Promise<void> {
+  const kept = (await readNote('session')) as KeptSession | undefined;
+  if (session.value === null && kept !== undefined && Date.now() < kept.untilMs && !readEnding()) last.value = kept.session;
 }
 
-export async function logOut(): Promise<void> {
-  await callApi('endSession');
-  await readSession();
+/** Taps that the server has not; the person is told before they log out. Null: nothing to tell. */
+export const logOutWarning = signal<number | null>(null);
+export async function askLogOut(): Promise<void> {
+  const count = await countTaps();
+  if (count > 0) logOutWarning.value = count;
+  else await logOut();
 }
+let isEnding = false;
+/** Ends the session and takes from this browser what the room kept; only taps that the server has not stay. */
+export async function logOut(): Promise<void> {
+  logOutWarning.value = null;
+  last.value = null;
+  isEnding = true;
+  tabs?.postMessage('log-out');
+  await clearKept();
+  const ended = await callApi('endSession', { mostMs: SESSION_MS });
+  noteEnding(!ended.ok && ended.failure.status !== 401);
+  if (!ended.ok) session.value = null;
+  await readSession();
+  isEnding = false;
+}
+/** Storage may be switched off; the server is then told with the next log-out. */
+function noteEnding(isPending: boolean): void {
+  try {
+    if (isPending) localStorage.setItem(ENDING, 'yes');
+    else localStorage.removeItem(ENDING);
+  } catch {
+    // see above
+  }
+}
+function readEnding(): boolean {
+  try {
+    return localStorage.getItem(ENDING) === 'yes';
+  } catch {
+    return false;
+  }
+}
+const tabs = typeof BroadcastChannel === 'undefined' || typeof document === 'undefined' ? null : new BroadcastChannel('trinadir-session');
+tabs?.addEventListener('message', () => {
+  last.value = null;
+  void readSession();
+});
 
 whenSessionLost(() => void readSession());
 

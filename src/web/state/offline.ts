@@ -1,0 +1,71 @@
+import { signal } from '@preact/signals';
+
+/**
+ * The service worker of the room's pages: registered by the first of them. A page never changes under the person's hands:
+ * what is newer is said, and comes when they load the page again.
+ */
+/** `newer`: the server has other pages than this one. */
+export const pageState = signal<'current' | 'newer'>('current');
+/** Whether this page opens without a server. */
+export const opensOffline = signal(false);
+
+const OWN_FILE = new URL(import.meta.url).pathname;
+const LOOK_MS = 10 * 60_000;
+
+export function registerOffline(): void {
+  if (!('serviceWorker' in navigator) || isRegistered) return;
+  isRegistered = true;
+  const { serviceWorker } = navigator;
+  const hadWorker = serviceWorker.controller !== null;
+  let isFirst = !hadWorker;
+  serviceWorker.addEventListener('controllerchange', () => {
+    if (!isFirst) void judge(serviceWorker.controller);
+    isFirst = false;
+    opensOffline.value = true;
+  });
+  void serviceWorker.register('/offline-worker.js', { updateViaCache: 'none' }).then((registration) => {
+    opensOffline.value = serviceWorker.controller !== null;
+    const look = (): void => {
+      const { waiting } = registration;
+      if (waiting) void judge(waiting);
+    };
+    look();
+    registration.addEventListener('updatefound', () => registration.installing?.addEventListener('statechange', look));
+    const ask = (): void => void registration.update().catch(() => undefined);
+    setInterval(ask, LOOK_MS);
+    addEventListener('online', ask);
+    void judge(registration.active);
+  }, () => undefined);
+}
+let isRegistered = false;
+
+/** Asks a worker which files it keeps; of this page's own file it must know, or page and worker are of two versions. */
+async function judge(worker: ServiceWorker | null): Promise<void> {
+  if (worker === null) return;
+  const channel = new MessageChannel();
+  const files = await new Promise<readonly string[]>((resolve) => {
+    channel.port1.onmessage = (event: MessageEvent<readonly string[]>) => resolve(event.data);
+    worker.postMessage('files', [channel.port2]);
+  });
+  const isOwn = files.includes(OWN_FILE);
+  const isActive = worker.state === 'activated' || worker.state === 'activating';
+  // A worker that waits and keeps this very page is the newer one: the page came from the server. It may take over.
+  if (isOwn && !isActive) worker.postMessage('take over');
+  else if (!isOwn && !isActive) pageState.value = 'newer';
+  else if (!isOwn) void readWaiting();
+}
+/** The active worker is of another version: older than the page (a newer one is on its way) or newer than it. */
+async function readWaiting(): Promise<void> {
+  const registration = await navigator.serviceWorker.getRegistration();
+  if (!registration) return;
+  if (registration.waiting) return judge(registration.waiting);
+  if (registration.installing) return; // judged when it is there
+  await registration.update().catch(() => undefined);
+  if (!registration.installing && !registration.waiting) pageState.value = 'newer';
+}
+/** The person wants the newer pages: the worker that waits takes over, and the page is loaded again. */
+export async function loadNewer(): Promise<void> {
+  const registration = await navigator.serviceWorker.getRegistration().catch(() => undefined);
+  registration?.waiting?.postMessage('take over');
+  location.reload();
+}
