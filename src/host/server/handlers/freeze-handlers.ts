@@ -114,7 +114,7 @@ async function readPlan(store: CaseStore, state: CaseState): Promise<Result<Plan
   return document.ok ? succeed(JSON.parse(document.value.text) as Plan) : document;
 }
 
-type StoredAsk = FreezeAsk & { readonly planText: string };
+export type StoredAsk = FreezeAsk & { readonly planText: string };
 async function readAsk(store: CaseStore, state: CaseState, by: string): Promise<Result<StoredAsk, string>> {
   if (!state.plan) return fail('freeze-blocked', FREEZE_EN.planMissing, FREEZE_EN.planMissingNext, { codes: 'plan-missing' });
   const { planSha256 } = state.plan;
@@ -134,14 +134,14 @@ async function readAsk(store: CaseStore, state: CaseState, by: string): Promise<
   });
 }
 
-async function readRescue(store: CaseStore, sha256: string | null): Promise<Result<RescueCards, string>> {
+export async function readRescue(store: Pick<CaseStore, 'readDocument'>, sha256: string | null): Promise<Result<RescueCards, string>> {
   if (sha256 === null) return succeed(DEFAULT_RESCUE_CARDS);
   const document = await store.readDocument(sha256);
   return document.ok ? succeed({ ...(JSON.parse(document.value.text) as RescueCards), isDefault: false }) : document;
 }
 
 /** The forecast of the chosen release where the plan's own is of another; it waits for all draws, so that the same choice has the same bytes. */
-async function askForecast(desk: WhatIfDesk, ask: StoredAsk): Promise<Result<ReleaseForecast | null, string>> {
+export async function askForecast(desk: WhatIfDesk, ask: StoredAsk): Promise<Result<ReleaseForecast | null, string>> {
   const chosen = readChosen(ask.state, ask.plan);
   if (!chosen?.choice || chosen.isForecast || !ask.plan.root) return succeed(null);
   const stamp = readStamp();
