@@ -126,4 +126,4 @@ export interface DepthAnswer {
 export type DepthFailureCode =
   | 'frames-missing' | 'view-out-of-range' | 'frame-uncalibrated' | 'mark-not-finite' | 'mark-outside-picture' | 'cusp-n-missing' | 'inflow-missing'
   | 'inflow-ends-coincide' | 'axis-points-coincide' | 'size-ends-coincide' | 'clicks-spread' | 'click-noise-invalid' | 'plane-face-on' | 'frame-size-implausible' | 'depth-implausible'
-  | 'frames-too-close' | 'frames-disagree';
+  | 'frames-too-close' | 'marks-disagree';
