@@ -134,7 +134,7 @@ async function readAsk(store: CaseStore, state: CaseState, by: string): Promise<
   });
 }
 
-export async function readRescue(store: Pick<CaseStore, 'readDocument'>, sha256: string | null): Promise<Result<RescueCards, string>> {
+export async function readRescue(store: { readDocument(sha256: string): Promise<Result<{ readonly text: string }, string>> }, sha256: string | null): Promise<Result<RescueCards, string>> {
   if (sha256 === null) return succeed(DEFAULT_RESCUE_CARDS);
   const document = await store.readDocument(sha256);
   return document.ok ? succeed({ ...(JSON.parse(document.value.text) as RescueCards), isDefault: false }) : document;
