@@ -26,6 +26,8 @@ export const SERVER_EN = makeCatalogue({
   notLoggedInNext: 'Log in again; nothing that was saved is lost.',
   notAllowed: 'Your role does not include this.',
   notAllowedNext: 'Ask an administrator of this desk for the role that does.',
+  notInScope: 'A paired wall or remote does not include this, or it belongs to another room.',
+  notInScopeNext: 'Do it at the desk; for another room make a new code there.',
   crossSite: 'The request came from another site.',
   crossSiteNext: 'Use the pages of this desk. A program states the desk’s own address in the Origin field.',
   csrfWrong: 'The request does not carry the mark of this session.',

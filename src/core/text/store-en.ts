@@ -24,6 +24,8 @@ export const STORE_EN = makeCatalogue({
   chainBrokenNext: 'Keep the data folder as it is, and restore the last backup beside it to compare.',
   loginTaken: 'That log-in name is taken.',
   loginTakenNext: 'Choose another one.',
+  recordDiffers: 'The log has another tap under this number.',
+  recordDiffersNext: 'Log the tap again; it gets a number of its own.',
   personUnknown: 'There is no such account.',
   personUnknownNext: 'Read the list of accounts again.',
   backupExists: 'There is a file of that name already.',

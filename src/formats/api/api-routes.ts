@@ -1,7 +1,9 @@
 import { z } from 'zod';
 import type { CaseEvent } from '../../core/case/case-events.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
+import type { RoomRecord } from '../../core/room/room-types.ts';
 import { CASE_LINE, DATE, ID, JOB, NEW_CASE, PERSON_EVENT, PLANNED_CHOICE, SHA256, shortText } from './case-schemas.ts';
+import { PAIRING, PAIRING_KIND, ROOM_RECORD } from './room-schemas.ts';
 
 /**
  * The whole HTTP API as one table: the server binds it, the page's client and the OpenAPI document are made from it, and
@@ -31,11 +33,14 @@ const CASE = z.strictObject({ caseId: ID });
 const PERSON = z.strictObject({ personId: ID, login: z.string(), displayName: z.string(), role: z.enum(['viewer', 'planner', 'operator', 'programme', 'admin']), isActive: z.boolean(), hasPassword: z.boolean(), hasOidc: z.boolean() });
 const LOGIN = z.string().regex(/^[a-z0-9][a-z0-9._-]{1,39}$/);
 const PASSWORD = z.string().min(12).max(200);
-const SESSION = z.strictObject({ person: PERSON.nullable(), csrfToken: z.string().nullable(), needsFirstPerson: z.boolean(), oidcLabel: z.string().nullable(), version: z.string() });
+/** `scope`: a wall or a remote that was paired by a code; it may do what its room needs and nothing else. */
+const SESSION = z.strictObject({ person: PERSON.nullable(), csrfToken: z.string().nullable(), needsFirstPerson: z.boolean(), oidcLabel: z.string().nullable(), version: z.string(), scope: z.strictObject({ kind: PAIRING_KIND, caseId: ID }).nullable() });
 /** Documents of the core: their shape is the contract's and is not repeated here. */
 const STATE = z.custom<CaseState>();
 const EVENTS = z.array(z.custom<CaseEvent>());
 const NULL = z.null();
+/** The log's news since `after`: records as the log holds them, and the frozen plan that acts. */
+const ROOM_NEWS = z.strictObject({ caseId: ID, label: z.string(), training: z.boolean(), frozen: z.custom<CaseState['frozen']>(), seq: z.number().int(), records: z.array(z.custom<RoomRecord & { readonly by: string; readonly seq: number }>()) });
 /** What the Huddle, Plan and Wall print as. */
 export const PRINTS = ['plan', 'huddle', 'wall'] as const;
 
@@ -74,6 +79,18 @@ export const ROUTES = {
   saveLandmarks: route({ method: 'POST', path: '/api/cases/{caseId}/landmarks', summary: 'Keep a set of marks as a document (a reading)', needs: 'edit-case', params: CASE, body: z.unknown(), answer: z.strictObject({ sha256: SHA256 }), mostBytes: 512 * 1024 }),
   readLandmarks: route({ method: 'GET', path: '/api/cases/{caseId}/landmarks/{sha256}', summary: 'A kept set of marks', needs: 'read-case', params: z.strictObject({ caseId: ID, sha256: SHA256 }), answer: 'bytes' }),
   print: route({ method: 'GET', path: '/api/cases/{caseId}/prints/{name}', summary: 'PDF of plan, huddle sheet or wall cards', needs: 'read-case', params: z.strictObject({ caseId: ID, name: z.enum(PRINTS) }), answer: 'bytes' }),
+
+  readRoom: route({ method: 'GET', path: '/api/cases/{caseId}/room', summary: 'Records of the room that are new since an event', needs: 'read-room', params: CASE, query: z.strictObject({ after: z.coerce.number().int().min(0).default(0) }), answer: ROOM_NEWS }),
+  /** Records that the log has already are `known` and change nothing; none is refused because another page wrote meanwhile. */
+  logRoom: route({ method: 'POST', path: '/api/cases/{caseId}/room', summary: 'Log taps of the room', needs: 'log-room', params: CASE, body: z.strictObject({ records: z.array(ROOM_RECORD).min(1).max(200) }), answer: z.strictObject({ seq: z.number().int(), taken: z.array(ID), known: z.array(ID) }), mostBytes: 512 * 1024 }),
+  /** Server-sent events: `room`, with what is new since `after` or the last event that the page had. */
+  followRoom: route({ method: 'GET', path: '/api/cases/{caseId}/room/feed', summary: 'What is logged in the room, as it happens', needs: 'read-room', params: CASE, query: z.strictObject({ after: z.coerce.number().int().min(0).default(0) }), answer: 'event-stream' }),
+  compareClock: route({ method: 'GET', path: '/api/clock', summary: 'The time of the server', needs: 'session', answer: z.strictObject({ at: z.string(), nowMs: z.number() }) }),
+  /** The code is told here and nowhere else; it is good once, for some minutes. */
+  makePairing: route({ method: 'POST', path: '/api/cases/{caseId}/pairings', summary: 'A code that lets a wall or a remote into this room', needs: 'log-room', params: CASE, body: z.strictObject({ kind: PAIRING_KIND }), answer: z.strictObject({ pairingId: ID, code: z.string(), expiresAt: z.string() }) }),
+  listPairings: route({ method: 'GET', path: '/api/cases/{caseId}/pairings', summary: 'Walls and remotes of this room', needs: 'read-room', params: CASE, answer: z.array(PAIRING) }),
+  endPairing: route({ method: 'DELETE', path: '/api/cases/{caseId}/pairings/{pairingId}', summary: 'Take a code back, or let a wall or a remote go', needs: 'log-room', params: z.strictObject({ caseId: ID, pairingId: ID }), answer: NULL }),
+  usePairing: route({ method: 'POST', path: '/api/pairings', summary: 'Come in by a code', needs: 'nobody', body: z.strictObject({ code: shortText(20).min(1) }), answer: SESSION }),
 
   /** Two of number, birth date and name, read from the patient. Compared and forgotten: only which fields agreed is kept. */
   checkIdentity: route({ method: 'POST', path: '/api/cases/{caseId}/identity', summary: 'Compare what was read from the patient with the case', needs: 'edit-case', params: CASE, body: z.strictObject({ patientId: shortText(64).optional(), birthDate: DATE.optional(), name: shortText(120).optional() }), answer: z.strictObject({ state: STATE, verdict: z.enum(['same', 'differs', 'not comparable']), fields: z.array(z.strictObject({ field: z.string(), result: z.enum(['same', 'differs', 'missing']) })) }) }),

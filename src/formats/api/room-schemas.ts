@@ -48,3 +48,8 @@ export const ROOM_RECORD = z.strictObject({
 });
 /** Proven by the compiler: whatever passes is a record of the core. */
 export type CheckedRecord = z.infer<typeof ROOM_RECORD> extends RoomRecord ? z.infer<typeof ROOM_RECORD> : never;
+
+/** What may be paired to a room by a code. */
+export const PAIRING_KIND = z.enum(['remote', 'wall']);
+/** `waiting`: the code has not been used; `over`: its time is up or it was ended. */
+export const PAIRING = z.strictObject({ pairingId: ID, kind: PAIRING_KIND, by: z.string(), madeAt: z.string(), expiresAt: z.string(), usedAt: z.string().nullable(), state: z.enum(['waiting', 'in use', 'over']) });

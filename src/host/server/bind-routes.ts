@@ -6,9 +6,9 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { SERVER_EN } from '../../core/text/server-en.ts';
 import { ROUTES, type Route, type RouteName } from '../../formats/api/api-routes.ts';
 import { isUnsafeMethod } from '../security/check-origin.ts';
-import { isAllowed } from '../security/roles.ts';
+import { isAllowed, isInScope } from '../security/roles.ts';
 import { answerFailure } from './api-status.ts';
-import { checkCsrf, findCaller, noteAudit, type Door } from './door.ts';
+import { checkCsrf, findAnyCaller, noteAudit, type Door } from './door.ts';
 import type { Call, Handler, Handlers, Services } from './handler-types.ts';
 import { readBody } from './read-body.ts';
 
@@ -23,10 +23,10 @@ export interface BindOptions {
 }
 
 /** Routes whose reading is repeated while a hand moves: noted once a minute per person and case. */
-const OFTEN: ReadonlySet<RouteName> = new Set<RouteName>(['askWhatIf', 'followCase', 'readJob']);
+const OFTEN: ReadonlySet<RouteName> = new Set<RouteName>(['askWhatIf', 'followCase', 'readJob', 'readRoom', 'followRoom', 'readFrozen', 'listPairings']);
 const OFTEN_MS = 60_000;
 /** Case writes are events, with author and time, in the case's own chain. */
-const IN_CASE_LOG: ReadonlySet<RouteName> = new Set<RouteName>(['addEvents', 'openCase']);
+const IN_CASE_LOG: ReadonlySet<RouteName> = new Set<RouteName>(['addEvents', 'openCase', 'logRoom']);
 
 /** Binds every route of the table to its handler, behind session, role, mark, shape and log. */
 export function bindRoutes(app: DeskApp, handlers: Handlers, options: BindOptions): void {
@@ -47,7 +47,7 @@ export function bindRoutes(app: DeskApp, handlers: Handlers, options: BindOption
 async function answerRoute(c: DeskContext, name: RouteName, route: Route, handler: Handler<Route>, options: BindOptions, noted: Map<string, number>): Promise<Response> {
   const { services, door } = options;
   const { raw: request } = c.req;
-  const found = await findCaller(request.headers, door);
+  const found = await findAnyCaller(request.headers, door);
   // Without the store nobody is known; what needs nobody answers all the same.
   if (!found.ok && route.needs !== 'nobody') return answerFailure(found.failure);
   const caller = found.ok ? found.value : null;
@@ -55,9 +55,11 @@ async function answerRoute(c: DeskContext, name: RouteName, route: Route, handle
     if (caller === null) return answerFailure(fail('not-logged-in', SERVER_EN.notLoggedIn, SERVER_EN.notLoggedInNext).failure);
     const marked = checkCsrf(request, caller);
     if (!marked.ok) return answerFailure(marked.failure);
-    if (!isAllowed(caller.person.role, route.needs)) {
-      const refused = await noteAudit(services.store, caller.person.personId, 'access.refused', { route: name });
-      return answerFailure(refused.ok ? fail('not-allowed', SERVER_EN.notAllowed, SERVER_EN.notAllowedNext).failure : refused.failure);
+    const { scope } = caller.session;
+    if (!isAllowed(caller.person.role, route.needs) || (scope && !isInScope(scope, name, c.req.param('caseId')))) {
+      const refused = await noteAudit(services.store, caller.person.personId, 'access.refused', { route: name, ...(scope ? { pairingId: scope.pairingId } : {}) });
+      if (!refused.ok) return answerFailure(refused.failure);
+      return answerFailure((scope ? fail('not-allowed', SERVER_EN.notInScope, SERVER_EN.notInScopeNext) : fail('not-allowed', SERVER_EN.notAllowed, SERVER_EN.notAllowedNext)).failure);
     }
   }
   const asked = await readAsked(c, route);

@@ -36,8 +36,13 @@ export function readCookie(headers: Headers, site: SiteAddress, name: string = c
   return found.length === 1 ? found[0]!.slice(name.length + 1) : null;
 }
 
-/** Who asks; null: nobody who is logged in. */
+/** The person who asks; null: nobody who is logged in. A paired wall or remote is no person at a browser. */
 export async function findCaller(headers: Headers, door: Door): Promise<Result<Caller | null, StoreFailureCode>> {
+  const found = await findAnyCaller(headers, door);
+  return found.ok && found.value?.session.scope !== undefined ? succeed(null) : found;
+}
+/** Who asks, a paired wall or remote too: whoever uses this looks at the session's scope. */
+export async function findAnyCaller(headers: Headers, door: Door): Promise<Result<Caller | null, StoreFailureCode>> {
   const token = readCookie(headers, door.site);
   return token === null ? succeed(null) : door.sessions.find(token);
 }

@@ -4,9 +4,11 @@ import { makeCaseHandlers } from './handlers/case-handlers.ts';
 import { makeFreezeHandlers } from './handlers/freeze-handlers.ts';
 import { HOUSE_HANDLERS } from './handlers/house-handlers.ts';
 import { IMPORT_HANDLERS } from './handlers/import-handlers.ts';
+import { makePairingHandlers } from './handlers/pairing-handlers.ts';
 import { makePeopleHandlers } from './handlers/people-handlers.ts';
 import { makePrintHandlers } from './handlers/print-handlers.ts';
 import { PLAN_HANDLERS } from './handlers/plan-handlers.ts';
+import { makeRoomHandlers } from './handlers/room-handlers.ts';
 import { makeSessionHandlers } from './handlers/session-handlers.ts';
 import { TABLE_HANDLERS } from './handlers/table-handlers.ts';
 import { makeWhatIfHandlers } from './handlers/what-if-handlers.ts';
@@ -15,6 +17,6 @@ import { makeWhatIfHandlers } from './handlers/what-if-handlers.ts';
 export function makeHandlers(door: Door, _services: Services): Handlers {
   return {
     ...makeSessionHandlers(door), ...makePeopleHandlers(door), ...makeCaseHandlers(door), ...TABLE_HANDLERS, ...HOUSE_HANDLERS,
-    ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(), ...makePrintHandlers(), ...makeFreezeHandlers(),
+    ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(), ...makePrintHandlers(), ...makeFreezeHandlers(), ...makeRoomHandlers(door), ...makePairingHandlers(door),
   };
 }

@@ -20,7 +20,7 @@ const NUL = '\u0000';
 const CASE_ID = /^[a-z0-9][a-z0-9-]{3,63}$/;
 type Db = Kysely<StoreTables> | Transaction<StoreTables>;
 
-const failCaseUnknown = () => fail('case-unknown' as const, STORE_EN.caseUnknown, STORE_EN.caseUnknownNext);
+export const failCaseUnknown = () => fail('case-unknown' as const, STORE_EN.caseUnknown, STORE_EN.caseUnknownNext);
 const failEvent = (why: string) => fail('event-invalid' as const, formatText(STORE_EN, 'eventInvalid', { why }), STORE_EN.eventInvalidNext, { why });
 const failChanged = (seq: number, expectSeq: number) => fail('case-changed' as const, formatText(STORE_EN, 'caseChanged', { seq, expectSeq }), STORE_EN.caseChangedNext, { seq, expectSeq });
 
@@ -49,11 +49,11 @@ async function appendEvents(db: Kysely<StoreTables>, request: AppendRequest, now
     return await db.transaction().execute(async (tx) => {
       const row = await tx.selectFrom('cases').select(['seq', 'sha256', 'changed_at', 'state']).where('case_id', '=', caseId).forUpdate().executeTakeFirst();
       if (!row && expectSeq !== 0) return failCaseUnknown();
-      if (row && row.seq !== expectSeq) return failChanged(row.seq, expectSeq);
+      if (row && row.seq !== expectSeq && !(await areTapsOnly(tx, caseId, expectSeq, row.seq))) return failChanged(row.seq, expectSeq);
       const before = row ? (JSON.parse(row.state) as CaseState) : emptyCase(caseId);
       const nowIso = new Date(nowMs()).toISOString();
       const at = row && row.changed_at > nowIso ? row.changed_at : nowIso;
-      const linked = linkEvents(request, { seq: expectSeq, sha256: row?.sha256 ?? CHAIN_START }, at);
+      const linked = linkEvents(request, { seq: row?.seq ?? 0, sha256: row?.sha256 ?? CHAIN_START }, at);
       if (!linked.ok) return linked;
       const state = linked.value.reduce(applyEvent, before);
       const line = await makeCaseRow(tx, state);
@@ -68,8 +68,15 @@ async function appendEvents(db: Kysely<StoreTables>, request: AppendRequest, now
   }
 }
 
+/** Whether nothing but taps of the room stands behind the event a writer has seen: nobody at a desk need have seen those. */
+async function areTapsOnly(db: Db, caseId: string, expectSeq: number, seq: number): Promise<boolean> {
+  if (expectSeq < 1 || expectSeq > seq) return false;
+  const other = await db.selectFrom('events').select('seq').where('case_id', '=', caseId).where('seq', '>', expectSeq).where('kind', '<>', 'room.logged').limit(1).executeTakeFirst();
+  return other === undefined;
+}
+
 /** New events as links of the chain behind `head`. */
-function linkEvents({ caseId, by, events }: AppendRequest, head: { readonly seq: number; readonly sha256: string }, at: string): Result<readonly CaseEvent[], StoreFailureCode> {
+export function linkEvents({ caseId, by, events }: AppendRequest, head: { readonly seq: number; readonly sha256: string }, at: string): Result<readonly CaseEvent[], StoreFailureCode> {
   const linked: CaseEvent[] = [];
   let prevSha256 = head.sha256;
   for (const [k, event] of events.entries()) {
@@ -99,10 +106,12 @@ export function readEventRow(row: EventRow): CaseEvent {
   const { case_id, seq, at, by_whom, kind, data, supersedes, prev_sha256, sha256 } = row;
   return { caseId: case_id, seq, at, by: by_whom, kind: kind as CaseEventKind, data: JSON.parse(data) as CaseEvent['data'], supersedes, prevSha256: prev_sha256, sha256 };
 }
-function writeEventRow(event: CaseEvent): EventRow {
+export function writeEventRow(event: CaseEvent): EventRow {
   const { caseId, seq, at, by, kind, data, supersedes, prevSha256, sha256 } = event;
-  return { case_id: caseId, seq, at, by_whom: by, kind, data: formatCanonical(data), supersedes, prev_sha256: prevSha256, sha256 };
+  return { case_id: caseId, seq, at, by_whom: by, kind, data: formatCanonical(data), supersedes, prev_sha256: prevSha256, sha256, entry_id: readEntryId(event) };
 }
+/** The tap's own number; null for what is no tap. */
+export const readEntryId = ({ kind, data }: Pick<CaseEvent, 'kind' | 'data'>): string | null => (kind === 'room.logged' ? (data as CaseEvent<'room.logged'>['data']).entryId : null);
 
 /** A case's row for its state: what the work list shows, made from state and newest plan alone. */
 export async function makeCaseRow(db: Db, state: CaseState): Promise<CaseRow> {

@@ -3,7 +3,7 @@ import { fail, succeed } from '../../core/result.ts';
 import { STORE_EN } from '../../core/text/store-en.ts';
 import { attempt, isTaken } from './store-failures.ts';
 import type { CaseStore, Person, Role, StoredSession } from './store-types.ts';
-import type { PersonRow, SessionRow, StoreTables } from './tables.ts';
+import type { PairingRow, PersonRow, SessionRow, StoreTables } from './tables.ts';
 
 type PeopleCalls = Pick<CaseStore, 'addPerson' | 'changePerson' | 'findPerson' | 'listPeople' | 'addSession' | 'findSession' | 'touchSession' | 'endSession' | 'endSessionsOf'>;
 const failTaken = () => fail('login-taken' as const, STORE_EN.loginTaken, STORE_EN.loginTakenNext);
@@ -50,7 +50,7 @@ export function makePeopleCalls(db: Kysely<StoreTables>, nowMs: () => number): P
       return succeed(session);
     }),
     findSession: (tokenSha256) => attempt(async () => {
-      const row = await db.selectFrom('sessions').selectAll().where('token_sha256', '=', tokenSha256).executeTakeFirst();
+      const row = await db.selectFrom('sessions').leftJoin('pairings', 'pairings.pairing_id', 'sessions.pairing_id').selectAll('sessions').select(['pairings.kind', 'pairings.case_id']).where('token_sha256', '=', tokenSha256).executeTakeFirst();
       return succeed(row ? readSessionRow(row) : null);
     }),
     touchSession: (tokenSha256, seenAt) => attempt(async () => {
@@ -80,9 +80,11 @@ function writePersonRow(person: Person): PersonRow {
     password_hash: person.passwordHash, oidc_subject: person.oidcSubject, created_at: person.createdAt,
   };
 }
-function readSessionRow(row: SessionRow): StoredSession {
-  return { tokenSha256: row.token_sha256, personId: row.person_id, csrfToken: row.csrf_token, createdAt: row.created_at, seenAt: row.seen_at, expiresAt: row.expires_at };
+function readSessionRow(row: SessionRow & { readonly [K in 'kind' | 'case_id']: PairingRow[K] | null }): StoredSession {
+  const session = { tokenSha256: row.token_sha256, personId: row.person_id, csrfToken: row.csrf_token, createdAt: row.created_at, seenAt: row.seen_at, expiresAt: row.expires_at };
+  if (row.pairing_id === null) return session;
+  return { ...session, scope: { kind: row.kind as 'remote' | 'wall', caseId: row.case_id!, pairingId: row.pairing_id } };
 }
 function writeSessionRow(s: StoredSession): SessionRow {
-  return { token_sha256: s.tokenSha256, person_id: s.personId, csrf_token: s.csrfToken, created_at: s.createdAt, seen_at: s.seenAt, expires_at: s.expiresAt };
+  return { token_sha256: s.tokenSha256, person_id: s.personId, csrf_token: s.csrfToken, created_at: s.createdAt, seen_at: s.seenAt, expires_at: s.expiresAt, pairing_id: s.scope?.pairingId ?? null };
 }

@@ -13,6 +13,7 @@ export interface StoreTables {
   audit_head: { id: number; seq: number; sha256: string; at: string };
   documents: { sha256: string; kind: string; text: string; at: string };
   jobs: JobRow;
+  pairings: PairingRow;
 }
 export interface CaseRow {
   case_id: string;
@@ -41,6 +42,8 @@ export interface EventRow {
   supersedes: number | null;
   prev_sha256: string;
   sha256: string;
+  /** `entryId` of a tap in the room; null for every other event. */
+  entry_id: string | null;
 }
 export interface PersonRow {
   person_id: string;
@@ -59,6 +62,18 @@ export interface SessionRow {
   created_at: string;
   seen_at: string;
   expires_at: string;
+  pairing_id: string | null;
+}
+export interface PairingRow {
+  pairing_id: string;
+  case_id: string;
+  kind: string;
+  by_whom: string;
+  code_sha256: string;
+  made_at: string;
+  expires_at: string;
+  used_at: string | null;
+  ended_at: string | null;
 }
 export interface AuditRow {
   seq: number;

@@ -4,7 +4,7 @@ import { formatCanonical } from '../../core/audit/format-canonical.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { STORE_EN } from '../../core/text/store-en.ts';
-import { FOLD_VERSION, makeCaseRow, readEventRow } from './case-calls.ts';
+import { FOLD_VERSION, makeCaseRow, readEntryId, readEventRow } from './case-calls.ts';
 import { CHAIN_START, hashAuditEntry, hashEvent, hashText } from './hash-chain.ts';
 import { readAuditRow } from './record-calls.ts';
 import { attempt } from './store-failures.ts';
@@ -52,7 +52,7 @@ async function verifyCases(db: Kysely<StoreTables>): Promise<Result<{ readonly c
       const rows = found.slice(0, head.seq);
       for (const [k, row] of rows.entries()) {
         const event = readEventRow(row);
-        const isLink = event.seq === k + 1 && event.prevSha256 === prevSha256 && event.at >= prevAt && hashEvent(event) === event.sha256;
+        const isLink = event.seq === k + 1 && event.prevSha256 === prevSha256 && event.at >= prevAt && hashEvent(event) === event.sha256 && readEntryId(event) === row.entry_id;
         if (!isLink) return failBroken(`event ${k + 1} of case ${caseId}`, { caseId, seq: k + 1 });
         [prevSha256, prevAt, state] = [event.sha256, event.at, applyEvent(state, event)];
       }

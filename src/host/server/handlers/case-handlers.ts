@@ -13,7 +13,7 @@ import { findCaller, type Door } from '../door.ts';
 import type { Handlers } from '../handler-types.ts';
 import { mayOverride } from './freeze-handlers.ts';
 import { showJob } from '../show-job.ts';
-import { streamFeed } from '../stream-feed.ts';
+import { readLastEventId, streamFeed } from '../stream-feed.ts';
 import type { CaseStore, DocumentKind, StoredJob } from '../../storage/store-types.ts';
 
 export type CaseRoute = 'listCases' | 'openCase' | 'readCase' | 'listEvents' | 'addEvents' | 'followCase';
@@ -67,7 +67,7 @@ export function makeCaseHandlers(door: Door): Pick<Handlers, CaseRoute> {
     async followCase({ params: { caseId }, caller, request }, { store, feed }) {
       const state = await store.readState(caseId);
       if (!state.ok) return state;
-      const seen = Number(/^\d{1,9}$/.exec(request.headers.get('last-event-id') ?? '')?.[0] ?? state.value.seq);
+      const seen = readLastEventId(request.headers) ?? state.value.seq;
       const events = seen < state.value.seq ? await store.listEvents(caseId, seen) : succeed([]);
       if (!events.ok) return events;
       const mayStay = async (): Promise<boolean> => {

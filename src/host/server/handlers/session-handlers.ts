@@ -4,8 +4,8 @@ import { formatText } from '../../../core/text/catalogue.ts';
 import { SERVER_EN } from '../../../core/text/server-en.ts';
 import { isSameToken } from '../../security/secret-token.ts';
 import { SESSION_TIMES, type Caller } from '../../security/sessions.ts';
-import type { CaseStore, Person } from '../../storage/store-types.ts';
-import { findCaller, formatCookie, formatNoCookie, noteAudit, readCookie, type Door } from '../door.ts';
+import type { CaseStore, Person, StoredSession } from '../../storage/store-types.ts';
+import { findAnyCaller, formatCookie, formatNoCookie, noteAudit, readCookie, type Door } from '../door.ts';
 import type { Handlers, Services } from '../handler-types.ts';
 import { showPerson } from './people-handlers.ts';
 
@@ -14,16 +14,23 @@ const busy = () => fail('server-busy', SERVER_EN.serverBusy, SERVER_EN.serverBus
 
 export type SessionRoute = 'readSession' | 'openSession' | 'endSession' | 'addFirstPerson' | 'changeOwnPassword';
 
+/** Who is logged in here, as a page is told. */
+export function describeSession(caller: DescribedCaller | null, door: Door) {
+  const scope = caller?.session.scope;
+  return {
+    person: caller && showPerson(caller.person), csrfToken: caller?.session.csrfToken ?? null,
+    needsFirstPerson: door.firstStart.token !== null, oidcLabel: door.oidcLabel, version: door.version, scope: scope ? { kind: scope.kind, caseId: scope.caseId } : null,
+  };
+}
+type DescribedCaller = Pick<Caller, 'person'> & { readonly session: Pick<StoredSession, 'csrfToken' | 'scope'> };
+
 /** Logging in and out, the first account, one's own password. */
 export function makeSessionHandlers(door: Door): Pick<Handlers, SessionRoute> {
-  const describe = (caller: Pick<Caller, 'person'> & { readonly session: { readonly csrfToken: string } } | null) => ({
-    person: caller && showPerson(caller.person), csrfToken: caller?.session.csrfToken ?? null,
-    needsFirstPerson: door.firstStart.token !== null, oidcLabel: door.oidcLabel, version: door.version,
-  });
+  const describe = (caller: DescribedCaller | null) => describeSession(caller, door);
 
   return {
     async readSession({ request }) {
-      const caller = await findCaller(request.headers, door);
+      const caller = await findAnyCaller(request.headers, door);
       return caller.ok ? succeed(describe(caller.value)) : caller;
     },
 
@@ -97,7 +104,7 @@ export function makeSessionHandlers(door: Door): Pick<Handlers, SessionRoute> {
   };
 }
 
-type Describe = (caller: { readonly person: Person; readonly session: { readonly csrfToken: string } }) => object;
+type Describe = (caller: DescribedCaller) => object;
 
 async function openFor(person: Person, request: Request, { store }: Pick<Services, 'store'>, door: Door, describe: Describe, how: string): Promise<Result<Response, string>> {
   const noted = await noteAudit(store, person.personId, 'session.opened', { how });

@@ -1,0 +1,49 @@
+import { fail, succeed } from '../../../core/result.ts';
+import { formatText } from '../../../core/text/catalogue.ts';
+import { ROOM_LOG_EN } from '../../../core/text/room-log-en.ts';
+import { formatInstant } from '../../security/steady-clock.ts';
+import { findAnyCaller, type Door } from '../door.ts';
+import type { Handlers } from '../handler-types.ts';
+import { readLastEventId } from '../stream-feed.ts';
+import { readRoomNews, streamRoom } from '../stream-room.ts';
+
+export type RoomRoute = 'readRoom' | 'logRoom' | 'followRoom' | 'compareClock';
+
+/** The room's log: what is new, taps, news as they happen, and the server's time. */
+export function makeRoomHandlers(door: Door): Pick<Handlers, RoomRoute> {
+  return {
+    readRoom: ({ params: { caseId }, query: { after } }, { store }) => readRoomNews(store, caseId, after),
+
+    async logRoom({ params: { caseId }, body: { records }, caller, session }, { store, feed }) {
+      if (session!.scope && records.some((r) => r.place !== session!.scope!.kind)) return fail('not-allowed', ROOM_LOG_EN.placeNotYours, ROOM_LOG_EN.placeNotYoursNext);
+      const logged = await store.appendRecords({ caseId, by: caller!.personId, records });
+      if (!logged.ok && logged.failure.code === 'record-differs') {
+        // As a body of a wrong form: it never goes, however often it is sent.
+        const record = String(logged.failure.evidence['record']);
+        return fail('request-invalid', formatText(ROOM_LOG_EN, 'recordDiffers', { record }), ROOM_LOG_EN.recordDiffersNext, { where: `body.records.${record}.entryId` });
+      }
+      if (!logged.ok) return logged;
+      const { state, events, taken, known } = logged.value;
+      if (events.length > 0) feed.publish(caseId, { kind: 'case', state, events });
+      return succeed({ seq: state.seq, taken: [...taken], known: [...known] });
+    },
+
+    async followRoom({ params: { caseId }, query, caller, session, request }, { store, feed }) {
+      const state = await store.readState(caseId);
+      if (!state.ok) return state;
+      const mayStay = async (): Promise<boolean> => {
+        const now = await findAnyCaller(request.headers, door);
+        if (!now.ok) return true; // a store that is away for a moment ends nobody's session
+        return now.value?.person.personId === caller!.personId && now.value.session.scope?.pairingId === session!.scope?.pairingId;
+      };
+      // A page that knows more than there is (an older store was put back) is told everything from the beginning.
+      const after = readLastEventId(request.headers) ?? query.after;
+      return succeed(streamRoom({ store, feed, caseId, after: after > state.value.seq ? 0 : after, mayStay, signal: request.signal }));
+    },
+
+    async compareClock() {
+      const nowMs = door.readNow();
+      return succeed({ at: formatInstant(nowMs), nowMs });
+    },
+  };
+}
