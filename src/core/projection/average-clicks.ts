@@ -7,7 +7,7 @@ export interface AveragedPoint {
   readonly clicks: number;
   /** SD of the mean per axis. */
   readonly sdPx: number;
-  /** Greatest distance of a click from the mean, in SD of one click. */
+  /** Greatest distance of a click from the mean along a column or a row, in SD of one click. */
   readonly spreadSd: number;
   /** Sum of squared distances from the mean, px2: 2 (clicks - 1) degrees of freedom. */
   readonly scatterPx2: number;
@@ -16,7 +16,7 @@ export interface AveragedPoint {
 /**
  * Mean of repeated clicks on one point.
  *
- * Equation  mean of n clicks has SD s / sqrt n; refused when a click lies more than 3 s from it
+ * Equation  mean of n clicks has SD s / sqrt n; refused when a click lies more than 3 s from it, along a column or a row (s is per axis)
  * Fails     mark-not-finite, clicks-spread
  * Source    job.md, D36; docs/methods/depth.md
  */
@@ -33,13 +33,12 @@ export function averageClicks(name: string, clicks: Clicks, clickSdPx: number): 
   let farthest = 0;
   let scatterPx2 = 0;
   for (const [c, r] of clicks) {
-    const d2 = (c - column) ** 2 + (r - row) ** 2;
-    scatterPx2 += d2;
-    farthest = Math.max(farthest, Math.sqrt(d2));
+    scatterPx2 += (c - column) ** 2 + (r - row) ** 2;
+    farthest = Math.max(farthest, Math.abs(c - column), Math.abs(r - row));
   }
   const spreadSd = farthest / clickSdPx;
   if (!(spreadSd <= MOST_SPREAD_SD)) {
-    return fail('clicks-spread', `The clicks on ${name} lie ${spreadSd.toFixed(1)} times the click noise apart from their mean; at most ${MOST_SPREAD_SD} is taken.`,
+    return fail('clicks-spread', `The clicks on ${name} lie up to ${spreadSd.toFixed(1)} times the click noise from their mean; at most ${MOST_SPREAD_SD} is taken.`,
       'Mark that point again, or state a larger click noise.', { point: name, spreadSd: Math.round(spreadSd * 100) / 100, clicks: n });
   }
   return succeed({ meanPx: [column, row], clicks: n, sdPx: clickSdPx / Math.sqrt(n), spreadSd, scatterPx2 });

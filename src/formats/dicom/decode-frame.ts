@@ -1,7 +1,6 @@
 import { fail, succeed, type Result } from '../../core/result.ts';
 import { decodeRle } from './decode-rle.ts';
 import type {
-  CtSliceHeader,
   DecodedFrame,
   DecodeFailureCode,
   FrameCodecs,
@@ -14,13 +13,20 @@ import { findBodyStart, prependHead } from './parse-part10.ts';
 import { hasCodestreamEnd, readCodestreamShape } from './read-codestream-shape.ts';
 import { findSyntaxRule } from './transfer-syntaxes.ts';
 
+/** What decoding needs of a header: a CT slice's (CtSliceHeader) or that of a frame of an angiographic run. */
+export interface FrameHeader {
+  readonly encoding: PixelEncoding;
+  readonly frameIndex: number;
+}
+
 /** The machines this runs on are little endian; a view instead of a copy is only right there. */
 const IS_LITTLE_ENDIAN = new Uint8Array(Uint16Array.of(1).buffer)[0] === 1;
 
 /**
  * Stored values of one frame (header.frameIndex) out of the bytes of the whole file.
  *
- * Shape     rows x columns values, row by row, sign-extended from bitsStored; Int16Array when the header says signed
+ * Shape     rows x columns values of 8 or 16 bits, row by row, sign-extended from bitsStored; Int16Array when the header
+ *           says signed
  * Memory    uncompressed frames are a view into `fileBytes` (no copy) when its address is even: do not
  *           write into the answer, and drop it before reusing the buffer
  * Fails     transfer-syntax-unsupported, transfer-syntax-lossy, pixel-data-truncated, frame-missing,
@@ -31,7 +37,7 @@ const IS_LITTLE_ENDIAN = new Uint8Array(Uint16Array.of(1).buffer)[0] === 1;
  */
 export function decodeFrame(
   fileBytes: Uint8Array,
-  header: CtSliceHeader,
+  header: FrameHeader,
   codecs: FrameCodecs,
 ): Result<StoredValues, DecodeFailureCode> {
   const bytes = openPixelBytes(fileBytes, header.encoding);
@@ -48,7 +54,7 @@ export function openPixelBytes(
 ): Result<Uint8Array, DecodeFailureCode> {
   const { isDeflated, offset, length } = encoding.pixelData;
   if (!isDeflated) return succeed(fileBytes);
-  const frameBytes = encoding.rows * encoding.columns * 2;
+  const frameBytes = encoding.rows * encoding.columns * (encoding.bitsAllocated / 8);
   const bodyStart = findBodyStart(fileBytes);
   const end = offset - bodyStart + Math.min(length ?? Infinity, frameBytes * encoding.frameCount);
   const inflated = inflateBounded(fileBytes.subarray(bodyStart), {
@@ -69,7 +75,7 @@ export function openPixelBytes(
 /** As decodeFrame, on bytes from openPixelBytes. */
 export function decodeFrameIn(
   bytes: Uint8Array,
-  header: CtSliceHeader,
+  header: FrameHeader,
   codecs: FrameCodecs,
 ): Result<StoredValues, DecodeFailureCode> {
   const { encoding, frameIndex } = header;
@@ -114,7 +120,7 @@ export function decodeFrameIn(
   const packed = findFrameBytes(bytes, encoding, frameIndex);
   if (!packed.ok) return packed;
   if (rule.kind === 'rle') {
-    const unpacked = decodeRle(packed.value, pixelCount);
+    const unpacked = decodeRle(packed.value, pixelCount, encoding.bitsAllocated === 8 ? 1 : 2);
     return unpacked.ok ? succeed(extendSign(unpacked.value, encoding, encoding.bitsStored)) : unpacked;
   }
   const shape = readCodestreamShape(packed.value);
@@ -165,17 +171,19 @@ function readNative(
   isBigEndian: boolean,
 ): Result<StoredValues, DecodeFailureCode> {
   const { offset, length } = encoding.pixelData;
-  const start = offset + frameIndex * pixelCount * 2;
-  const end = start + pixelCount * 2;
+  const frameBytes = pixelCount * (encoding.bitsAllocated / 8);
+  const start = offset + frameIndex * frameBytes;
+  const end = start + frameBytes;
   if (end > bytes.length || end > offset + (length ?? 0)) {
     return fail(
       'pixel-data-truncated',
-      `Frame ${frameIndex + 1} needs ${pixelCount * 2} bytes; ${Math.max(0, Math.min(bytes.length, offset + (length ?? 0)) - start)} are there.`,
+      `Frame ${frameIndex + 1} needs ${frameBytes} bytes; ${Math.max(0, Math.min(bytes.length, offset + (length ?? 0)) - start)} are there.`,
       'Copy or export the file again from its source.',
-      { frame: frameIndex + 1, needBytes: pixelCount * 2 },
+      { frame: frameIndex + 1, needBytes: frameBytes },
     );
   }
-  return succeed(extendSign(readWords(bytes, start, pixelCount, isBigEndian), encoding, bitsInUse(encoding)));
+  const words = encoding.bitsAllocated === 8 ? widenBytes(bytes.subarray(start, end), pixelCount, false) : readWords(bytes, start, pixelCount, isBigEndian);
+  return succeed(extendSign(words, encoding, bitsInUse(encoding)));
 }
 
 /** A view where possible, else one copy. */
@@ -197,7 +205,7 @@ function readWords(bytes: Uint8Array, start: number, count: number, isBigEndian:
  */
 function bitsInUse(encoding: PixelEncoding): number {
   const { bitsStored, paddingStored, isSigned } = encoding;
-  if (paddingStored === null || bitsStored === 16) return bitsStored;
+  if (paddingStored === null || bitsStored === 16 || encoding.bitsAllocated === 8) return bitsStored;
   const span = 2 ** bitsStored;
   const isOutside = isSigned ? paddingStored < -span / 2 || paddingStored >= span / 2 : paddingStored >= span;
   return isOutside ? 16 : bitsStored;

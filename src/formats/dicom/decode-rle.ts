@@ -3,16 +3,22 @@ import { fail, succeed, type Result } from '../../core/result.ts';
 const HEADER_BYTES = 64;
 
 /**
- * One RLE frame of 16-bit samples: two PackBits segments, most significant byte first.
+ * One RLE frame: one PackBits segment for samples of 8 bits, two for 16, most significant byte first.
  *
  * Fails   rle-broken (segment count, offset or length does not fit)
  * Source  DICOM PS3.5 annex G
  */
-export function decodeRle(packed: Uint8Array, pixelCount: number): Result<Uint16Array, 'rle-broken'> {
+export function decodeRle(packed: Uint8Array, pixelCount: number, sampleBytes: 1 | 2 = 2): Result<Uint16Array, 'rle-broken'> {
   if (packed.length < HEADER_BYTES) return failRle('it is shorter than its header', packed.length);
   const header = new DataView(packed.buffer, packed.byteOffset, HEADER_BYTES);
   const segments = header.getUint32(0, true);
-  if (segments !== 2) return failRle(`it has ${segments} segments, 2 are needed for 16 bits`, packed.length);
+  if (segments !== sampleBytes) return failRle(`it has ${segments} segments, ${sampleBytes} are needed for ${8 * sampleBytes} bits`, packed.length);
+  if (sampleBytes === 1) {
+    const only = header.getUint32(4, true);
+    if (!(only >= HEADER_BYTES && only <= packed.length)) return failRle('its segment offset does not fit', packed.length);
+    const bytes = new Uint16Array(pixelCount);
+    return unpackSegment(packed, only, packed.length, bytes, 0) ? succeed(bytes) : failRle('a segment ends before the last pixel', packed.length);
+  }
   const high = header.getUint32(4, true);
   const low = header.getUint32(8, true);
   if (!(high >= HEADER_BYTES && high <= low && low <= packed.length))
