@@ -9,3 +9,18 @@ export function isIsoTime(text: string): boolean {
   const isLeap = year % 4 === 0 && (year % 100 !== 0 || year % 400 === 0);
   return month >= 1 && month <= 12 && day >= 1 && day <= DAYS[month - 1]! + (month === 2 && isLeap ? 1 : 0);
 }
+
+const INSTANT = /^(\d{4})-(\d{2})-(\d{2})T(\d{2}):(\d{2}):(\d{2})(?:\.(\d{1,9}))?Z$/;
+/**
+ * An instant in UTC as ms since 1970-01-01T00:00:00Z; NaN when the text is none. What follows the millisecond is cut off.
+ * Source  days of the proleptic Gregorian calendar counted from the first of March, so that the leap day is the last of its year
+ */
+export function readInstantMs(text: string): number {
+  const found = isIsoTime(text) ? INSTANT.exec(text) : null;
+  if (!found) return Number.NaN;
+  const [year, month, day, hour, minute, second] = found.slice(1, 7).map(Number) as [number, number, number, number, number, number];
+  const y = month <= 2 ? year - 1 : year;
+  const dayOfYear = Math.floor((153 * ((month + 9) % 12) + 2) / 5) + day - 1;
+  const days = 365 * y + Math.floor(y / 4) - Math.floor(y / 100) + Math.floor(y / 400) + dayOfYear - 719_468;
+  return ((days * 24 + hour) * 60 + minute) * 60_000 + second * 1000 + Number((found[7] ?? '0').padEnd(3, '0').slice(0, 3));
+}
