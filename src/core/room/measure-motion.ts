@@ -25,7 +25,8 @@ export const BY_EYE_MM = 2;
  */
 export function measureMotion(attempt: Attempt): Motion | null {
   const { start, last, moved } = attempt;
-  if (start && last && last.at > start.at) {
+  // A depth from before the room saw it move does not hold the movement.
+  if (start && last && last.at > start.at && !(moved && moved.at > last.at)) {
     const [a, b] = [start.reading, last.reading];
     const mm = a.depthMm - b.depthMm;
     const lowMm = mm - Math.hypot(a.depthMm - a.lowMm, b.highMm - b.depthMm);

@@ -11,6 +11,7 @@ import { Field } from '../parts/field.tsx';
 import './board.css';
 import { ChangeTable } from './change-table.tsx';
 import { sayClock, sayFactTime } from './room-words.ts';
+import { WorldsLine } from './worlds-line.tsx';
 
 /** When the frame has moved: why it may have, what can be changed and what the forecast says of it. Part of In the room. */
 export function JumpBoard() {
@@ -26,7 +27,7 @@ export function JumpBoard() {
 
 function Board({ plan, state }: { readonly plan: FrozenDocument; readonly state: RoomState }) {
   const board = makeCauseBoard(plan, state);
-  if (!board.event) return <p>{BOARD_EN.nothingMoved}</p>;
+  if (!board.event) return <><p>{BOARD_EN.nothingMoved}</p><WorldsLine plan={plan} state={state} /></>;
   return (
     <>
       <p class="board-event"><b>{sayMovement(board)}</b> <span class="soft">{sayClock(board.event.at)}</span></p>
@@ -39,6 +40,7 @@ function Board({ plan, state }: { readonly plan: FrozenDocument; readonly state:
       </table>
       {board.closed ? <Closed board={board} /> : <CloseForm key={board.event.at} />}
       <ChangeTable plan={plan} state={state} />
+      <WorldsLine plan={plan} state={state} />
     </>
   );
 }
