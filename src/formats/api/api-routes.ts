@@ -4,6 +4,7 @@ import type { CaseState } from '../../core/case/fold-case.ts';
 import type { RoomRecord } from '../../core/room/room-types.ts';
 import { CASE_LINE, DATE, ID, JOB, NEW_CASE, PERSON_EVENT, PLANNED_CHOICE, SHA256, shortText } from './case-schemas.ts';
 import { PAIRING, PAIRING_KIND, ROOM_RECORD } from './room-schemas.ts';
+import { MOST_RUN_BYTES, RUN } from './run-schemas.ts';
 
 /**
  * The whole HTTP API as one table: the server binds it, the page's client and the OpenAPI document are made from it, and
@@ -97,6 +98,12 @@ export const ROUTES = {
   /** 409 freeze-blocked while something stands in the way; a frozen plan is amended by freezing again. */
   freezePlan: route({ method: 'POST', path: '/api/cases/{caseId}/freeze', summary: 'Freeze the plan for the room', needs: 'edit-case', params: CASE, body: z.strictObject({ expectSeq: z.number().int().min(0) }), answer: z.strictObject({ state: STATE, frozenSha256: SHA256 }) }),
   readFrozen: route({ method: 'GET', path: '/api/cases/{caseId}/frozen/{sha256}', summary: 'A frozen plan, its canonical bytes', needs: 'read-room', params: z.strictObject({ caseId: ID, sha256: SHA256 }), answer: 'bytes' }),
+
+  /** Body: the bytes of one DICOM file (application/dicom); `because` joins a run that does not name this patient. */
+  addRun: route({ method: 'POST', path: '/api/cases/{caseId}/runs', summary: 'Hand in an angiographic run', needs: 'edit-case', params: CASE, query: z.strictObject({ because: shortText(400).min(3).optional() }), answer: RUN, mostBytes: MOST_RUN_BYTES }),
+  readRun: route({ method: 'GET', path: '/api/cases/{caseId}/runs/{runId}', summary: 'Frames, angles and scale of a run', needs: 'read-case', params: z.strictObject({ caseId: ID, runId: ID }), answer: RUN }),
+  /** 8 bit grey, row by row, under the window that the file states; header fields X-Rows, X-Columns. Frames count from 1. */
+  readRunFrame: route({ method: 'GET', path: '/api/cases/{caseId}/runs/{runId}/frames/{number}', summary: 'One frame of a run', needs: 'read-case', params: z.strictObject({ caseId: ID, runId: ID, number: z.string().regex(/^[1-9]\d{0,4}$/) }), answer: 'bytes' }),
 
   /** Then upload by tus 1.0 to /api/uploads with metadata importId and path; then finish. */
   startImport: route({ method: 'POST', path: '/api/cases/{caseId}/imports', summary: 'Begin to hand in a scan', needs: 'edit-case', params: CASE, body: z.strictObject({ files: z.number().int().min(1).max(50000), bytes: z.number().int().min(1).max(4 * 1024 ** 3) }), answer: JOB }),

@@ -120,7 +120,8 @@ export function readFrameGeometry(run: XaRun, frameNumber: number): Result<{ rea
   return succeed({ view, calibration, sizePx });
 }
 
-function findCalibration(run: XaRun): FrameCalibration | null {
+/** Scale of a run whose angles may be missing; null: the file does not say how large a pixel is. */
+export function findCalibration(run: XaRun): FrameCalibration | null {
   const { imagerPixelMm, magnification } = run;
   const far = run.sourceToImageMm ?? (run.sourceToPatientMm !== null && magnification !== null ? run.sourceToPatientMm * magnification : null);
   const near = run.sourceToPatientMm ?? (far !== null && magnification !== null ? far / magnification : null);

@@ -9,6 +9,7 @@ import { makePeopleHandlers } from './handlers/people-handlers.ts';
 import { makePrintHandlers } from './handlers/print-handlers.ts';
 import { PLAN_HANDLERS } from './handlers/plan-handlers.ts';
 import { makeRoomHandlers } from './handlers/room-handlers.ts';
+import { makeRunHandlers } from './handlers/run-handlers.ts';
 import { makeSessionHandlers } from './handlers/session-handlers.ts';
 import { TABLE_HANDLERS } from './handlers/table-handlers.ts';
 import { makeWhatIfHandlers } from './handlers/what-if-handlers.ts';
@@ -17,6 +18,6 @@ import { makeWhatIfHandlers } from './handlers/what-if-handlers.ts';
 export function makeHandlers(door: Door, _services: Services): Handlers {
   return {
     ...makeSessionHandlers(door), ...makePeopleHandlers(door), ...makeCaseHandlers(door), ...TABLE_HANDLERS, ...HOUSE_HANDLERS,
-    ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(), ...makePrintHandlers(), ...makeFreezeHandlers(), ...makeRoomHandlers(door), ...makePairingHandlers(door),
+    ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(), ...makePrintHandlers(), ...makeFreezeHandlers(), ...makeRoomHandlers(door), ...makePairingHandlers(door), ...makeRunHandlers(),
   };
 }
