@@ -1,12 +1,15 @@
 import { Argument, InvalidArgumentError, Option, type Command } from 'commander';
 import type { Tension } from '../../core/release/release-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
+import { DEPTH_EN } from '../../core/text/depth-en.ts';
+import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { RELEASE_EN } from '../../core/text/release-en.ts';
 import { SERVER_EN } from '../../core/text/server-en.ts';
 import { STORE_EN } from '../../core/text/store-en.ts';
 import { TABLES_EN } from '../../core/text/tables-en.ts';
 import { VIEW_EN } from '../../core/text/view-en.ts';
+import { addCaseVerbs, addExportVerb } from './case-verbs.ts';
 import type { CommandIo } from './command-io.ts';
 import { exitOfDesk } from './exit-codes.ts';
 import type { DemoOptions, DemoSteps } from './demo-command.ts';
@@ -118,6 +121,16 @@ const addView: AddVerb = (program, io, finish) => {
     });
 };
 
+const addDepth: AddVerb = (program, io, finish) => {
+  startVerb(program, 'depth', DEPTH_EN.depthVerb, 'trinadir depth answer --frames frames.json')
+    .argument('<plan>', DEPTH_EN.planArgument)
+    .requiredOption('--frames <file>', DEPTH_EN.framesOption)
+    .action(async (path: string, options: SharedOptions & { readonly frames: string }) => {
+      const { runDepthCommand } = await import('./depth-command.ts');
+      finish(await runDepthCommand({ path, ...options }, io));
+    });
+};
+
 /** A:B:STEP as its starts; at most 60 of them. */
 function parseSweep(text: string): readonly number[] {
   const [from, to, step] = /^(-?\d{1,2}(?:\.\d{1,3})?):(-?\d{1,2}(?:\.\d{1,3})?):(\d{1,2}(?:\.\d{1,3})?)$/.exec(text)?.slice(1).map(Number) ?? [];
@@ -211,10 +224,15 @@ const addRestore: AddVerb = (program, io, finish) => {
 const addAudit: AddVerb = (program, io, finish) => {
   startVerb(program, 'audit', STORE_EN.auditVerb, 'trinadir audit verify --data cases')
     .addArgument(new Argument('<action>', STORE_EN.auditAction).choices(['verify']))
+    .argument('[case]', CASE_FILE_EN.auditCase)
     .option('--data <folder>', SERVER_EN.dataFolder)
     .option('--db <url>', SERVER_EN.dbUrl)
     .option('--pixels', STORE_EN.pixelsOption)
-    .action(async (_action: string, options: StoreVerbOptions & { readonly pixels?: boolean }) => {
+    .action(async (_action: string, named: string | undefined, options: StoreVerbOptions & { readonly pixels?: boolean }) => {
+      if (named !== undefined) {
+        const { runCaseAuditCommand } = await import('./case-audit-command.ts');
+        return finish(await runCaseAuditCommand({ named, ...(await findStored(options)) }, io));
+      }
       const { runAuditVerifyCommand } = await import('./store-commands.ts');
       finish(await runAuditVerifyCommand({ ...(await findStored(options)), pixels: options.pixels }, io));
     });
@@ -253,4 +271,4 @@ const addDemo: AddVerb = (program, io, finish) => {
  * The verbs, in the order of the help. The module of each is loaded when it is used, so that --help and refusals of
  * wrong usage are quick.
  */
-export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addForecast, addView, addSign, addServe, addBackup, addRestore, addAudit];
+export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addForecast, addView, addDepth, addSign, addCaseVerbs, addExportVerb, addServe, addBackup, addRestore, addAudit];
