@@ -1,0 +1,55 @@
+import { formatCanonical } from '../../core/audit/format-canonical.ts';
+import type { CaseEventData } from '../../core/case/case-events.ts';
+import { succeed, type Result } from '../../core/result.ts';
+import type { OpenedCase } from './case-file-types.ts';
+import { listNamedDocuments } from './list-named-documents.ts';
+import { failMissing } from './open-case-folder.ts';
+import { failBroken, parseShallow } from './parse-case.ts';
+
+export interface VerifiedCase {
+  readonly caseId: string;
+  readonly events: number;
+  readonly documents: number;
+  readonly frozen: number;
+  /** Last hash of the chain: kept elsewhere (paper, another machine), it shows later that nothing was made anew. */
+  readonly sha256: string;
+}
+
+/**
+ * Reads a whole case again. Its chain was checked when it was opened; here every document that an event names must be there
+ * with its hash, every other document must have the hash it is called by, and each frozen plan must be in its one form, of
+ * this case and of the plan that its event says.
+ * Fails     document-missing, document-damaged, chain-broken
+ */
+export async function verifyCase(opened: OpenedCase): Promise<Result<VerifiedCase, string>> {
+  const named = listNamedDocuments(opened.events);
+  for (const { sha256, kind } of named) {
+    const read = await opened.readDocument(sha256);
+    if (!read.ok) return read.failure.code === 'document-missing' ? failMissing(sha256, kind) : read;
+  }
+  const all = new Set([...(await opened.listDocuments()), ...named.map((d) => d.sha256)]);
+  for (const sha256 of all) {
+    const read = await opened.readDocument(sha256);
+    if (!read.ok) return read;
+  }
+  const frozen = opened.events.filter((e) => e.kind === 'plan.frozen');
+  for (const { seq, data } of frozen) {
+    const { frozenSha256, planSha256, amends } = data as CaseEventData['plan.frozen'];
+    const read = await opened.readDocument(frozenSha256);
+    if (!read.ok) return read;
+    const problem = checkFrozenText(read.value, { caseId: opened.caseId, planSha256, amends });
+    if (problem !== null) return failBroken(`the frozen plan of event ${seq} ${problem}`, { seq });
+  }
+  return succeed({ caseId: opened.caseId, events: opened.events.length, documents: all.size, frozen: frozen.length, sha256: opened.state.sha256 });
+}
+
+function checkFrozenText(text: string, wanted: { readonly caseId: string; readonly planSha256: string; readonly amends: string | null }): string | null {
+  const content = parseShallow(text);
+  if (content === null || typeof content !== 'object') return 'does not read';
+  const { format, caseId, planSha256, amends } = content as Readonly<Record<string, unknown>>;
+  if (format !== 'trinadir.frozen/1') return 'is of another format';
+  if (formatCanonical(content) !== text) return 'is not in its one form';
+  if (caseId !== wanted.caseId) return 'is of another case';
+  if (planSha256 !== wanted.planSha256 || amends !== wanted.amends) return 'is not the one that its event says';
+  return null;
+}
