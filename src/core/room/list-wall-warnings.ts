@@ -1,16 +1,17 @@
 import type { WallAsk, WallWarning } from './wall-types.ts';
 
-/** Without a word from the server for this long the wall says so: two heartbeats of 5 s may be late, a third is not. */
-export const NO_CONTACT_MS = 15_000;
+/** The page asks every 15 s although the feed is open; when two of these stay without an answer the wall says so. */
+export const NO_CONTACT_MS = 35_000;
 
 /**
  * What the reader must know before believing the wall, the most urgent first.
  * Shape     pure
  */
-export function listWallWarnings({ frozenState, room, nowMs, contactMs, settings }: WallAsk): readonly WallWarning[] {
+export function listWallWarnings({ frozenState, room, nowMs, isOnline, newsMs, settings }: WallAsk): readonly WallWarning[] {
   const warnings: WallWarning[] = [];
-  const forMs = contactMs === null ? null : nowMs - contactMs;
-  if (forMs === null ? frozenState !== 'reading' : !(forMs <= NO_CONTACT_MS)) warnings.push({ is: 'no-contact', forMs });
+  const forMs = newsMs === null ? null : Math.max(0, nowMs - newsMs);
+  const isCut = forMs === null ? frozenState !== 'reading' : !isOnline || !(forMs <= NO_CONTACT_MS);
+  if (isCut) warnings.push({ is: 'no-contact', forMs });
   if (settings.isClockUnsure) warnings.push({ is: 'clock-unsure' });
   const count = room.holes.reduce((sum, hole) => sum + hole.missing.length, 0);
   if (count > 0) warnings.push({ is: 'lost-entries', count });

@@ -27,7 +27,7 @@ const CARD_OF_PHASE: Readonly<Record<RoomPhase, WallCardName>> = {
 export function makeWallBoard(ask: WallAsk): WallBoard {
   const { frozen, frozenSha256, room, nowMs } = ask;
   const newestAgeMs = room.lastAt === null ? null : Math.max(0, nowMs - Date.parse(room.lastAt));
-  const base = { hold: null, strip: null, warnings: [], label: null, training: false, code: null, nowMs, newestAgeMs } as const;
+  const base = { hold: null, strip: null, warnings: [], label: null, training: false, hasUnverified: false, code: null, nowMs, utcOffsetMin: ask.settings.utcOffsetMin, newestAgeMs } as const;
   if (ask.frozenState === 'mismatch') return { ...base, name: 'mismatch', card: { is: 'mismatch' }, because: 'must' };
   const warnings = listWallWarnings(ask);
   if (ask.frozenState !== 'ready' || !frozen || frozenSha256 === null) {
@@ -39,6 +39,7 @@ export function makeWallBoard(ask: WallAsk): WallBoard {
   const { name, because } = chooseCard(ask, frozen);
   return {
     ...base, name, because, card: makeWallCard(name, place), hold: findHold(room), strip, warnings, label: frozen.label, training: frozen.training, code: place.code,
+    hasUnverified: Object.values(frozen.limits).some((rule) => rule !== null && rule.status === 'M'),
   };
 }
 
@@ -106,8 +107,15 @@ function makeStrip(frozen: FrozenDocument, room: RoomState, nowMs: number): Wall
   return {
     phase: room.phase?.phase ?? null, inPhaseMs: room.phase ? since(room.phase.at) : null, window: readWindow(frozen), depth: readLiveDepth(frozen, room, nowMs),
     pacing: room.pacing && { isOn: room.pacing.isOn, ratePerMin: room.pacing.ratePerMin, sinceMs: since(room.pacing.at) },
-    recapture: judgeRecapture(frozen, room), sinceReleaseMs: room.releasedAt === null ? null : since(room.releasedAt),
+    recapture: judgeRecapture(frozen, room), isBeforePosition: isBeforePosition(room), size: frozen.choice.size, sinceReleaseMs: room.releasedAt === null ? null : since(room.releasedAt),
   };
+}
+
+/** Nothing of an attempt was logged, and the step is one before the ring. */
+function isBeforePosition(room: RoomState): boolean {
+  const phase = room.phase?.phase;
+  const isEarly = phase === undefined || phase === 'identity' || phase === 'access' || phase === 'crossing' || phase === 'valve-in';
+  return isEarly && room.depth === null && (room.attempts.at(-1)?.endedBy ?? 'none') !== null;
 }
 
 function readLiveDepth(frozen: FrozenDocument, room: RoomState, nowMs: number): WallDepth | null {
@@ -124,8 +132,11 @@ export function readWindow(frozen: FrozenDocument): WallWindow {
   const isOwn = landing !== undefined && window.state !== 'none';
   const agreed = frozen.huddle['depth.stopMm'];
   const stops = [isOwn ? landing.stopMm : null, typeof agreed === 'number' ? agreed : null].filter((v): v is number => v !== null);
+  const { conflict, limits } = isOwn ? landing : { conflict: null, limits: [] };
+  const mostMm = limits.find((l) => l.code === conflict?.high)?.highMm ?? null;
+  const leastMm = limits.find((l) => l.code === conflict?.low)?.lowMm ?? null;
   return {
     state: window.state, startMm: frozen.choice.startMm, aimLowMm: window.lowMm, aimHighMm: window.highMm,
-    stopMm: window.state === 'empty' || stops.length === 0 ? null : Math.min(...stops), conflict: (isOwn && landing.conflict) || null,
+    stopMm: window.state === 'empty' || stops.length === 0 ? null : Math.min(...stops), gap: mostMm === null || leastMm === null ? null : { mostMm, leastMm },
   };
 }

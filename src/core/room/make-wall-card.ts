@@ -1,11 +1,11 @@
-import type { Rule } from '../device/device-types.ts';
 import { measureViewAngle, type CameraView } from '../projection/camera-view.ts';
 import type { ViewRole } from '../projection/view-types.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 import { isInDate, listKit } from './list-kit.ts';
 import { listWallCauses } from './list-wall-causes.ts';
 import type { RoomState } from './room-state.ts';
-import type { WallBoard, WallCardFacts, WallKitItem, WallStrip, WallTotal } from './wall-types.ts';
+import { computeRoomTimers, type TotalOf } from './room-timers.ts';
+import type { WallBoard, WallCardFacts, WallKitItem, WallStrip, WallTotal, WallWait } from './wall-types.ts';
 
 /** What a card is made of. */
 export interface CardPlace {
@@ -35,9 +35,9 @@ export function makeWallCard(name: WallBoard['name'], place: CardPlace): WallCar
     case 'kit': return { is: 'kit', items: listWallKit(place), pacing: strip.pacing };
     case 'valve': return { is: 'valve', device: choice.device, size: choice.size, spare: listWallKit(place).filter((k) => k.size !== null && k.item !== 'first') };
     case 'view': return makeView(place);
-    case 'depth': return { is: 'depth', window: strip.window, depth: strip.depth, isReleased: room.releasedAt !== null };
-    case 'time': return { is: 'time', sinceMs: strip.sinceReleaseMs, waitMs: readWaitMs(frozen), depth: strip.depth };
-    case 'result': return { is: 'result', answer: room.holds.C ?? null, sinceMs: strip.sinceReleaseMs, waitMs: readWaitMs(frozen), pressure: room.pressure, depth: strip.depth };
+    case 'depth': return { is: 'depth', window: strip.window, depth: strip.depth };
+    case 'time': return { is: 'time', sinceMs: strip.sinceReleaseMs, wait: readWait(frozen), depth: strip.depth };
+    case 'result': return { is: 'result', answer: room.holds.C ?? null, sinceMs: strip.sinceReleaseMs, wait: readWait(frozen), pressure: room.pressure, depth: strip.depth };
     case 'totals': return { is: 'totals', totals: listWallTotals(place) };
     case 'handover':
       return {
@@ -48,8 +48,7 @@ export function makeWallCard(name: WallBoard['name'], place: CardPlace): WallCar
 }
 
 const readText = ({ huddle }: FrozenDocument, field: string): string | null => (typeof huddle[field] === 'string' ? huddle[field] : null);
-/** How long a frame is left to expand, by the signed rule; a balloon-expandable one does not wait (job.md, D46). */
-const readWaitMs = ({ limits, device }: FrozenDocument): number | null => (limits.expansionWaitS && device.kind === 'self-expanding' ? limits.expansionWaitS.value * 1000 : null);
+const readWait = ({ limits: { expansionWaitS: rule }, device }: FrozenDocument): WallWait => (rule && device.kind === 'self-expanding' ? { ms: rule.value * 1000, isUnverified: rule.status === 'M' } : null);
 
 function makeRescue({ frozen, room, nowMs }: CardPlace): WallCardFacts {
   const open = room.rescue.at(-1)!;
@@ -100,18 +99,12 @@ function listWallKit({ frozen, room, nowMs }: CardPlace): readonly WallKitItem[]
 }
 
 /** What was used against the signed limits; without a rule nothing is said against it. */
-function listWallTotals({ frozen: { limits }, room }: CardPlace): readonly WallTotal[] {
-  const most = (code: WallTotal['code'], value: number | null, rule: Rule | null): WallTotal => ({
-    code, value, limit: rule?.value ?? null,
-    state: value === null ? 'cannot say' : rule === null ? 'no limit' : (rule.strict ? value >= rule.value : value > rule.value) ? 'past' : 'within',
-  });
-  const act = room.act.at(-1)?.seconds ?? null;
-  const least = limits.actLeastS;
+function listWallTotals({ frozen, room, nowMs }: CardPlace): readonly WallTotal[] {
+  const { contrast, airKerma, doseArea, act, heparin } = computeRoomTimers(room, frozen, nowMs);
+  const most = (code: WallTotal['code'], t: TotalOf): WallTotal => ({ code, value: t.value, limit: t.limit, isPast: t.state === 'past', isUnverified: t.isUnverified, isOutdated: false });
   return [
-    most('contrast', room.contrastMl, limits.contrastMostMl),
-    most('air-kerma', room.radiation?.airKermaMGy ?? null, limits.airKermaMostMGy),
-    most('dose-area', room.radiation?.doseAreaGyCm2 ?? null, limits.doseAreaMostGyCm2),
-    { code: 'act', value: act, limit: least?.value ?? null, state: act === null ? 'cannot say' : least === null ? 'no limit' : (least.strict ? act <= least.value : act < least.value) ? 'past' : 'within' },
-    most('heparin', room.heparin.length === 0 ? null : room.heparin.reduce((sum, h) => sum + h.units, 0), null),
+    most('contrast', contrast), most('air-kerma', airKerma), most('dose-area', doseArea),
+    { code: 'act', value: act?.seconds ?? null, limit: act?.leastS ?? null, isPast: act?.isBelow === true, isUnverified: act?.isUnverified ?? false, isOutdated: act?.isBeforeHeparin ?? false },
+    { code: 'heparin', value: heparin?.totalUnits ?? null, limit: null, isPast: false, isUnverified: false, isOutdated: false },
   ];
 }

@@ -1,7 +1,7 @@
-import type { LandingWindow } from '../deployment/landing-types.ts';
 import type { CameraView } from '../projection/camera-view.ts';
 import type { DepthReading } from '../projection/depth-types.ts';
 import type { ViewRole } from '../projection/view-types.ts';
+import type { CauseRow } from './cause-types.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 import type { DepthAge, DepthWindow, PlacedDepth } from './judge-depth-place.ts';
 import type { RecaptureAnswer } from './judge-recapture.ts';
@@ -16,15 +16,19 @@ export interface WallAsk {
   readonly frozenSha256: string | null;
   readonly room: RoomState;
   readonly nowMs: number;
-  /** When the server last said that this page knows everything; null: never. */
-  readonly contactMs: number | null;
+  /** False: the server did not answer when it was last asked. */
+  readonly isOnline: boolean;
+  /** When this page last knew that it had everything; null: never. */
+  readonly newsMs: number | null;
   readonly settings: WallSettings;
 }
 export interface WallSettings {
   /** The card a pedal asked for on this wall, and when: looked at for a while, never over what the phase says. */
   readonly glance: { readonly card: WallCardName; readonly atMs: number } | null;
-  /** What the name of this wall is; the desk names it when the bar is measured. */
+  /** The name of this wall; the desk gives it with the measured length of its bar. */
   readonly wall: string;
+  /** Of the clock on the wall against UTC, minutes. */
+  readonly utcOffsetMin: number;
   /** False: nobody has measured this screen, so its letters may be too small. */
   readonly isScreenMeasured: boolean;
   /** True: the machine may switch the screen off. */
@@ -46,8 +50,8 @@ export interface WallWindow {
   readonly aimLowMm: number | null;
   readonly aimHighMm: number | null;
   readonly stopMm: number | null;
-  /** The two limits that leave no depth. */
-  readonly conflict: LandingWindow['conflict'];
+  /** Where no depth is left: the upper limit's most and the lower limit's least, which do not meet; null where one of them excludes everything. */
+  readonly gap: { readonly mostMm: number; readonly leastMm: number } | null;
 }
 export type Hold = 'A' | 'B' | 'C';
 export type HoldAnswer = Extract<RoomEntry, { is: 'hold' }> & { readonly at: string };
@@ -66,15 +70,20 @@ export interface WallKitItem {
 /** What was used against its signed limit. `past`: beyond it (for the clotting time: below it). */
 export interface WallTotal {
   readonly code: 'contrast' | 'air-kerma' | 'dose-area' | 'act' | 'heparin';
+  /** null: nobody logged it. */
   readonly value: number | null;
   readonly limit: number | null;
-  readonly state: 'within' | 'past' | 'no limit' | 'cannot say';
+  readonly isPast: boolean;
+  /** The limit is of memory or common practice (status M). */
+  readonly isUnverified: boolean;
+  /** A clotting time that is older than the newest heparin. */
+  readonly isOutdated: boolean;
 }
 /** One row of the jump board; the order of the rows never changes. */
-export interface WallCause {
-  readonly code: CauseCode;
-  readonly weight: 'for' | 'against' | 'both' | 'not known';
-}
+export type WallCause = Pick<CauseRow, 'code' | 'weight'>;
+
+/** Until when the frame is left to expand, by the signed rule; null: no rule, or a frame that does not wait (job.md, D46). */
+export type WallWait = { readonly ms: number; readonly isUnverified: boolean } | null;
 
 export type WallCardFacts =
   /** `mismatch`: the bytes are not those that the case froze, so nothing of them may be shown. */
@@ -86,9 +95,9 @@ export type WallCardFacts =
   | { readonly is: 'kit'; readonly items: readonly WallKitItem[]; readonly pacing: WallStrip['pacing'] }
   | { readonly is: 'valve'; readonly device: string; readonly size: string; readonly spare: readonly WallKitItem[] }
   | WallViewFacts
-  | { readonly is: 'depth'; readonly window: WallWindow; readonly depth: WallDepth | null; readonly isReleased: boolean }
-  | { readonly is: 'time'; readonly sinceMs: number | null; readonly waitMs: number | null; readonly depth: WallDepth | null }
-  | { readonly is: 'result'; readonly answer: HoldAnswer | null; readonly sinceMs: number | null; readonly waitMs: number | null; readonly pressure: RoomState['pressure']; readonly depth: WallDepth | null }
+  | { readonly is: 'depth'; readonly window: WallWindow; readonly depth: WallDepth | null }
+  | { readonly is: 'time'; readonly sinceMs: number | null; readonly wait: WallWait; readonly depth: WallDepth | null }
+  | { readonly is: 'result'; readonly answer: HoldAnswer | null; readonly sinceMs: number | null; readonly wait: WallWait; readonly pressure: RoomState['pressure']; readonly depth: WallDepth | null }
   | { readonly is: 'totals'; readonly totals: readonly WallTotal[] }
   | { readonly is: 'handover'; readonly device: string; readonly size: string; readonly depth: WallDepth | null; readonly answer: HoldAnswer | null; readonly recaptures: number; readonly attempts: number; readonly surgeon: string | null; readonly decides: string | null; readonly pacing: WallStrip['pacing'] };
 
@@ -116,6 +125,9 @@ export interface WallStrip {
   /** null: the log does not say. */
   readonly pacing: { readonly isOn: boolean; readonly ratePerMin: number | null; readonly sinceMs: number } | null;
   readonly recapture: RecaptureAnswer;
+  /** Before the frame is at the ring there is no depth and nothing to take back. */
+  readonly isBeforePosition: boolean;
+  readonly size: string;
   readonly sinceReleaseMs: number | null;
 }
 export type WallWarning =
@@ -138,9 +150,12 @@ export interface WallBoard {
   readonly warnings: readonly WallWarning[];
   readonly label: string | null;
   readonly training: boolean;
+  /** Rules of memory or common practice (status M) act here. */
+  readonly hasUnverified: boolean;
   /** First eight signs of the frozen document's SHA-256, in two groups that are read aloud. */
   readonly code: readonly [string, string] | null;
   readonly nowMs: number;
+  readonly utcOffsetMin: number;
   /** Age of the newest entry of the log; null: none. */
   readonly newestAgeMs: number | null;
 }

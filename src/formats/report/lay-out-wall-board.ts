@@ -1,0 +1,100 @@
+import { formatText } from '../../core/text/catalogue.ts';
+import { WALL_ROOM_EN as T } from '../../core/text/wall-room-en.ts';
+import { layOutCard, layOutQuestion } from './lay-out-wall-main.ts';
+import { layOutStrip } from './lay-out-wall-strip.ts';
+import { wrapText, type WallFonts } from './lay-out-wall-card.ts';
+import { BOARD_CAP_MM, BOARD_MM, drawRect, makePen, PITCH_MM, type BoardLayout, type Pen, type Region } from './wall-pen.ts';
+import type { WallSheet } from './wall-sheet.ts';
+
+/**
+ * The whole wall in mm of its screen: head, warnings, one card, the strip and the foot. Letters never get smaller than
+ * their least; what has no room is replaced by where to read it, never cut in the middle.
+ * Shape     pure
+ * Source    docs/methods/wall.md
+ */
+export function layOutWallBoard(sheet: WallSheet, screen: { readonly widthMm: number; readonly heightMm: number }, fonts: WallFonts): BoardLayout {
+  const { widthMm, heightMm } = screen;
+  const isUpright = widthMm < 1.15 * heightMm;
+  const base = isUpright ? { width: BOARD_MM.height, height: BOARD_MM.width } : BOARD_MM;
+  const fit = Math.min(widthMm / base.width, heightMm / base.height);
+  const pen = makePen(fonts, Math.max(1, fit));
+  const { k } = pen;
+  const edge = 8 * k;
+  const top = layOutHead(sheet, pen, { left: edge, top: edge, right: widthMm - edge, bottom: heightMm });
+  const below = layOutWarnings([...sheet.warnings, ...(fit < 0.98 ? [T['warn-too-small']] : [])], pen, { left: 0, top, right: widthMm, bottom: heightMm }, edge);
+  const foot = layOutFoot(sheet, pen, { left: edge, top: below, right: widthMm - edge, bottom: heightMm - Math.min(edge, 9) });
+  const body: Region = { left: edge, top: below + 5 * k, right: widthMm - edge, bottom: foot - 4 };
+  const hasStrip = sheet.strip.length > 0;
+  if (!hasStrip) layOutMain(sheet, pen, body);
+  else if (isUpright) {
+    const split = body.bottom - 104 * k;
+    layOutMain(sheet, pen, { ...body, bottom: split - 6 * k });
+    const middle = (body.left + body.right) / 2;
+    layOutStrip(sheet.strip.slice(0, 2), pen, { ...body, top: split, right: middle - 4 * k });
+    layOutStrip(sheet.strip.slice(2), pen, { ...body, top: split, left: middle + 4 * k });
+  } else {
+    const split = body.right - 152 * k;
+    layOutMain(sheet, pen, { ...body, right: split - 10 * k });
+    pen.shapes.push({ d: `M${split - 5 * k} ${body.top}V${body.bottom}`, fill: 'none', strokeMm: 0.8 * k });
+    layOutStrip(sheet.strip, pen, { ...body, left: split });
+  }
+  return { widthMm, heightMm, texts: pen.texts, shapes: pen.shapes, isCut: pen.isCut };
+}
+
+function layOutMain(sheet: WallSheet, pen: Pen, region: Region): void {
+  const bottom = layOutQuestion(sheet.card, pen, region);
+  layOutCard(sheet.card, pen, { ...region, bottom });
+}
+
+/** Code and time always; the case's label as far as it fits, the age of the log where there is room. Gives the foot of the row. */
+function layOutHead({ head }: WallSheet, pen: Pen, region: Region): number {
+  const cap = BOARD_CAP_MM.text * pen.k;
+  const y = region.top + cap;
+  const gap = 9 * pen.k;
+  const code = pen.put('head', 'bold', cap, head.code, region.left, y);
+  const clock = pen.widthOf('bold', cap, head.clock);
+  pen.put('head', 'bold', cap, head.clock, region.right - clock, y);
+  let right = region.right - clock - gap;
+  const newest = pen.widthOf('plain', cap, head.newest);
+  const left = region.left + code.widthMm + gap;
+  if (right - newest > left + 20 * pen.k) {
+    pen.put('head', 'plain', cap, head.newest, right - newest, y);
+    right -= newest + gap;
+  }
+  const label = shorten(head.label, right - left, (text) => pen.widthOf('plain', cap, text));
+  if (label !== '') pen.put('head', 'plain', cap, label, left, y);
+  return y + 5 * pen.k;
+}
+/** A name that is too long ends in "…": it says whose wall this is together with the code. */
+function shorten(text: string, width: number, widthOf: (text: string) => number): string {
+  if (widthOf(text) <= width) return text;
+  const signs = [...text];
+  while (signs.length > 0 && widthOf(`${signs.join('')}…`) > width) signs.pop();
+  return signs.length < 3 ? '' : `${signs.join('')}…`;
+}
+
+/** Dark on light over the whole width: as many as one row holds, and how many more there are. */
+function layOutWarnings(warnings: readonly string[], pen: Pen, region: Region, edge: number): number {
+  if (warnings.length === 0) return region.top;
+  const cap = BOARD_CAP_MM.text * pen.k;
+  const height = 20 * pen.k;
+  pen.shapes.push({ d: drawRect(region.left, region.top, region.right - region.left, height), fill: 'ink', strokeMm: 0 });
+  const room = region.right - region.left - 2 * edge;
+  const say = (count: number): string => warnings.slice(0, count).join(' · ') + (count < warnings.length ? ` ${formatText(T, 'more', { count: warnings.length - count })}` : '');
+  let count = warnings.length;
+  while (count > 1 && pen.widthOf('bold', cap, say(count)) > room) count -= 1;
+  pen.put('warning', 'bold', cap, say(count), region.left + edge, region.top + height / 2 + cap / 2, 'inverse');
+  return region.top + height;
+}
+
+/** Caution and training mark, always in letters of the least size. Gives the top of the foot. */
+function layOutFoot(sheet: WallSheet, pen: Pen, region: Region): number {
+  const cap = BOARD_CAP_MM.foot;
+  const marks = [...(sheet.training ? [T.training] : sheet.hasUnverified ? [T.unverified] : []), T.caution];
+  const rows = wrapText(marks.join(' '), region.right - region.left, (text) => pen.widthOf('plain', cap, text));
+  const first = region.bottom - 3.5 - (rows.length - 1) * PITCH_MM;
+  rows.forEach((text, i) => pen.put('foot', 'plain', cap, text, region.left, first + i * PITCH_MM, 'soft'));
+  const top = first - cap - 4;
+  pen.shapes.push({ d: `M${region.left} ${top}H${region.right}`, fill: 'none', strokeMm: 0.6 });
+  return top;
+}
