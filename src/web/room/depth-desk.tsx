@@ -1,0 +1,170 @@
+import { useMemo, useState } from 'preact/hooks';
+import type { CaseState } from '../../core/case/fold-case.ts';
+import { nameView } from '../../core/projection/camera-view.ts';
+import type { DepthPlan, DepthReading } from '../../core/projection/depth-types.ts';
+import type { FrozenDocument } from '../../core/room/frozen-types.ts';
+import { readDepthWindow } from '../../core/room/judge-depth-place.ts';
+import type { RoomState } from '../../core/room/room-state.ts';
+import { formatText } from '../../core/text/catalogue.ts';
+import { DEPTH_PAGE_EN } from '../../core/text/depth-page-en.ts';
+import { FailureNotice } from '../parts/notice.tsx';
+import { AnswerLine, DepthDoubts } from './depth-answer.tsx';
+import { DepthCompare } from './depth-compare.tsx';
+import { FrameBar } from './frame-bar.tsx';
+import { AS_IT_CAME, FramePicture } from './frame-picture.tsx';
+import { GeometryFields } from './geometry-fields.tsx';
+import { MarksOverlay } from './marks-overlay.tsx';
+import { listMissing, measureSlots } from './measure-slots.ts';
+import { PointsTable } from './points-table.tsx';
+import type { FramePoint } from './picture-pose.ts';
+import { readDepthKey } from './read-depth-key.ts';
+import { RunsList } from './runs-list.tsx';
+import { addClick, clearPoint, countRounds, findNext, listClicks, listMeans, MOST_CLICKS, NEEDED, undoClick, type PointName } from './shot.ts';
+import { EMPTY_SLOT, hasClicks, MOST_SLOTS, placeRun, putShot, readShot, showFrame, type RunInfo, type Slot } from './slots.ts';
+import { useRunFrame } from './use-run-frame.ts';
+
+/** Further rounds of clicks are asked for up to here: four halve the noise of one (job.md, D36). */
+const ENOUGH_ROUNDS = 4;
+
+export interface DepthDeskProps {
+  readonly frozen: FrozenDocument;
+  readonly plan: DepthPlan;
+  readonly room: RoomState;
+  readonly runs: CaseState['runs'];
+  /** Gives the entry's id, so that a better reading of the same frames replaces it. */
+  readonly onKeep: (reading: DepthReading, corrects: string | null) => string | null;
+}
+
+/** From a run to a depth: frame, clicks, answer, and what would make it better. */
+export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) {
+  const { caseId } = frozen;
+  const [slots, setSlots] = useState<readonly Slot[]>([EMPTY_SLOT]);
+  const [shown, setShown] = useState(0);
+  const [chosen, setChosen] = useState<PointName | null>(null);
+  const [shade, setShade] = useState(AS_IT_CAME);
+  const [kept, setKept] = useState<{ readonly entryId: string | null; readonly text: string } | null>(null);
+  const [said, say] = useState('');
+  const slot = slots[shown] ?? EMPTY_SLOT;
+  const shot = readShot(slot);
+  const means = listMeans(shot);
+  const current = chosen ?? findNext(shot);
+  const { grey, failure: frameFailure, again } = useRunFrame(caseId, slot);
+  const measured = useMemo(() => measureSlots(slots, shown, plan), [slots, shown, plan]);
+  const { answer } = measured;
+  const unsheathedRatio = room.attempts.at(-1)?.ratio?.ratio ?? null;
+  const reading = answer && { ...answer.reading, unsheathedRatio };
+  const window = useMemo(() => readDepthWindow(frozen), [frozen]);
+  const isKept = kept !== null && kept.text === JSON.stringify(reading);
+  const mmPerPx = answer?.frames.find((f) => shot.geometry.view && f.view.primaryDeg === shot.geometry.view.primaryDeg && f.view.secondaryDeg === shot.geometry.view.secondaryDeg)?.mmPerPx ?? null;
+
+  const putSlot = (next: Slot): void => setSlots((all) => all.map((s, i) => (i === shown ? next : s)));
+  const mark = (at: FramePoint, point: PointName = current): void => {
+    const next = addClick(shot, point, at);
+    if (next === shot) return say(DEPTH_PAGE_EN.enough);
+    putSlot(putShot(slot, next));
+    const meant = next.clicks.at(-1)!.point;
+    say(formatText(DEPTH_PAGE_EN, 'marked', { point: DEPTH_PAGE_EN[`point-${meant}`], count: listClicks(next, meant).length }));
+    // A pair goes on to its other end; then the needed points are asked for again.
+    setChosen(point === 'axisA' && listClicks(next, 'axisB').length < listClicks(next, 'axisA').length ? 'axisB' : point === 'knownA' && listClicks(next, 'knownB').length < listClicks(next, 'knownA').length ? 'knownB' : null);
+  };
+  const undo = (): void => {
+    putSlot(putShot(slot, undoClick(shot)));
+    setChosen(null);
+    say(DEPTH_PAGE_EN.undone);
+  };
+  const keep = (): void => {
+    if (!reading || isKept) return;
+    const entryId = onKeep(reading, kept?.entryId ?? null);
+    say(kept?.entryId ? DEPTH_PAGE_EN.keptAgain : DEPTH_PAGE_EN.kept);
+    setKept({ entryId, text: JSON.stringify(reading) });
+  };
+  const goTo = (at: number): void => {
+    setShown(at);
+    setChosen(null);
+  };
+  const addSlot = (): void => {
+    if (slots.length >= MOST_SLOTS) return;
+    setSlots([...slots, EMPTY_SLOT]);
+    goTo(slots.length);
+  };
+  const startAgain = (): void => {
+    // The runs stay at hand, their marks do not: the frame has moved since.
+    setSlots((all) => all.map((s) => ({ ...s, clicks: {} })));
+    goTo(0);
+    setKept(null);
+  };
+  const takeRun = (run: RunInfo): void => {
+    const placed = placeRun(slots, shown, run);
+    setSlots(placed.slots);
+    goTo(placed.shown);
+    setShade(AS_IT_CAME);
+  };
+  const pressKey = (event: KeyboardEvent): boolean => {
+    const asked = readDepthKey(event.key, (point) => listClicks(shot, point).length > 0);
+    if (!asked) return false;
+    if (asked.wish === 'point') setChosen(asked.point);
+    else if (asked.wish === 'frame') putSlot(showFrame(slot, slot.frame + Math.max(-1e6, Math.min(1e6, asked.by))));
+    else if (asked.wish === 'undo') undo();
+    else if (asked.wish === 'keep') keep();
+    else if (asked.wish === 'invert') setShade({ ...shade, isInverted: !shade.isInverted });
+    else goTo((shown + 1) % slots.length);
+    return true;
+  };
+  const missing = listMissing(shot);
+  const label = formatText(DEPTH_PAGE_EN, 'pictureLabel', { frame: slot.frame, frames: slot.run?.frames ?? 1, view: shot.geometry.view ? nameView(shot.geometry.view) : DEPTH_PAGE_EN.runNoView });
+  return (
+    <div class="depth-desk">
+      <AnswerLine reading={reading} separationDeg={answer?.separationDeg ?? null} window={window} />
+      <p class="depth-next">
+        <b>{sayNext(slots, shown, current, missing)}</b>{' '}
+        {reading && (isKept ? <span class="soft">{DEPTH_PAGE_EN.keptIs}</span> : <button type="button" class="main" data-key="K" onClick={keep}>{kept?.entryId ? DEPTH_PAGE_EN.keepAgain : DEPTH_PAGE_EN.keep}</button>)}
+        <span role="status" class="said">{said}</span>
+      </p>
+      <div class="slots" role="group" aria-label={DEPTH_PAGE_EN.runs}>
+        {slots.map((s, i) => (
+          <button key={i} type="button" class="quiet" aria-pressed={i === shown} onClick={() => goTo(i)}>
+            {readShot(s).geometry.view ? formatText(DEPTH_PAGE_EN, 'slotWith', { number: i + 1, view: nameView(readShot(s).geometry.view!) }) : formatText(DEPTH_PAGE_EN, 'slot', { number: i + 1 })}
+          </button>
+        ))}
+        {slots.length < MOST_SLOTS && hasClicks(slot) && <button type="button" class="quiet" onClick={addSlot}>+ {DEPTH_PAGE_EN.addSlot}</button>}
+        {slots.some(hasClicks) && <button type="button" class="quiet" onClick={startAgain}>{DEPTH_PAGE_EN.newReading}</button>}
+      </div>
+      <RunsList caseId={caseId} runs={runs} onRun={takeRun} />
+      {frameFailure && <FailureNotice failure={frameFailure} onAgain={again} />}
+      <div class="depth-bench">
+        {slot.run && (
+          <div class="depth-left">
+            <FramePicture
+              key={shown} size={slot.size} grey={grey} shade={shade} onShade={setShade} label={label} current={DEPTH_PAGE_EN[`point-${current}`]} isBusy={grey === null && !frameFailure}
+              draw={(at, widthPx) => <MarksOverlay means={means} current={current} at={at} widthPx={widthPx} />} onMark={(at) => mark(at)} onKey={pressKey}
+            />
+            <FrameBar slot={slot} shade={shade} onFrame={(frame) => putSlot(showFrame(slot, frame))} onShade={setShade} canUndo={shot.clicks.length > 0} onUndo={undo} />
+          </div>
+        )}
+        <div class="depth-right">
+          <PointsTable shot={shot} means={means} current={current} mmPerPx={mmPerPx} onChoose={setChosen} onClear={(point) => { putSlot(putShot(slot, clearPoint(shot, point))); setChosen(point); }} onMark={(point, at) => mark(at, point)} />
+          <GeometryFields key={shown} slot={slot} mmPerPx={mmPerPx} isOpen={missing.includes('view') || missing.includes('calibration')} onSlot={putSlot} />
+        </div>
+      </div>
+      <DepthDoubts answer={answer} failure={measured.failure} />
+      <DepthCompare reading={reading} frozen={frozen} room={room} />
+      <details class="depth-keys"><summary>{DEPTH_PAGE_EN.keysTitle}</summary><p>{DEPTH_PAGE_EN.keys}</p></details>
+    </div>
+  );
+}
+
+/** One thing to do now. */
+function sayNext(slots: readonly Slot[], shown: number, current: PointName, missing: readonly string[]): string {
+  const slot = slots[shown] ?? EMPTY_SLOT;
+  const shot = readShot(slot);
+  if (missing.includes('marks') || !NEEDED.includes(current)) {
+    if (slot.run === null && shot.clicks.length === 0) return DEPTH_PAGE_EN.nextRun;
+    return formatText(DEPTH_PAGE_EN, 'nextMark', { point: DEPTH_PAGE_EN[`point-${current}`] });
+  }
+  if (missing.includes('view')) return DEPTH_PAGE_EN.nextView;
+  if (missing.includes('calibration')) return DEPTH_PAGE_EN.nextScale;
+  const rounds = countRounds(shot);
+  const marked = slots.filter((s) => listMissing(readShot(s)).length === 0).length;
+  const second = marked < 2 ? DEPTH_PAGE_EN.nextSecond : '';
+  return `${second}${rounds < ENOUGH_ROUNDS ? `${second === '' ? '' : ' '}${DEPTH_PAGE_EN.nextRound}` : ''}`;
+}
