@@ -108,7 +108,9 @@ export const DESK_EN = makeCatalogue({
   'page-landing': 'Landing',
   'page-views': 'Views',
   'page-release': 'Release plan',
+  'page-dry-run': 'Dry run',
   'page-huddle': 'Huddle',
+  'page-room': 'In the room',
   'state-answered': 'answered',
   'state-doubt': 'answered with doubt',
   'state-open': 'not answered',
@@ -163,6 +165,8 @@ export const DESK_EN = makeCatalogue({
 
   chooseDevices: 'Device table of this case',
   chooseRules: 'Signed rules of this case',
+  chooseRescue: 'Rescue cards of this case',
+  chooseCommon: 'plain defaults: common practice, adapt',
   chooseTraining: 'training, invented sizes',
   tableLine: '{hospital}, signed by {by}, {at}',
 
@@ -180,4 +184,10 @@ export const DESK_EN = makeCatalogue({
   'subject-doubt': 'an accepted doubt',
   'subject-tables': 'the tables',
   'subject-plan': 'the plan',
+  'subject-huddle': 'an entry of the huddle',
+  'subject-branch': 'a branch of the dry run',
+  'subject-blocker': 'an override',
+  'subject-identity': 'the comparison with the patient',
+  'subject-frozen': 'the frozen plan',
+  'subject-room': 'the log of the room',
 });

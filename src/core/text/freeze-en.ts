@@ -72,6 +72,8 @@ export const FREEZE_EN = makeCatalogue({
   'slot-coronary': 'wire and stent for a coronary',
   valveOf: '{device} {size}',
 
+  neededMark: '(needed)',
+
   'branch-moved-up': 'It moved up',
   'branch-moved-down': 'It moved down',
   'branch-leaks': 'It leaks',
@@ -118,6 +120,23 @@ export const FREEZE_EN = makeCatalogue({
   surgeonUnnamed: 'Surgery is agreed as a way out, and no surgeon is named.',
   surgeonUnnamedNext: 'Name the surgeon.',
   overridden: 'overridden by {by}: {because}',
+
+  'kit-ready': 'seen',
+  'kit-place': 'where it lies',
+  'kit-expires': 'in date until',
+  diffLabel: 'Name of the case',
+  diffTraining: 'Training',
+  diffTable: 'Device table',
+  diffDoubts: 'Accepted doubts',
+  diffOverrides: 'Overrides',
+  diffRescue: 'Rescue cards',
+  diffLimits: 'Limits of the room',
+  diffNone: 'none',
+  'diff-startMm': 'start',
+  'diff-stopMm': 'stop',
+  'diff-aimLowMm': 'upper end of the window',
+  'diff-aimHighMm': 'lower end of the window',
+  'diff-limits': 'limits',
 
   blocked: 'The plan cannot be frozen yet: {count} points stand in the way.',
   blockedNext: 'Settle each on the Huddle page, or override by name where that is allowed.',

@@ -12,6 +12,7 @@ import { CASE_PAGES, listPageStates, type CasePageId } from '../state/page-state
 import { MissingPage } from './missing-page.tsx';
 import { PlannedPage } from './planned-page.tsx';
 import { ReferralPage } from './referral-page.tsx';
+import { DryRunPage } from './dry-run-page.tsx';
 import { HuddlePage } from './huddle-page.tsx';
 import { ScanPage } from './scan-page.tsx';
 
@@ -49,6 +50,8 @@ export function CasePage() {
 function PageOf({ page }: { readonly page: CasePageId }) {
   if (page === 'referral') return <ReferralPage />;
   if (page === 'scan') return <ScanPage />;
+  if (page === 'dry-run') return <DryRunPage />;
   if (page === 'huddle') return <HuddlePage />;
+  if (page === 'room') return <MissingPage />;
   return <PlannedPage key={page} page={page} />;
 }

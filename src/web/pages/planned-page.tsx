@@ -20,7 +20,7 @@ import { addAndPlan, caseState, isRecomputing } from '../state/open-case.ts';
 import type { CasePageId } from '../state/page-states.ts';
 import { may } from '../state/session.ts';
 
-export type PlannedPageId = Exclude<CasePageId, 'referral' | 'scan' | 'huddle'>;
+export type PlannedPageId = Exclude<CasePageId, 'referral' | 'scan' | 'dry-run' | 'huddle' | 'room'>;
 const RootViewer = lazy(() => import('../viewer/root-viewer.tsx').then((m) => m.RootViewer));
 
 /** A page whose answer stands in the plan. */

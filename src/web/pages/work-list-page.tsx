@@ -66,7 +66,10 @@ export function WorkListPage() {
 }
 
 /** What follows from another missing thing is left out: without a scan there is no root, without a root no size. */
-const FOLLOWS: Readonly<Record<string, readonly string[]>> = { scan: ['root', 'size', 'landing', 'views', 'release'], root: ['size', 'landing', 'views', 'release'], size: ['landing', 'release'] };
+const FOLLOWS: Readonly<Record<string, readonly string[]>> = {
+  scan: ['root', 'size', 'landing', 'views', 'release', 'dry-run', 'huddle'], root: ['size', 'landing', 'views', 'release', 'dry-run', 'huddle'], size: ['landing', 'release', 'dry-run', 'huddle'],
+  release: ['dry-run', 'huddle'],
+};
 function listCauses(missing: readonly string[]): readonly string[] {
   const following = new Set(missing.flatMap((code) => FOLLOWS[code] ?? []));
   return missing.filter((code) => !following.has(code));

@@ -1,11 +1,12 @@
 import { listMissing } from '../../core/case/list-missing.ts';
+import { HUDDLE_BRANCHES } from '../../core/case/case-events.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import type { Plan } from '../../core/case/plan-types.ts';
 import { collectDoubts } from '../../formats/report/draw-doubts.ts';
 import { listPlanFacts } from '../../formats/report/list-plan-facts.ts';
 
 /** Pages of a case in time order (design, section 2); what this version does not answer is not among them. */
-export const CASE_PAGES = ['referral', 'scan', 'root', 'size', 'landing', 'views', 'release', 'huddle'] as const;
+export const CASE_PAGES = ['referral', 'scan', 'root', 'size', 'landing', 'views', 'release', 'dry-run', 'huddle', 'room'] as const;
 export type CasePageId = (typeof CASE_PAGES)[number];
 export type PageState = 'answered' | 'doubt' | 'open' | 'computing';
 
@@ -29,7 +30,10 @@ export function listPageStates(state: CaseState, plan: Plan | null, isPlanning: 
     landing: planned(landing !== undefined, landing?.state !== 'window' || (landing?.reasons.length ?? 0) > 0),
     views: planned(views !== undefined, views?.offered === false || (views?.reasons.length ?? 0) > 0),
     release: planned(release !== undefined, release?.answer === 'cannot say' || (release?.refusals.length ?? 0) > 0),
+    'dry-run': planned(release !== undefined && HUDDLE_BRANCHES.every((branch) => state.branches[branch]), release?.answer === 'cannot say'),
+    // Frozen is an answer; a plan that was changed since, or frozen over a blocker, is one with doubt.
+    huddle: isPlanning ? 'computing' : state.frozen === null ? 'open' : state.frozen.isBehind || state.overrides.some((o) => o.seq < state.frozen!.seq) ? 'doubt' : 'answered',
+    room: state.frozen === null || state.room.entries === 0 ? 'open' : state.frozen.isBehind ? 'doubt' : 'answered',
   } as const;
-  const all = Object.values(states) as PageState[];
-  return { ...states, huddle: all.includes('computing') ? 'computing' : all.includes('open') ? 'open' : all.includes('doubt') ? 'doubt' : 'answered' };
+  return states;
 }
