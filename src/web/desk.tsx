@@ -1,4 +1,4 @@
-import { ErrorBoundary, LocationProvider, Route, Router } from 'preact-iso';
+import { ErrorBoundary, LocationProvider, Route, Router, useLocation } from 'preact-iso';
 import { useEffect, useState } from 'preact/hooks';
 import { DESK_EN } from '../core/text/desk-en.ts';
 import { AuditPage } from './pages/audit-page.tsx';
@@ -7,13 +7,19 @@ import { FirstStartPage } from './pages/first-start-page.tsx';
 import { LogInPage } from './pages/log-in-page.tsx';
 import { MissingPage } from './pages/missing-page.tsx';
 import { PeoplePage } from './pages/people-page.tsx';
+import { RoomPage } from './pages/room-page.tsx';
 import { AccountPage } from './pages/account-page.tsx';
 import { TablesPage } from './pages/tables-page.tsx';
 import { WorkListPage } from './pages/work-list-page.tsx';
 import { Head } from './parts/head.tsx';
 import { FailureNotice, Notice } from './parts/notice.tsx';
+import { PairingEntry } from './remote/pairing-entry.tsx';
+import { RemotePage } from './remote/remote-page.tsx';
+import { wantsLogIn } from './room/room-status.tsx';
 import { readNames } from './state/names.ts';
-import { readSession, session, sessionFailure } from './state/session.ts';
+import { registerOffline } from './state/offline.ts';
+import { isRoomPath } from './state/room-path.ts';
+import { actingSession, isSessionOver, readScope, readSession, restoreSession, session, sessionFailure } from './state/session.ts';
 
 /** Everything on the screen. Without a session the address stays as it is: after the log-in the linked page opens. */
 export function Desk() {
@@ -24,9 +30,32 @@ export function Desk() {
   );
 }
 
+/**
+ * Who comes in. A page of the room goes on with whoever was logged in when the server is away or has ended the session;
+ * every other page waits for the server's word. A phone or a wall that is paired sees its own page and no other.
+ */
 function Gate() {
-  const now = session.value;
+  const { path, route } = useLocation();
+  const isRoom = isRoomPath(path);
+  const isScreen = /^\/(remote|wall)(\/|$)/.test(path);
   const failure = sessionFailure.value;
+  const now = session.value;
+  const acting = isRoom ? actingSession.value : now?.person ? now : null;
+  const scope = readScope(acting);
+  const own = scope === null ? null : `/${scope.kind}/${scope.caseId}`;
+  useEffect(() => {
+    if (isRoom) registerOffline();
+  }, [isRoom]);
+  useEffect(() => {
+    if (isRoom && failure !== null) void restoreSession();
+  }, [isRoom, failure]);
+  useEffect(() => {
+    if (own !== null && path !== own) route(own, true);
+  }, [own, path]);
+  if (acting && !(wantsLogIn.value && isSessionOver.value)) {
+    if (own !== null && path !== own) return null;
+    return isScreen ? <ScreenPages /> : <Pages />;
+  }
   if (!now) {
     return (
       <main class="alone">
@@ -35,8 +64,17 @@ function Gate() {
     );
   }
   if (now.needsFirstPerson) return <FirstStartPage />;
-  if (!now.person) return <LogInPage oidcLabel={now.oidcLabel} />;
-  return <Pages />;
+  return isScreen ? <PairingEntry /> : <LogInPage oidcLabel={now.oidcLabel} />;
+}
+
+/** Pages without a head: the phone in a hand and the wall. */
+function ScreenPages() {
+  return (
+    <Router>
+      <Route path="/remote/:caseId?" component={RemotePage} />
+      <Route default component={MissingPage} />
+    </Router>
+  );
 }
 
 function Pages() {
@@ -55,6 +93,7 @@ function Pages() {
         <ErrorBoundary onError={() => setBroken(true)}>
           <Router onRouteChange={toTop}>
             <Route path="/" component={WorkListPage} />
+            <Route path="/case/:caseId/room" component={RoomPage} />
             <Route path="/case/:caseId/:page?" component={CasePage} />
             <Route path="/people" component={PeoplePage} />
             <Route path="/tables" component={TablesPage} />

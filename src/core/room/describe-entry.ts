@@ -1,5 +1,6 @@
 import { nameView } from '../projection/camera-view.ts';
 import { formatText } from '../text/catalogue.ts';
+import { FREEZE_EN } from '../text/freeze-en.ts';
 import { ROOM_EN } from '../text/room-en.ts';
 import type { RoomEntry } from './room-types.ts';
 
@@ -18,7 +19,7 @@ export function describeEntry(entry: RoomEntry, nameCard: (id: string) => string
       const { depthMm, lowMm, highMm, views } = entry.reading;
       return formatText(ROOM_EN, 'says-depth', { depth: brief(depthMm), low: brief(lowMm), high: brief(highMm), view: views.map(nameView).join(' + ') });
     }
-    case 'fraction': return entry.ratio === null ? ROOM_EN['says-fraction-none'] : formatText(ROOM_EN, 'says-fraction', { percent: Math.round(entry.ratio * 100) });
+    case 'fraction': return entry.ratio === null ? ROOM_EN['says-fraction-none'] : formatText(ROOM_EN, 'says-fraction', { share: entry.ratio.toFixed(2) });
     case 'hold': return formatText(ROOM_EN, 'says-hold', { hold: entry.hold, answer: ROOM_EN[`answer-${entry.answer}`], who: entry.who });
     case 'moved': {
       const moved = ROOM_EN[`says-moved-${entry.direction}`];
@@ -28,7 +29,7 @@ export function describeEntry(entry: RoomEntry, nameCard: (id: string) => string
     case 'valve-out':
       if (entry.inspected && entry.replaced) return ROOM_EN['says-valve-both'];
       return ROOM_EN[entry.replaced ? 'says-valve-replaced' : entry.inspected ? 'says-valve-inspected' : 'says-valve-out'];
-    case 'kit': return formatText(ROOM_EN, entry.isReady ? 'says-kit-ready' : 'says-kit-not', { item: entry.item });
+    case 'kit': return formatText(ROOM_EN, entry.isReady ? 'says-kit-ready' : 'says-kit-not', { item: FREEZE_EN[`slot-${entry.item}` as keyof typeof FREEZE_EN] ?? entry.item });
     case 'wire': {
       const wire = ROOM_EN[`says-wire-${entry.did}`];
       return entry.side === null ? wire : formatText(ROOM_EN, 'says-wire-side', { wire, side: ROOM_EN[`side-${entry.side}`] });

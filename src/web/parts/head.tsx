@@ -1,7 +1,9 @@
 import { useLocation } from 'preact-iso';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DESK_EN } from '../../core/text/desk-en.ts';
-import { logOut, may, session } from '../state/session.ts';
+import { ROOM_EN } from '../../core/text/room-en.ts';
+import { askLogOut, logOut, logOutWarning, may, session } from '../state/session.ts';
+import { Notice } from './notice.tsx';
 import { setTheme, theme, THEMES, type Theme } from '../state/theme.ts';
 
 /** The line on top of every page: where else to go, the light, who is logged in. */
@@ -21,9 +23,23 @@ export function Head() {
       <div class="who">
         <ThemeChoice />
         {person && <a href="/account">{formatText(DESK_EN, 'loggedInAs', { name: person.displayName, role: DESK_EN[`role-${person.role}`] })}</a>}
-        <button type="button" class="quiet" onClick={() => void logOut()}>{DESK_EN.logOut}</button>
+        <button type="button" class="quiet" onClick={() => void askLogOut()}>{DESK_EN.logOut}</button>
       </div>
+      <LogOutWarning />
     </header>
+  );
+}
+
+/** Taps that the server has not: who logs out is told, and what they stay for. */
+function LogOutWarning() {
+  const count = logOutWarning.value;
+  if (count === null) return null;
+  return (
+    <Notice title={DESK_EN.logOut} isUrgent>
+      <p>{formatText(ROOM_EN, 'logOutWaiting', { count })} {ROOM_EN.logOutWaitingSay}</p>
+      <button type="button" onClick={() => (logOutWarning.value = null)}>{ROOM_EN.logOutStay}</button>{' '}
+      <button type="button" onClick={() => void logOut()}>{ROOM_EN.logOutAllTheSame}</button>
+    </Notice>
   );
 }
 

@@ -47,6 +47,11 @@ const waitingRecords = computed(() => records.value.filter((r) => r.seq === null
 /** How many taps the server has not. */
 export const waiting = computed(() => waitingRecords.value.length);
 
+/** This page's own mark on its taps. */
+const ownClient = signal('');
+/** The newest tap of this page that counts: what Undo takes back. */
+export const lastTap = computed(() => room.value.records.filter((r) => r.clientId === ownClient.value && r.standing === 'current' && r.entry !== null).reduce<RoomState['records'][number] | null>((last, r) => (last !== null && last.count > r.count ? last : r), null));
+
 const LEAST_RETRY_MS = 1000;
 const MOST_RETRY_MS = 15_000;
 /** How often a page asks although the feed is open: a feed may hang without an error. */
@@ -103,6 +108,7 @@ export async function openRoom(caseId: string, place: RoomPlace): Promise<void> 
   closeRoom();
   const mine: Opened = { caseId, place, clientId: crypto.randomUUID(), count: 0, seq: 0, owners: new Map(), feed: null, timers: new Set() };
   opened = mine;
+  ownClient.value = mine.clientId;
   await Promise.all([restoreClock(), restoreRoom(mine)]);
   if (opened !== mine) return;
   repeat(mine, compareClocks, CLOCK_MS);

@@ -1,0 +1,31 @@
+import { nameView } from '../../core/projection/camera-view.ts';
+import { judgeLiveDepth, readDepthWindow } from '../../core/room/judge-depth-place.ts';
+import { formatText } from '../../core/text/catalogue.ts';
+import { ROOM_EN } from '../../core/text/room-en.ts';
+import { WALL_ROOM_EN } from '../../core/text/wall-room-en.ts';
+import { frozen, room } from '../state/room-log.ts';
+import { formatSpan, useNow } from './times.ts';
+
+const mm = (value: number): string => (Math.round(value * 10) / 10).toFixed(1);
+
+/** Where the frame stands against the stop window, in the words of the wall; past its age it is no answer any more. */
+export function DepthLine() {
+  const now = useNow();
+  const plan = frozen.value;
+  const { depth } = room.value;
+  if (!plan) return null;
+  const window = readDepthWindow(plan);
+  const { place, because, age } = judgeLiveDepth(depth, window, now, plan.limits);
+  return (
+    <section class="depth-line" aria-labelledby="depth-line-name">
+      <h3 id="depth-line-name">{WALL_ROOM_EN['title-depth']}</h3>
+      <p class={`big-answer ${place === 'inside' ? '' : 'is-open'} ${age?.state === 'old' ? 'is-old' : ''}`}><b>{WALL_ROOM_EN[`place-${place}`]}</b></p>
+      <p>{WALL_ROOM_EN[`why-${because}`]}{window.lowMm !== null && window.highMm !== null && <span class="soft"> ({formatText(ROOM_EN, 'windowIs', { low: mm(window.lowMm), high: mm(window.highMm) })})</span>}</p>
+      {depth && age && (
+        <p class={age.state === 'fresh' ? '' : 'soft'}>
+          {formatText(ROOM_EN, 'depthRead', { depth: mm(depth.reading.depthMm), low: mm(depth.reading.lowMm), high: mm(depth.reading.highMm), view: depth.reading.views.map(nameView).join(' + '), age: formatSpan((age.ageS ?? 0) * 1000) })}
+        </p>
+      )}
+    </section>
+  );
+}
