@@ -42,6 +42,8 @@ const EVENTS = z.array(z.custom<CaseEvent>());
 const NULL = z.null();
 /** The log's news since `after`: records as the log holds them, and the frozen plan that acts. */
 const ROOM_NEWS = z.strictObject({ caseId: ID, label: z.string(), training: z.boolean(), frozen: z.custom<CaseState['frozen']>(), seq: z.number().int(), records: z.array(z.custom<RoomRecord & { readonly by: string; readonly seq: number }>()) });
+/** What the log of the room is handed over as. */
+export const LOG_FORMATS = ['csv', 'pdf', 'fhir'] as const;
 /** What the Huddle, Plan and Wall print as. */
 export const PRINTS = ['plan', 'huddle', 'wall'] as const;
 
@@ -91,6 +93,7 @@ export const ROUTES = {
   makePairing: route({ method: 'POST', path: '/api/cases/{caseId}/pairings', summary: 'A code that lets a wall or a remote into this room', needs: 'log-room', params: CASE, body: z.strictObject({ kind: PAIRING_KIND }), answer: z.strictObject({ pairingId: ID, code: z.string(), expiresAt: z.string() }) }),
   listPairings: route({ method: 'GET', path: '/api/cases/{caseId}/pairings', summary: 'Walls and remotes of this room', needs: 'read-room', params: CASE, answer: z.array(PAIRING) }),
   endPairing: route({ method: 'DELETE', path: '/api/cases/{caseId}/pairings/{pairingId}', summary: 'Take a code back, or let a wall or a remote go', needs: 'log-room', params: z.strictObject({ caseId: ID, pairingId: ID }), answer: NULL }),
+  exportLog: route({ method: 'GET', path: '/api/cases/{caseId}/log/{format}', summary: 'The log of the room as a table, a PDF or a FHIR bundle', needs: 'read-case', params: z.strictObject({ caseId: ID, format: z.enum(LOG_FORMATS) }), answer: 'bytes' }),
   usePairing: route({ method: 'POST', path: '/api/pairings', summary: 'Come in by a code', needs: 'nobody', body: z.strictObject({ code: shortText(20).min(1) }), answer: SESSION }),
 
   /** Two of number, birth date and name, read from the patient. Compared and forgotten: only which fields agreed is kept. */
@@ -112,9 +115,9 @@ export const ROUTES = {
   cancelJob: route({ method: 'POST', path: '/api/jobs/{jobId}/cancel', summary: 'Stop a job', needs: 'edit-case', params: z.strictObject({ jobId: ID }), body: NOTHING, answer: JOB }),
   retryJob: route({ method: 'POST', path: '/api/jobs/{jobId}/retry', summary: 'Try a failed or cancelled job again', needs: 'edit-case', params: z.strictObject({ jobId: ID }), body: z.strictObject({ acceptIdentityBecause: shortText(400).min(3).nullable() }), answer: JOB }),
 
-  listTables: route({ method: 'GET', path: '/api/tables', summary: 'Device tables and rule sets', needs: 'session', answer: z.array(z.strictObject({ kind: z.enum(['devices', 'rules']), sha256: SHA256, hospital: z.string(), signedBy: z.string(), signedAt: z.string(), training: z.boolean(), isSigned: z.boolean() })) }),
-  addTable: route({ method: 'POST', path: '/api/tables', summary: 'Hand in a signed device table or rule set', needs: 'sign-tables', body: z.unknown(), answer: z.strictObject({ sha256: SHA256 }), mostBytes: 2 * 1024 * 1024 }),
-  readTable: route({ method: 'GET', path: '/api/tables/{sha256}', summary: 'A device table or rule set', needs: 'session', params: z.strictObject({ sha256: SHA256 }), answer: 'bytes' }),
+  listTables: route({ method: 'GET', path: '/api/tables', summary: 'Device tables, rule sets and rescue cards', needs: 'session', answer: z.array(z.strictObject({ kind: z.enum(['devices', 'rules', 'rescue']), sha256: SHA256, hospital: z.string(), signedBy: z.string(), signedAt: z.string(), training: z.boolean(), isSigned: z.boolean() })) }),
+  addTable: route({ method: 'POST', path: '/api/tables', summary: 'Hand in a signed device table, rule set or rescue cards', needs: 'sign-tables', body: z.unknown(), answer: z.strictObject({ sha256: SHA256 }), mostBytes: 2 * 1024 * 1024 }),
+  readTable: route({ method: 'GET', path: '/api/tables/{sha256}', summary: 'A device table, a rule set or rescue cards', needs: 'session', params: z.strictObject({ sha256: SHA256 }), answer: 'bytes' }),
   listAudit: route({ method: 'GET', path: '/api/audit', summary: 'Who read or changed what', needs: 'read-audit', query: z.strictObject({ caseId: ID.optional(), after: z.coerce.number().int().min(0).default(0), limit: z.coerce.number().int().min(1).max(500).default(100) }), answer: z.array(z.unknown()) }),
   readHealth: route({ method: 'GET', path: '/api/health', summary: 'Whether the store answers', needs: 'nobody', answer: z.strictObject({ store: z.enum(['ready', 'unreachable']), version: z.string() }) }),
   readOpenApi: route({ method: 'GET', path: '/api/openapi.json', summary: 'This document', needs: 'nobody', answer: 'bytes' }),

@@ -45,7 +45,7 @@ export const ROOM_RECORD = z.strictObject({
   monotonicMs: z.number().min(0).max(1e11), clientAt: INSTANT, happenedAt: INSTANT,
   offset: z.strictObject({ addedMs: z.number(), withinMs: z.number().min(0) }).nullable(),
   corrects: ID.nullable(), entry: ROOM_ENTRY.nullable(),
-});
+}).refine((record) => record.entry !== null || record.corrects !== null, { path: ['entry'] });
 /** Proven by the compiler: whatever passes is a record of the core. */
 export type CheckedRecord = z.infer<typeof ROOM_RECORD> extends RoomRecord ? z.infer<typeof ROOM_RECORD> : never;
 

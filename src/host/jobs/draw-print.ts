@@ -1,7 +1,9 @@
 import type { Plan } from '../../core/case/plan-types.ts';
+import type { LogDocument } from '../../core/room/log-document.ts';
 import { NO_CUTS } from '../../core/root/cut-types.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import { writeHuddlePdf } from '../../formats/pdf/write-huddle-pdf.ts';
+import { writeLogPdf } from '../../formats/pdf/write-log-pdf.ts';
 import { writePlanPdf } from '../../formats/pdf/write-plan-pdf.ts';
 import { writeWallPdf } from '../../formats/pdf/write-wall-pdf.ts';
 import { parsePlan } from '../../formats/plan/parse-plan.ts';
@@ -11,7 +13,9 @@ import type { HuddleCase } from '../../formats/report/make-huddle-section.ts';
 import { PRINTS_EN } from '../../core/text/prints-en.ts';
 import { readPdfFonts, readWallFonts } from '../cli/pdf-fonts.ts';
 
-export interface PrintAsk {
+/** What is printed: a stored plan, or the log of a room. */
+export type PrintAsk = PlanPrintAsk | { readonly name: 'log'; readonly log: LogDocument };
+export interface PlanPrintAsk {
   readonly name: 'plan' | 'huddle' | 'wall';
   /** As stored: plan.json and the survey document, whose cuts the plan shows. */
   readonly planText: string;
@@ -21,10 +25,11 @@ export interface PrintAsk {
 }
 
 /**
- * A PDF of a stored plan. The same documents give the same bytes.
+ * A PDF of a stored plan or of the log of a room. The same documents give the same bytes.
  * Fails     as parsePlan and parseSurveyDocument; print-empty
  */
 export async function drawPrint(ask: PrintAsk): Promise<Result<Uint8Array, string>> {
+  if (ask.name === 'log') return succeed(await writeLogPdf(ask.log, readPdfFonts()));
   const read = parsePlan(ask.planText);
   if (!read.ok) return read;
   const plan: Plan = read.value;

@@ -4,6 +4,7 @@ import { makeCaseHandlers } from './handlers/case-handlers.ts';
 import { makeFreezeHandlers } from './handlers/freeze-handlers.ts';
 import { HOUSE_HANDLERS } from './handlers/house-handlers.ts';
 import { IMPORT_HANDLERS } from './handlers/import-handlers.ts';
+import { makeLogExportHandlers } from './handlers/log-export-handlers.ts';
 import { makePairingHandlers } from './handlers/pairing-handlers.ts';
 import { makePeopleHandlers } from './handlers/people-handlers.ts';
 import { makePrintHandlers } from './handlers/print-handlers.ts';
@@ -18,6 +19,6 @@ import { makeWhatIfHandlers } from './handlers/what-if-handlers.ts';
 export function makeHandlers(door: Door, _services: Services): Handlers {
   return {
     ...makeSessionHandlers(door), ...makePeopleHandlers(door), ...makeCaseHandlers(door), ...TABLE_HANDLERS, ...HOUSE_HANDLERS,
-    ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(), ...makePrintHandlers(), ...makeFreezeHandlers(), ...makeRoomHandlers(door), ...makePairingHandlers(door), ...makeRunHandlers(),
+    ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(), ...makePrintHandlers(), ...makeFreezeHandlers(), ...makeRoomHandlers(door), ...makePairingHandlers(door), ...makeLogExportHandlers(), ...makeRunHandlers(),
   };
 }

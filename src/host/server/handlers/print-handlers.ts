@@ -35,7 +35,7 @@ export const makePrintHandlers = (makePool: () => WorkerPool = () => new WorkerP
 });
 
 /** A thread of its own: a PDF takes about a second, and the server answers others meanwhile. */
-async function drawInThread(pool: WorkerPool, ask: PrintAsk): Promise<Result<Uint8Array, string>> {
+export async function drawInThread(pool: WorkerPool, ask: PrintAsk): Promise<Result<Uint8Array, string>> {
   try {
     return await pool.run<Result<Uint8Array, string>>('draw-print', ask);
   } finally {
