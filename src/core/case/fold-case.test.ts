@@ -29,6 +29,7 @@ describe('the state of a case', () => {
       expect(fold(OPEN, JOIN, made(2), change).plan!.isStale, change.kind).toBe(true);
     }
     expect(fold(OPEN, JOIN, made(2), { kind: 'referral.entered', data: { field: 'heightCm', value: 170, unit: 'cm' } }).plan!.isStale).toBe(false);
+    expect(fold(OPEN, JOIN, made(2), { kind: 'tables.chosen', data: { devicesSha256: null, rulesSha256: null, rescueSha256: 'c'.repeat(64) } }).plan!.isStale).toBe(false);
   });
 
   it('a plan that was computed while a mark moved is stale from the start, also when the mark was given back', () => {

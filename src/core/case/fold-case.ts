@@ -74,6 +74,13 @@ export function emptyCase(caseId: string): CaseState {
   };
 }
 
+/** Other rescue cards alone change nothing that a plan reads. */
+function isRescueAlone({ tables }: CaseState, event: CaseEvent): boolean {
+  if (event.kind !== 'tables.chosen') return false;
+  const chosen = event.data as CaseEventData['tables.chosen'];
+  return chosen.devicesSha256 === tables.devicesSha256 && chosen.rulesSha256 === tables.rulesSha256 && (chosen.rescueSha256 ?? null) !== (tables.rescueSha256 ?? null);
+}
+
 /** State of a case after its events, in their order. */
 export function foldCase(caseId: string, events: readonly CaseEvent[]): CaseState {
   return events.reduce(applyEvent, emptyCase(caseId));
@@ -85,7 +92,7 @@ export function applyEvent(state: CaseState, event: CaseEvent): CaseState {
   const folded = withData(next, event);
   const changed = folded.frozen && !folded.frozen.isBehind && CHANGES_FROZEN.has(event.kind) ? { ...folded, frozen: { ...folded.frozen, isBehind: true } } : folded;
   const field = event.kind === 'referral.entered' ? (event.data as CaseEventData['referral.entered']).field : '';
-  const staling = CHANGES_PLAN.has(event.kind) || isPlanField(field);
+  const staling = (CHANGES_PLAN.has(event.kind) && !isRescueAlone(state, event)) || isPlanField(field);
   const isOther = event.kind === 'scan.joined' || field.startsWith('identity.'); // another patient may be meant: the comparison is made again
   const noted = staling || isOther || CHANGES_BLOCKERS.has(event.kind) ? { ...changed, freezeInputSeq: event.seq, ...(isOther ? { identityCheck: null } : {}) } : changed;
   if (!staling) return noted;

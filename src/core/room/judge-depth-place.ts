@@ -1,5 +1,5 @@
 import type { DepthPlace, DepthReading } from '../projection/depth-types.ts';
-import { readIsoMs } from '../units/read-iso-ms.ts';
+import { readInstantMs } from '../units/iso-time.ts';
 import type { FrozenDocument, RoomLimits } from './frozen-types.ts';
 
 /** The window that a depth is held against, mm below the basal plane, + toward the ventricle. */
@@ -70,8 +70,8 @@ export interface DepthAge {
 
 /** Age of a live value at `nowMs` (server time, ms since 1970). A time ahead of now by clock error counts as now. */
 export function judgeDepthAge(at: string, nowMs: number, limits: Pick<RoomLimits, 'depthOldS' | 'depthGoneS'>): DepthAge {
-  const readMs = readIsoMs(at);
-  if (readMs === null || !Number.isFinite(nowMs)) return { state: 'not known', ageS: null };
+  const readMs = readInstantMs(at);
+  if (!Number.isFinite(readMs) || !Number.isFinite(nowMs)) return { state: 'not known', ageS: null };
   const ageS = Math.max(0, (nowMs - readMs) / 1000);
   const isPast = (rule: RoomLimits['depthOldS']): boolean => rule !== null && (rule.strict ? ageS >= rule.value : ageS > rule.value);
   if (isPast(limits.depthGoneS)) return { state: 'gone', ageS };

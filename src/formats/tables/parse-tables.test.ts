@@ -1,7 +1,9 @@
 import { describe, expect, it } from 'vitest';
+import { DEFAULT_RESCUE_CARDS } from '../../core/room/rescue-cards.ts';
 import { TRAINING_RULES, TRAINING_TABLE } from '../../core/device/training-table.ts';
 import { parseDeviceTable } from './parse-device-table.ts';
 import { parsePatient } from './parse-patient.ts';
+import { MOST_LINE_LETTERS, parseRescueCards } from './parse-rescue.ts';
 import { parseRules } from './parse-rules.ts';
 
 /** As it stands in a file. */
@@ -38,6 +40,27 @@ describe('tables from files', () => {
     expect(codeOf(parseRules({ ...TRAINING_RULES, rules: [TRAINING_RULES.rules[0], TRAINING_RULES.rules[0]] }))).toBe('rules-duplicate');
     expect(codeOf(parseRules({ ...TRAINING_RULES, rules: [{ ...TRAINING_RULES.rules[4], unit: 'cm' }] }))).toBe('rules-units');
     expect(codeOf(parseRules({ ...TRAINING_RULES, rules: [{ ...TRAINING_RULES.rules[4], status: 'X' }] }))).toBe('rules-invalid');
+  });
+
+  it('rules of the room keep their units: seconds, attempts, millilitres', () => {
+    const change = (code: string, unit: string) => ({ ...TRAINING_RULES, rules: TRAINING_RULES.rules.map((r) => (r.code === code ? { ...r, unit } : r)) });
+    for (const [code, unit] of [['depth-old', 'min'], ['contrast-most', 'l'], ['recapture-attempts', '%']] as const) expect(codeOf(parseRules(change(code, unit)))).toBe('rules-units');
+  });
+
+  it('rescue cards: the defaults signed by a person are theirs and no default any more', () => {
+    const signed = { ...onDisk(DEFAULT_RESCUE_CARDS), signedBy: 'A. Person', signedAt: '2026-03-02T08:00:00Z' };
+    expect(parseRescueCards(signed)).toEqual({ ok: true, value: { ...signed, isDefault: false } });
+    expect(codeOf(parseRescueCards(onDisk(DEFAULT_RESCUE_CARDS)))).toBe('rescue-unsigned');
+    const [card] = signed.cards as [(typeof signed.cards)[number]];
+    const withCards = (...cards: unknown[]) => codeOf(parseRescueCards({ ...signed, cards }));
+    expect(withCards(card, card)).toBe('rescue-duplicate');
+    expect(withCards()).toBe('rescue-invalid');
+    expect(withCards({ ...card, lines: [] })).toBe('rescue-invalid');
+    expect(withCards({ ...card, lines: ['x'.repeat(MOST_LINE_LETTERS + 1)] })).toBe('rescue-invalid');
+    expect(withCards({ ...card, lines: ['one action\nand another'] })).toBe('rescue-invalid');
+    expect(withCards({ ...card, id: 'Two Words' })).toBe('rescue-invalid');
+    expect(withCards({ ...card, note: 'x' })).toBe('rescue-invalid');
+    for (const junk of [null, 7, 'x', [], {}]) expect(codeOf(parseRescueCards(junk))).toBe('rescue-invalid');
   });
 
   it('patient facts: unknown keys and lengths without their half-width are refused, so nothing is dropped unseen', () => {

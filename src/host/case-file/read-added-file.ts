@@ -16,6 +16,7 @@ import { ID, PLANNED_CHOICE, shortText } from '../../formats/api/case-schemas.ts
 import { parsePlan } from '../../formats/plan/parse-plan.ts';
 import { parseDeviceTable } from '../../formats/tables/parse-device-table.ts';
 import { parsePatient } from '../../formats/tables/parse-patient.ts';
+import { parseRescueCards } from '../../formats/tables/parse-rescue.ts';
 import { parseRules } from '../../formats/tables/parse-rules.ts';
 import { isChangedAfterSigning } from '../cli/signed-hash.ts';
 import { hashText } from '../storage/hash-chain.ts';
@@ -67,6 +68,7 @@ export async function readAddedFile(path: string): Promise<Result<AddedFile, str
     case 'trinadir.plan/1': return readPlanFile(text);
     case 'trinadir.devices/1': return readTableFile('devices', text, content);
     case 'trinadir.rules/1': return readTableFile('rules', text, content);
+    case 'trinadir.rescue/1': return readTableFile('rescue', text, content);
     case 'trinadir.patient/1': return readPatientFile(content);
     case 'trinadir.entries/1': return readEntriesFile(content);
     default: return fail('file-other-format', CASE_FILE_EN.fileOther, CASE_FILE_EN.fileOtherNext);
@@ -99,7 +101,7 @@ function isSamePatient(ofCase: PatientFacts | null, ofPlan: PatientFacts | null)
   return facts(ofCase) === facts(ofPlan ?? {});
 }
 
-const TABLE_PARSERS = { devices: parseDeviceTable, rules: parseRules } as const;
+const TABLE_PARSERS = { devices: parseDeviceTable, rules: parseRules, rescue: parseRescueCards } as const;
 function readTableFile(kind: keyof typeof TABLE_PARSERS, text: string, content: unknown): Result<AddedFile, string> {
   const parsed: Result<{ readonly signedBy: string }, string> = TABLE_PARSERS[kind](content);
   if (!parsed.ok) return parsed;

@@ -7,6 +7,8 @@ import { completePlan } from '../../core/case/complete-plan.ts';
 import { formatPlan } from '../../core/case/format-plan.ts';
 import type { Plan } from '../../core/case/plan-types.ts';
 import { TRAINING_RULES, TRAINING_TABLE } from '../../core/device/training-table.ts';
+import { DEFAULT_RESCUE_CARDS } from '../../core/room/rescue-cards.ts';
+import { isChangedAfterSigning } from './signed-hash.ts';
 import { runMain } from './main.ts';
 import { readTable } from './plan-files.ts';
 
@@ -136,8 +138,12 @@ describe('sign', () => {
     expect(await readTable(file, 'devices')).toMatchObject({ ok: false, failure: { code: 'devices-changed' } });
   });
 
-  it('signs rules too, and leaves a refused table as it was', async () => {
+  it('signs rules and rescue cards too, and leaves a refused table as it was', async () => {
     expect((await run('sign', write('rules.json', TRAINING_RULES), '--by', 'A. Person')).code).toBe(0);
+    const cards = write('rescue.json', DEFAULT_RESCUE_CARDS);
+    expect((await run('sign', cards, '--by', 'A. Person')).code).toBe(0);
+    const signedCards = JSON.parse(readFileSync(cards, 'utf8')) as Record<string, unknown>;
+    expect([signedCards['signedBy'], signedCards['isDefault'], isChangedAfterSigning(signedCards)]).toEqual(['A. Person', undefined, false]);
     const bad = write('bad.json', { ...TRAINING_TABLE, devices: [] });
     const before = readFileSync(bad, 'utf8');
     const said = await run('sign', bad, '--by', 'A. Person', '--json');

@@ -1,8 +1,9 @@
 import { readFile, rename, writeFile } from 'node:fs/promises';
-import { fail, type Failure } from '../../core/result.ts';
+import { fail, type Failure, type Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { TABLES_EN } from '../../core/text/tables-en.ts';
 import { parseDeviceTable } from '../../formats/tables/parse-device-table.ts';
+import { parseRescueCards } from '../../formats/tables/parse-rescue.ts';
 import { parseRules } from '../../formats/tables/parse-rules.ts';
 import { readStamp } from './clock.ts';
 import type { CommandIo } from './command-io.ts';
@@ -18,7 +19,7 @@ export interface SignOptions {
 }
 
 /**
- * `trinadir sign FILE --by NAME`: checks a device table or a set of rules and puts name, time and hash into it, in place.
+ * `trinadir sign FILE --by NAME`: checks a device table, a set of rules or rescue cards and puts name, time and hash into it, in place.
  * Nothing is written when the table is refused.
  */
 export async function runSignCommand(options: SignOptions, io: CommandIo): Promise<number> {
@@ -31,9 +32,10 @@ export async function runSignCommand(options: SignOptions, io: CommandIo): Promi
   if (options.by.trim() === '') return stop(fail('signer-missing', TABLES_EN.signerMissing, TABLES_EN.signerMissingNext).failure, EXIT.usage);
   const content = await readContent(options.path);
   if (!content) return stop(fail('table-unreadable', TABLES_EN.unreadable, TABLES_EN.unreadableNext).failure, EXIT.refused);
-  const { signedSha256: _old, ...rest } = content;
+  // Signed cards are no default any more, whatever the file says.
+  const { signedSha256: _old, isDefault: _isDefault, ...rest } = content;
   const signed = { ...rest, signedBy: options.by.trim(), signedAt: stamp.value.at };
-  const checked = content['format'] === 'trinadir.rules/1' ? parseRules(signed) : parseDeviceTable(signed);
+  const checked: Result<unknown> = content['format'] === 'trinadir.rules/1' ? parseRules(signed) : content['format'] === 'trinadir.rescue/1' ? parseRescueCards(signed) : parseDeviceTable(signed);
   if (!checked.ok) return stop(checked.failure, EXIT.refused);
   const signedSha256 = hashSigned(signed);
   const beside = `${options.path}.signing`;

@@ -4,6 +4,7 @@ import { codeOf, makeTestDesk, must, PASSWORD, type Ask, type TestDesk, type Vis
 import type { CaseEvent } from '../../core/case/case-events.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import { TRAINING_RULES, TRAINING_TABLE } from '../../core/device/training-table.ts';
+import { DEFAULT_RESCUE_CARDS } from '../../core/room/rescue-cards.ts';
 import { fail } from '../../core/result.ts';
 import { hashSigned } from '../cli/signed-hash.ts';
 
@@ -184,6 +185,20 @@ describe('tables', () => {
     const { caseId } = await openCase(planner);
     expect((await add(planner, caseId, 1, [{ kind: 'tables.chosen', data: { devicesSha256: added.sha256, rulesSha256: null } }])).status).toBe(200);
     expect(codeOf(await add(planner, caseId, 2, [{ kind: 'tables.chosen', data: { devicesSha256: null, rulesSha256: added.sha256 } }]))).toBe('event-not-here');
+  });
+
+  test('the hospital’s own rescue cards are handed in signed and chosen for a case, and the plan does not go stale by them', async () => {
+    const programme = await desk.enter('programme');
+    const own = signed({ ...DEFAULT_RESCUE_CARDS, hospital: 'St. Elsewhere', signedBy: 'A. Person', signedAt: '2026-03-02T08:00:00Z' });
+    const added = await programme.ask('/api/tables', { method: 'POST', body: own });
+    expect(added.status).toBe(200);
+    const { sha256 } = added.json<{ sha256: string }>();
+    expect((await programme.ask('/api/tables')).json<{ kind: string; sha256: string }[]>().find((t) => t.sha256 === sha256)?.kind).toBe('rescue');
+    expect(codeOf(await programme.ask('/api/tables', { method: 'POST', body: DEFAULT_RESCUE_CARDS }))).toBe('rescue-unsigned');
+    const planner = await desk.enter('planner');
+    const { caseId } = await openCase(planner);
+    expect((await add(planner, caseId, 1, [{ kind: 'tables.chosen', data: { devicesSha256: null, rulesSha256: null, rescueSha256: sha256 } }])).status).toBe(200);
+    expect(codeOf(await add(planner, caseId, 2, [{ kind: 'tables.chosen', data: { devicesSha256: sha256, rulesSha256: null } }]))).toBe('event-not-here');
   });
 
   test('a plan is not given out as a table', async () => {

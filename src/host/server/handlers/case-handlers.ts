@@ -103,6 +103,7 @@ async function checkEvents(events: readonly NewCaseEvent[], state: CaseState, st
     if (event.kind === 'tables.chosen') {
       if (event.data.devicesSha256 !== null) wanted.push([event.data.devicesSha256, 'devices']);
       if (event.data.rulesSha256 !== null) wanted.push([event.data.rulesSha256, 'rules']);
+      if (event.data.rescueSha256 != null) wanted.push([event.data.rescueSha256, 'rescue']);
     }
     if (event.kind === 'huddle.entered' && checkHuddleEntry(event.data.field, event.data.value) !== null) return fail('entry-invalid', formatText(FREEZE_EN, 'fieldInvalid', { field: nameField(event.data.field) }), FREEZE_EN.fieldInvalidNext, { field: event.data.field });
     if (event.kind === 'blocker.overridden') {

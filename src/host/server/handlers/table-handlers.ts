@@ -4,6 +4,7 @@ import { formatText } from '../../../core/text/catalogue.ts';
 import { SERVER_EN } from '../../../core/text/server-en.ts';
 import { TABLES_EN } from '../../../core/text/tables-en.ts';
 import { parseDeviceTable } from '../../../formats/tables/parse-device-table.ts';
+import { parseRescueCards } from '../../../formats/tables/parse-rescue.ts';
 import { parseRules } from '../../../formats/tables/parse-rules.ts';
 import { isChangedAfterSigning } from '../../cli/signed-hash.ts';
 import type { CaseStore, DocumentKind, StoreFailureCode } from '../../storage/store-types.ts';
@@ -11,7 +12,9 @@ import { noteAudit } from '../door.ts';
 import type { Handlers } from '../handler-types.ts';
 
 export type TableRoute = 'listTables' | 'addTable' | 'readTable';
-const KINDS = ['devices', 'rules'] as const satisfies readonly DocumentKind[];
+const KINDS = ['devices', 'rules', 'rescue'] as const satisfies readonly DocumentKind[];
+const KIND_OF: Readonly<Record<string, (typeof KINDS)[number]>> = { 'trinadir.rules/1': 'rules', 'trinadir.rescue/1': 'rescue' };
+const PARSE: Readonly<Record<(typeof KINDS)[number], (body: unknown) => Result<{ readonly signedBy: string }>>> = { devices: parseDeviceTable, rules: parseRules, rescue: parseRescueCards };
 /** As `trinadir sign` writes it, so that a table has one hash as file and as document. */
 const formatTable = (content: unknown): string => `${JSON.stringify(content, null, 1)}\n`;
 
@@ -23,7 +26,7 @@ export async function keepTrainingTables(store: CaseStore): Promise<Result<{ rea
   return rules.ok ? succeed({ devicesSha256: devices.value.sha256, rulesSha256: rules.value.sha256 }) : rules;
 }
 
-/** Device tables and rule sets of the hospital. A table is never changed: a corrected one is another document. */
+/** Device tables, rule sets and rescue cards of the hospital. A table is never changed: a corrected one is another document. */
 export const TABLE_HANDLERS: Pick<Handlers, TableRoute> = {
   async listTables(_call, { store }) {
     const tables = [];
@@ -41,14 +44,14 @@ export const TABLE_HANDLERS: Pick<Handlers, TableRoute> = {
   },
 
   async addTable({ body, caller }, { store }) {
-    const isRules = (body as { format?: unknown } | null)?.format === 'trinadir.rules/1';
-    const checked = isRules ? parseRules(body) : parseDeviceTable(body);
+    const kind = KIND_OF[String((body as { format?: unknown } | null)?.format)] ?? 'devices';
+    const checked = PARSE[kind](body);
     if (!checked.ok) return checked;
     if (isChangedAfterSigning(body)) return fail('table-changed', TABLES_EN.changed, TABLES_EN.changedNext);
     if (checked.value.signedBy.trim() === '') return fail('table-not-signed', SERVER_EN.tableNotSigned, SERVER_EN.tableNotSignedNext);
-    const kept = await store.putDocument(isRules ? 'rules' : 'devices', formatTable(body));
+    const kept = await store.putDocument(kind, formatTable(body));
     if (!kept.ok) return kept;
-    const noted = await noteAudit(store, caller!.personId, 'table.added', { kind: isRules ? 'rules' : 'devices', sha256: kept.value.sha256 });
+    const noted = await noteAudit(store, caller!.personId, 'table.added', { kind, sha256: kept.value.sha256 });
     return noted.ok ? kept : noted;
   },
 
