@@ -116,7 +116,10 @@ function listRelease({ forecast, plan }: Rehearsal): DryRunStep {
   return {
     id: 'release',
     say: here ? [
-      ...WORLDS.map((w) => formatText(DRY_RUN_EN, 'ends', { world: RELEASE_EN[`world-${w}`], verdict: sayVerdict(here.worlds[w].answer), depth: sayEnd(here.worlds[w]) })),
+      ...WORLDS.map((w) => {
+        const [world, depth, { answer }] = [RELEASE_EN[`world-${w}`], sayEnd(here.worlds[w]), here.worlds[w]];
+        return answer === 'cannot say' ? formatText(DRY_RUN_EN, 'endsCannot', { world, depth }) : formatText(DRY_RUN_EN, 'ends', { world, verdict: sayVerdict(answer), depth });
+      }),
       ...(margin && margin.value !== null && margin.low !== null && margin.high !== null ? [formatText(DRY_RUN_EN, 'holding', { mid: whole(margin.value), low: whole(margin.low), high: whole(margin.high) })] : []),
     ] : [DRY_RUN_EN.noForecast],
     watch: [wait ? formatText(DRY_RUN_EN, 'watchExpand', { s: whole(wait.value) }) : DRY_RUN_EN.watchExpandUnknown, DRY_RUN_EN.watchRelease],

@@ -49,6 +49,7 @@ export const DRY_RUN_EN = makeCatalogue({
   stopWhen: 'We stop when: {when}',
 
   ends: 'If the root is {world}: {verdict}; it ends {depth}.',
+  endsCannot: 'If the root is {world}: CANNOT SAY. The band of its depth: {depth}.',
   endsBand: '{low} to {high} mm below the plane',
   endsOut: 'partly outside the landing zone',
   endsUnknown: 'where nobody can say',
@@ -108,7 +109,7 @@ export const DRY_RUN_EN = makeCatalogue({
   nextChoice: 'Settle valve, start and pacing on the Huddle page.',
 
   pictureTitle: 'The release on the ruler',
-  pictureCaption: 'Depth of the inflow edge, + toward the ventricle. White: what the limits leave. Then step by step: start, pacing, the pull with the last place from which the frame is taken back, and where it ends in each world (90 % of the releases, the line is the middle one; arrows: part of them leaves the landing zone).',
+  pictureCaption: 'Depth of the inflow edge, + toward the ventricle. White: what the limits leave. Then step by step: start, pacing, the pull with the last place from which the frame is taken back, and where it ends in each world (the band holds nine of ten releases, the line is the middle one; arrows: part of them leaves the landing zone; hatched: cannot say).',
   pictureDesc: 'Start depth, landing window and expected final depths in three friction worlds.',
   plane: 'plane',
   pictureDepth: 'mm',

@@ -25,7 +25,7 @@ export function HuddleEntries() {
         <fieldset key={group} id={`group-${group}`}>
           <legend>{FREEZE_EN[`group-${group}`]}</legend>
           <div class="grid">
-            {listGroup(group).map((f) => <div key={f.id}>{f.id === 'choice.pin' ? <PinChoice /> : <HuddleEntry field={f} suggested={suggest(f.id)} />}</div>)}
+            {listGroup(group).map((f) => <div key={f.id} class={f.id === 'choice.pin' || f.id === 'stop.when' || f.id === 'wire.kind' ? 'two' : ''}>{f.id === 'choice.pin' ? <PinChoice /> : <HuddleEntry field={f} suggested={suggest(f.id)} />}</div>)}
           </div>
         </fieldset>
       ))}
