@@ -3,7 +3,7 @@ import { fail, succeed, type Result } from '../result.ts';
 import { averageClicks, type AveragedPoint } from './average-clicks.ts';
 import { isCameraView, makeViewAxes, type CameraView, type ViewAxes } from './camera-view.ts';
 import { DEPTH_PRIORS, INFLOW_WIDTH_MM, LEAST_CLICK_SD_PX, USUAL_SOURCE_TO_PATIENT_MM } from './depth-limits.ts';
-import type { Clicks, DepthFailureCode, DepthFrame, MarkName, PicturePoint } from './depth-types.ts';
+import type { Clicks, DepthFailureCode, DepthFrame, FrameCalibration, MarkName, PicturePoint } from './depth-types.ts';
 
 /** mm in the plane of the isocentre, to the right and to the top of the picture, from its middle. */
 export type PictureMm = readonly [rightMm: number, upMm: number];
@@ -13,25 +13,6 @@ export interface MarkMm {
   readonly at: PictureMm;
   readonly sdMm: number;
   readonly averaged: AveragedPoint;
-}
-
-/** A frame as the model reads it: everything in mm at the isocentre. */
-export interface CameraFrame {
-  readonly view: CameraView;
-  readonly axes: ViewAxes;
-  readonly mmPerPx: number;
-  /** SD of the pixel size as a ratio. */
-  readonly scaleSd: number;
-  readonly sourceToPatientMm: number;
-  /** SD of the central ray about the point taken for it. */
-  readonly centralRaySdMm: number;
-  readonly isSizeKnown: boolean;
-  readonly clickSdPx: number;
-  readonly isClickSdStated: boolean;
-  /** True when the clicks themselves scatter more than was stated, and their own scatter is used. */
-  readonly isScatterLarger: boolean;
-  readonly marks: { readonly cuspN: MarkMm; readonly cuspR: MarkMm | null; readonly cuspL: MarkMm | null; readonly inflow: readonly [MarkMm, MarkMm]; readonly axis: readonly [MarkMm, MarkMm] | null };
-  readonly points: readonly { readonly name: MarkName; readonly mark: MarkMm }[];
 }
 
 /**
@@ -51,8 +32,7 @@ const bad = (code: 'frame-uncalibrated', why: string, evidence: Record<string, n
 
 interface Scale { readonly mmPerPx: number; readonly sd: number; readonly sourceToPatientMm: number; readonly points: readonly { readonly name: MarkName; readonly averaged: AveragedPoint }[] }
 
-function readScale(frame: DepthFrame, clickSdPx: (mmPerPx: number) => number): Result<Scale, DepthFailureCode> {
-  const c = frame.calibration;
+function readScale(c: FrameCalibration, clickSdPx: (mmPerPx: number) => number): Result<Scale, DepthFailureCode> {
   const isLength = (v: number, low: number, high: number): boolean => v >= low && v <= high;
   const base = DEPTH_PRIORS.pixelRatio.value;
   if (c.by === 'geometry') {
@@ -88,25 +68,37 @@ const WORDS: Readonly<Record<MarkName, string>> = {
   axis1: 'the first point of the frame axis', axis2: 'the second point of the frame axis', size1: 'the first end of the known length', size2: 'the second end of the known length',
 };
 
+/** The marked points of one picture in mm at the isocentre, whatever they are marks of. */
+export interface CameraPoints {
+  readonly view: CameraView;
+  readonly axes: ViewAxes;
+  readonly mmPerPx: number;
+  /** SD of the pixel size as a ratio. */
+  readonly scaleSd: number;
+  readonly sourceToPatientMm: number;
+  /** SD of the central ray about the point taken for it. */
+  readonly centralRaySdMm: number;
+  readonly isSizeKnown: boolean;
+  readonly clickSdPx: number;
+  readonly isClickSdStated: boolean;
+  /** True when the clicks themselves scatter more than was stated, and their own scatter is used. */
+  readonly isScatterLarger: boolean;
+  readonly points: readonly { readonly name: MarkName; readonly mark: MarkMm }[];
+}
+
 /**
- * A marked frame in mm at the isocentre, every mark averaged.
- * Fails   view-out-of-range, frame-uncalibrated, click-noise-invalid, cusp-n-missing, inflow-missing, mark-not-finite,
- *         mark-outside-picture, clicks-spread, size-ends-coincide, inflow-ends-coincide, axis-points-coincide, frame-size-implausible
+ * Points of one picture, every one averaged over its clicks.
+ * Fails   view-out-of-range, click-noise-invalid, frame-uncalibrated, mark-not-finite, mark-outside-picture, clicks-spread,
+ *         size-ends-coincide
  */
-export function makeCameraFrame(frame: DepthFrame): Result<CameraFrame, DepthFailureCode> {
-  const { view, marks, sizePx } = frame;
+export function makeCameraPoints(frame: Pick<DepthFrame, 'view' | 'calibration' | 'sizePx' | 'clickSdPx'>, wanted: readonly (readonly [MarkName, Clicks])[]): Result<CameraPoints, DepthFailureCode> {
+  const { view, sizePx } = frame;
   if (!isCameraView(view)) return fail('view-out-of-range', 'The primary angle runs from -180 to 180 and the secondary from -90 to 90 degrees.', 'Give the angles of the frame as the C-arm shows them: LAO and cranial positive.');
   if (frame.clickSdPx !== null && !(frame.clickSdPx >= 0 && frame.clickSdPx <= 100)) return fail('click-noise-invalid', 'The noise of a click must be 0 to 100 pixels.', 'State the SD of a click in pixels, or leave it out.');
-  if (marks.cuspN.length === 0) return fail('cusp-n-missing', 'The N cusp is not marked.', 'Mark the nadir of the N cusp, or the tip of the pigtail that lies in it.');
-  if (marks.frameInflow.length !== 2 || marks.frameInflow.some((e) => e.length === 0)) return fail('inflow-missing', 'The two ends of the inflow edge are not marked.', 'Mark both ends of the lower edge of the frame.');
   const stated = (mmPerPx: number): number => Math.max(LEAST_CLICK_SD_PX, frame.clickSdPx ?? DEPTH_PRIORS.clickMm.value / mmPerPx);
-  const scale = readScale(frame, stated);
+  const scale = readScale(frame.calibration, stated);
   if (!scale.ok) return scale;
   const { mmPerPx } = scale.value;
-  const wanted: [MarkName, Clicks][] = [['cuspN', marks.cuspN], ['inflow1', marks.frameInflow[0]], ['inflow2', marks.frameInflow[1]]];
-  if (marks.cuspR?.length) wanted.push(['cuspR', marks.cuspR]);
-  if (marks.cuspL?.length) wanted.push(['cuspL', marks.cuspL]);
-  if (marks.frameAxis?.every((e) => e.length > 0)) wanted.push(['axis1', marks.frameAxis[0]], ['axis2', marks.frameAxis[1]]);
   let clickSdPx = stated(mmPerPx);
   const points: { name: MarkName; averaged: AveragedPoint }[] = [...scale.value.points];
   for (const [name, clicks] of wanted) {
@@ -127,8 +119,35 @@ export function makeCameraFrame(frame: DepthFrame): Result<CameraFrame, DepthFai
     sdMm: (clickSdPx / Math.sqrt(a.clicks)) * mmPerPx,
     averaged: { ...a, sdPx: clickSdPx / Math.sqrt(a.clicks) },
   });
-  const named = points.map(({ name, averaged }) => ({ name, mark: toMm(averaged) }));
-  const find = (name: MarkName): MarkMm | null => named.find((n) => n.name === name)?.mark ?? null;
+  return succeed({
+    view, axes: makeViewAxes(view), mmPerPx, scaleSd: scale.value.sd, sourceToPatientMm: scale.value.sourceToPatientMm,
+    centralRaySdMm: sizePx ? DEPTH_PRIORS.centralRayMm.value : DEPTH_PRIORS.centralRayUnknownMm.value, isSizeKnown: sizePx !== null,
+    clickSdPx, isClickSdStated: frame.clickSdPx !== null, isScatterLarger,
+    points: points.map(({ name, averaged }) => ({ name, mark: toMm(averaged) })),
+  });
+}
+
+/** A frame as the model of depth reads it. */
+export interface CameraFrame extends CameraPoints {
+  readonly marks: { readonly cuspN: MarkMm; readonly cuspR: MarkMm | null; readonly cuspL: MarkMm | null; readonly inflow: readonly [MarkMm, MarkMm]; readonly axis: readonly [MarkMm, MarkMm] | null };
+}
+
+/**
+ * A frame with all that a depth needs marked on it.
+ * Fails   as makeCameraPoints, and cusp-n-missing, inflow-missing, inflow-ends-coincide, axis-points-coincide,
+ *         frame-size-implausible
+ */
+export function makeCameraFrame(frame: DepthFrame): Result<CameraFrame, DepthFailureCode> {
+  const { marks } = frame;
+  if (marks.cuspN.length === 0) return fail('cusp-n-missing', 'The N cusp is not marked.', 'Mark the nadir of the N cusp, or the tip of the pigtail that lies in it.');
+  if (marks.frameInflow.length !== 2 || marks.frameInflow.some((e) => e.length === 0)) return fail('inflow-missing', 'The two ends of the inflow edge are not marked.', 'Mark both ends of the lower edge of the frame.');
+  const wanted: [MarkName, Clicks][] = [['cuspN', marks.cuspN], ['inflow1', marks.frameInflow[0]], ['inflow2', marks.frameInflow[1]]];
+  if (marks.cuspR?.length) wanted.push(['cuspR', marks.cuspR]);
+  if (marks.cuspL?.length) wanted.push(['cuspL', marks.cuspL]);
+  if (marks.frameAxis?.every((e) => e.length > 0)) wanted.push(['axis1', marks.frameAxis[0]], ['axis2', marks.frameAxis[1]]);
+  const camera = makeCameraPoints(frame, wanted);
+  if (!camera.ok) return camera;
+  const find = (name: MarkName): MarkMm | null => camera.value.points.find((n) => n.name === name)?.mark ?? null;
   const inflow = [find('inflow1')!, find('inflow2')!] as const;
   const widthMm = measureGap(inflow[0].at, inflow[1].at);
   if (!(widthMm > 4 * Math.hypot(inflow[0].sdMm, inflow[1].sdMm)) || widthMm < 1) return fail('inflow-ends-coincide', `The two ends of the inflow edge lie ${widthMm.toFixed(1)} mm apart.`, 'Mark the left and the right end of the lower edge of the frame.', { widthMm: Math.round(widthMm * 10) / 10 });
@@ -138,12 +157,7 @@ export function makeCameraFrame(frame: DepthFrame): Result<CameraFrame, DepthFai
   const [one, two] = [find('axis1'), find('axis2')];
   const axis = one && two ? ([one, two] as const) : null;
   if (axis && !(measureGap(axis[0].at, axis[1].at) > 3 * Math.hypot(axis[0].sdMm, axis[1].sdMm))) return fail('axis-points-coincide', 'The two points of the frame axis lie too close together to give a direction.', 'Mark one point low and one high on the middle line of the frame, or leave the axis out.');
-  return succeed({
-    view, axes: makeViewAxes(view), mmPerPx, scaleSd: scale.value.sd, sourceToPatientMm: scale.value.sourceToPatientMm,
-    centralRaySdMm: sizePx ? DEPTH_PRIORS.centralRayMm.value : DEPTH_PRIORS.centralRayUnknownMm.value, isSizeKnown: sizePx !== null,
-    clickSdPx, isClickSdStated: frame.clickSdPx !== null, isScatterLarger,
-    marks: { cuspN: find('cuspN')!, cuspR: find('cuspR'), cuspL: find('cuspL'), inflow, axis }, points: named,
-  });
+  return succeed({ ...camera.value, marks: { cuspN: find('cuspN')!, cuspR: find('cuspR'), cuspL: find('cuspL'), inflow, axis } });
 }
 
 export const measureGap = (a: PictureMm, b: PictureMm): number => Math.hypot(b[0] - a[0], b[1] - a[1]);

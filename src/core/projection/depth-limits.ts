@@ -16,7 +16,7 @@ export const DEPTH_PRIORS = {
   /** Root along the beam, off the isocentre. */
   rootAlongBeamMm: p(20, 'mm', 'checks CT-31 takes 30 mm as the worse case'),
   /** Central ray off the middle of the picture. */
-  centralRayMm: p(3, 'mm', 'docs/methods/depth.md'),
+  centralRayMm: p(1.5, 'mm', 'docs/methods/depth.md'),
   /** The same when the size of the picture is not known and the marks are taken for its middle. */
   centralRayUnknownMm: p(20, 'mm', 'docs/methods/depth.md'),
   /** Positioner angle as stated. */

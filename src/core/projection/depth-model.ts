@@ -68,7 +68,8 @@ function makeBody(plan: DepthPlan): Body {
   };
 }
 
-function turn(v: Vec3, w: Vec3): [number, number, number] {
+/** v turned about w by its length, rad (Rodrigues). */
+export function turnVector(v: Vec3, w: Vec3): [number, number, number] {
   const angle = norm(w);
   if (angle < 1e-12) return [v[0], v[1], v[2]];
   const k = scale(w, 1 / angle);
@@ -93,7 +94,7 @@ function buildScene(t: ArrayLike<number>, body: Body, startDepth: number, startR
   const centre = along(along(along(sub(body.ring, n), body.e1, t[12]! * off), body.e2, t[13]! * off), body.normal, -(startDepth + t[14]! * 5));
   const lean = Math.tan(DEPTH_PRIORS.frameTiltDeg.value * RAD);
   const axis = unit(along(along(body.axis, body.a1, t[15]! * lean), body.a2, t[16]! * lean));
-  return { n: [0, 0, 0], r: turn(r, w), l: turn(l, w), normal: turn(normal, w), centre: turn(centre, w), axis: turn(axis, w), radiusMm: startRadius + t[17]! * 2 };
+  return { n: [0, 0, 0], r: turnVector(r, w), l: turnVector(l, w), normal: turnVector(normal, w), centre: turnVector(centre, w), axis: turnVector(axis, w), radiusMm: startRadius + t[17]! * 2 };
 }
 
 function readState(s: Scene): DepthState {

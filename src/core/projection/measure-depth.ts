@@ -1,7 +1,7 @@
-import { normalQuantile } from '../math/random.ts';
 import { dot } from '../math/vec3.ts';
 import { fail, succeed, type Result } from '../result.ts';
 import { makeViewAxes, measureViewAngle } from './camera-view.ts';
+import { quantileOfChiSquare } from './chi-square.ts';
 import { makeCameraFrame, type CameraFrame } from './depth-camera.ts';
 import { DEPTH_PRIORS, LEAST_SEPARATION_DEG, MOST_DEPTH_MM, MOST_OFF_PLANE_DEG, SHORT_SHARE } from './depth-limits.ts';
 import { fitDepth, type DepthFit } from './depth-model.ts';
@@ -110,12 +110,6 @@ function readFrame(camera: CameraFrame, plan: DepthPlan): Result<FrameReading, D
     view: camera.view, mmPerPx: camera.mmPerPx, shownMm, offPlaneDeg: error.offPlaneDeg, visibleShare: error.visibleShare, depthPerRadius: error.depthPerRadius,
     points: camera.points.map(({ name, mark }) => ({ point: name, meanPx: mark.averaged.meanPx, clicks: mark.averaged.clicks, sdMm: mark.sdMm, spreadSd: mark.averaged.spreadSd })),
   });
-}
-
-/** Wilson and Hilferty 1931 [M]: within 1 % from 3 degrees of freedom on. */
-function quantileOfChiSquare(p: number, degrees: number): number {
-  const v = 2 / (9 * degrees);
-  return degrees * Math.max(0, 1 - v + normalQuantile(p) * Math.sqrt(v)) ** 3;
 }
 
 function listFindings(cameras: readonly CameraFrame[], readings: readonly FrameReading[], fit: DepthFit, plan: DepthPlan, isBad: boolean, hasCusps: boolean): readonly DepthFinding[] {

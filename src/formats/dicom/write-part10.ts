@@ -14,7 +14,7 @@ export interface PlainSyntax {
 export interface EncapsulatedSyntax {
   readonly kind: 'encapsulated';
   readonly transferSyntaxUid: string;
-  /** Little-endian 16 bit samples of one frame to its codestream. */
+  /** Little-endian samples of one frame, 16 bit or bytes as handed over, to its codestream. */
   encodeFrame(samples: Uint8Array): Uint8Array;
 }
 export type WriteSyntax = PlainSyntax | EncapsulatedSyntax;
@@ -44,21 +44,22 @@ function encapsulate(frames: readonly Uint8Array[]): Uint8Array {
 
 /**
  * A Part 10 file (PS3.10 section 7): preamble, meta group, data set.
- * Shape     `pixels` holds all frames after another, 16 bit per sample; `frames` how many there are
+ * Shape     `pixels` holds all frames after another, 16 bit per sample, or 8 as bytes; `frames` how many there are
  * Source    PS3.10 7.1, PS3.5 A.1-A.5
  */
 export function writePart10(
   dataset: readonly WritableElement[],
-  pixels: Uint16Array | Int16Array,
+  pixels: Uint16Array | Int16Array | Uint8Array,
   frames: number,
   identity: { readonly sopClassUid: string; readonly sopInstanceUid: string },
   syntax: WriteSyntax,
 ): Uint8Array {
-  const native: WritableElement = { tag: PIXEL_DATA, vr: 'OW', value: pixels };
+  const isByte = pixels instanceof Uint8Array;
+  const native: WritableElement = { tag: PIXEL_DATA, vr: isByte ? 'OB' : 'OW', value: pixels };
   let body: Uint8Array;
-  const encode = 'encodeFrame' in syntax ? (frame: Uint8Array): Uint8Array => syntax.encodeFrame(frame) : syntax.kind === 'rle' ? encodeRleFrame : null;
+  const encode = 'encodeFrame' in syntax ? (frame: Uint8Array): Uint8Array => syntax.encodeFrame(frame) : syntax.kind === 'rle' ? (frame: Uint8Array): Uint8Array => encodeRleFrame(frame, isByte ? 1 : 2) : null;
   if (encode) {
-    const bytes = encodeLittle(pixels);
+    const bytes = isByte ? pixels : encodeLittle(pixels);
     const size = bytes.length / frames;
     const coded = Array.from({ length: frames }, (_, f) => encode(bytes.subarray(f * size, (f + 1) * size)));
     body = concat([encodeElements(dataset, LITTLE), encapsulate(coded)]);

@@ -1,12 +1,12 @@
 /**
- * One 16 bit frame as RLE (PS3.5 annex G): a header of 64 bytes, then the high bytes and the low bytes as two
- * segments, each packed by runs.
+ * One frame as RLE (PS3.5 annex G): a header of 64 bytes, then one segment per byte of a sample, high bytes first, each
+ * packed by runs.
  */
-export function encodeRleFrame(samples: Uint8Array): Uint8Array {
-  const count = samples.length / 2;
-  const planes = [1, 0].map((offset) => {
+export function encodeRleFrame(samples: Uint8Array, sampleBytes: 1 | 2 = 2): Uint8Array {
+  const count = samples.length / sampleBytes;
+  const planes = (sampleBytes === 2 ? [1, 0] : [0]).map((offset) => {
     const plane = new Uint8Array(count);
-    for (let i = 0; i < count; i++) plane[i] = samples[i * 2 + offset]!;
+    for (let i = 0; i < count; i++) plane[i] = samples[i * sampleBytes + offset]!;
     return packRuns(plane);
   });
   const header = new DataView(new ArrayBuffer(64));
