@@ -19,6 +19,7 @@ import { wantsLogIn } from './room/room-status.tsx';
 import { readNames } from './state/names.ts';
 import { registerOffline } from './state/offline.ts';
 import { isRoomPath } from './state/room-path.ts';
+import { WallPage } from './wall/wall-page.tsx';
 import { actingSession, isSessionOver, readScope, readSession, restoreSession, session, sessionFailure } from './state/session.ts';
 
 /** Everything on the screen. Without a session the address stays as it is: after the log-in the linked page opens. */
@@ -72,6 +73,7 @@ function ScreenPages() {
   return (
     <Router>
       <Route path="/remote/:caseId?" component={RemotePage} />
+      <Route path="/wall/:caseId?" component={WallPage} />
       <Route default component={MissingPage} />
     </Router>
   );

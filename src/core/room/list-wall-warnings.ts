@@ -12,6 +12,7 @@ export function listWallWarnings({ frozenState, room, nowMs, isOnline, newsMs, s
   const forMs = newsMs === null ? null : Math.max(0, nowMs - newsMs);
   const isCut = forMs === null ? frozenState !== 'reading' : !isOnline || !(forMs <= NO_CONTACT_MS);
   if (isCut) warnings.push({ is: 'no-contact', forMs });
+  if (settings.isRefused) warnings.push({ is: 'refused' });
   if (settings.isClockUnsure) warnings.push({ is: 'clock-unsure' });
   const count = room.holes.reduce((sum, hole) => sum + hole.missing.length, 0);
   if (count > 0) warnings.push({ is: 'lost-entries', count });

@@ -1,3 +1,4 @@
+import { readInstantMs } from '../units/iso-time.ts';
 import { listWallWarnings } from './list-wall-warnings.ts';
 import { makeWallCard, type CardPlace } from './make-wall-card.ts';
 import { judgeLiveDepth, readDepthWindow } from './judge-depth-place.ts';
@@ -26,7 +27,7 @@ const CARD_OF_PHASE: Readonly<Record<RoomPhase, WallCardName>> = {
  */
 export function makeWallBoard(ask: WallAsk): WallBoard {
   const { frozen, frozenSha256, room, nowMs } = ask;
-  const newestAgeMs = room.lastAt === null ? null : Math.max(0, nowMs - Date.parse(room.lastAt));
+  const newestAgeMs = room.lastAt === null ? null : Math.max(0, nowMs - readInstantMs(room.lastAt));
   const base = { hold: null, strip: null, warnings: [], label: null, training: false, hasUnverified: false, code: null, nowMs, utcOffsetMin: ask.settings.utcOffsetMin, newestAgeMs } as const;
   if (ask.frozenState === 'mismatch') return { ...base, name: 'mismatch', card: { is: 'mismatch' }, because: 'must' };
   const warnings = listWallWarnings(ask);
@@ -46,10 +47,8 @@ export function makeWallBoard(ask: WallAsk): WallBoard {
 /** First eight signs, in the two groups that are read aloud. */
 export const splitCode = (sha256: string): readonly [string, string] => [sha256.slice(0, 4), sha256.slice(4, 8)];
 
-/** What may be asked for now; null: the phase has the say. The remote and the desk grey their buttons by it. */
-export function readFreeSince(room: RoomState): string | null {
-  return room.rescue.length > 0 || isJumpOpen(room) || isHandsOn(room) ? null : (room.phase?.at ?? '');
-}
+/** Whether desk, remote and pedal may choose the card now; else the room has the say. */
+export const isWallFree = (room: RoomState): boolean => room.rescue.length === 0 && !isJumpOpen(room) && !isHandsOn(room);
 
 function chooseCard(ask: WallAsk, frozen: FrozenDocument): { readonly name: WallBoard['name']; readonly because: WallBoard['because'] } {
   const { room, nowMs, settings } = ask;
@@ -60,7 +59,7 @@ function chooseCard(ask: WallAsk, frozen: FrozenDocument): { readonly name: Wall
   const { glance } = settings;
   const age = glance ? nowMs - glance.atMs : Infinity;
   // A glance ends with the next tap in the room, and by itself.
-  const isLooking = glance !== null && age >= 0 && age < GLANCE_MS && (room.lastAt === null || Date.parse(room.lastAt) <= glance.atMs);
+  const isLooking = glance !== null && age >= 0 && age < GLANCE_MS && (room.lastAt === null || readInstantMs(room.lastAt) <= glance.atMs);
   if (isLooking) return { name: glance.card, because: 'glance' };
   const asked = findAsked(room);
   if (asked) return { name: asked, because: 'asked' };
@@ -103,7 +102,7 @@ function findHold(room: RoomState): HoldState {
 }
 
 function makeStrip(frozen: FrozenDocument, room: RoomState, nowMs: number): WallStrip {
-  const since = (at: string): number => Math.max(0, nowMs - Date.parse(at));
+  const since = (at: string): number => Math.max(0, nowMs - readInstantMs(at));
   return {
     phase: room.phase?.phase ?? null, inPhaseMs: room.phase ? since(room.phase.at) : null, window: readWindow(frozen), depth: readLiveDepth(frozen, room, nowMs),
     pacing: room.pacing && { isOn: room.pacing.isOn, ratePerMin: room.pacing.ratePerMin, sinceMs: since(room.pacing.at) },

@@ -1,5 +1,6 @@
 import { measureViewAngle, type CameraView } from '../projection/camera-view.ts';
 import type { ViewRole } from '../projection/view-types.ts';
+import { formatInstant, readInstantMs } from '../units/iso-time.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 import { isInDate, listKit } from './list-kit.ts';
 import { listWallCauses } from './list-wall-causes.ts';
@@ -55,14 +56,14 @@ function makeRescue({ frozen, room, nowMs }: CardPlace): WallCardFacts {
   const card = frozen.rescue.cards.find((c) => c.id === open.card)!;
   const ticked = new Set(open.ticked.map((t) => t.line));
   return {
-    is: 'rescue', title: card.title, isSigned: !frozen.rescue.isDefault, elapsedMs: Math.max(0, nowMs - Date.parse(open.openedAt)),
+    is: 'rescue', title: card.title, isSigned: !frozen.rescue.isDefault, elapsedMs: Math.max(0, nowMs - readInstantMs(open.openedAt)),
     lines: card.lines.map((text, i) => ({ text, isTicked: ticked.has(i) })), alsoOpen: room.rescue.length - 1,
   };
 }
 
 function makeJump({ frozen, room, nowMs }: CardPlace): WallCardFacts {
   const moved = room.attempts.filter((a) => a.moved !== null).at(-1)?.moved ?? null;
-  return { is: 'jump', moved, ageMs: moved ? Math.max(0, nowMs - Date.parse(moved.at)) : null, rows: listWallCauses(frozen, room), closedAs: room.causes?.closedAs ?? null };
+  return { is: 'jump', moved, ageMs: moved ? Math.max(0, nowMs - readInstantMs(moved.at)) : null, rows: listWallCauses(frozen, room), closedAs: room.causes?.closedAs ?? null };
 }
 
 /** Two views nearer than this are the same view to a C-arm that is read in whole degrees. */
@@ -85,7 +86,7 @@ function makeView({ frozen, room }: CardPlace): WallCardFacts {
 /** The huddle's list with what the room has said since; then what the room named beside it. */
 function listWallKit({ frozen, room, nowMs }: CardPlace): readonly WallKitItem[] {
   const size = frozen.device.sizes.find((s) => s.label === frozen.choice.size);
-  const day = new Date(nowMs).toISOString().slice(0, 10);
+  const day = (formatInstant(nowMs) ?? '').slice(0, 10);
   const listed = size ? listKit(frozen.device, size, (id) => frozen.huddle[id]) : [];
   const known = new Set<string>(listed.map((k) => k.slot));
   return [

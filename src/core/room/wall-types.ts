@@ -29,6 +29,8 @@ export interface WallSettings {
   readonly wall: string;
   /** Of the clock on the wall against UTC, minutes. */
   readonly utcOffsetMin: number;
+  /** The server no longer lets this wall in. */
+  readonly isRefused: boolean;
   /** False: nobody has measured this screen, so its letters may be too small. */
   readonly isScreenMeasured: boolean;
   /** True: the machine may switch the screen off. */
@@ -133,6 +135,7 @@ export interface WallStrip {
 export type WallWarning =
   | { readonly is: 'no-contact'; readonly forMs: number | null }
   | { readonly is: 'clock-unsure' }
+  | { readonly is: 'refused' }
   | { readonly is: 'lost-entries'; readonly count: number }
   | { readonly is: 'screen-not-measured'; readonly wall: string }
   | { readonly is: 'may-sleep' };

@@ -1,5 +1,6 @@
 import { formatText } from '../../core/text/catalogue.ts';
 import { WALL_ROOM_EN as T } from '../../core/text/wall-room-en.ts';
+import { formatInstant } from '../../core/units/iso-time.ts';
 import { formatNumber } from './format-number.ts';
 
 const two = (v: number): string => String(v).padStart(2, '0');
@@ -22,9 +23,8 @@ export function formatTimer(ms: number): { readonly glyphs: string; readonly uni
 
 /** Time of day on the wall: "10:12:07", or "10:12" without seconds. */
 export function formatClock(ms: number, utcOffsetMin: number, shows: 'seconds' | 'minutes' = 'seconds'): string {
-  const local = new Date(ms + utcOffsetMin * 60_000);
-  if (!Number.isFinite(local.getTime())) return T.unknown;
-  const text = local.toISOString().slice(11, 19);
+  const text = formatInstant(ms + utcOffsetMin * 60_000)?.slice(11, 19);
+  if (text === undefined) return T.unknown;
   return shows === 'seconds' ? text : text.slice(0, 5);
 }
 

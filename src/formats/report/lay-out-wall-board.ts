@@ -6,14 +6,27 @@ import { wrapText, type WallFonts } from './lay-out-wall-card.ts';
 import { BOARD_CAP_MM, BOARD_MM, drawRect, makePen, PITCH_MM, type BoardLayout, type Pen, type Region } from './wall-pen.ts';
 import type { WallSheet } from './wall-sheet.ts';
 
+/** Length of the bar that is measured with a tape, as a share of the screen's width. */
+export const BAR_RATIO = 0.8;
+/** Long side of A4 paper (ISO 216). */
+const PAPER_MM = 297;
+
 /**
  * The whole wall in mm of its screen: head, warnings, one card, the strip and the foot. Letters never get smaller than
  * their least; what has no room is replaced by where to read it, never cut in the middle.
  * Shape     pure
  * Source    docs/methods/wall.md
  */
-export function layOutWallBoard(sheet: WallSheet, screen: { readonly widthMm: number; readonly heightMm: number }, fonts: WallFonts): BoardLayout {
-  const { widthMm, heightMm } = screen;
+export function layOutWallBoard(sheet: WallSheet, screen: ScreenMm, fonts: WallFonts): BoardLayout {
+  const layout = setBoard(sheet, screen, fonts);
+  return layout.isCut ? setBoard({ ...sheet, warnings: [...sheet.warnings, T['warn-too-small']] }, screen, fonts) : layout;
+}
+interface ScreenMm {
+  readonly widthMm: number;
+  readonly heightMm: number;
+}
+
+function setBoard(sheet: WallSheet, { widthMm, heightMm }: ScreenMm, fonts: WallFonts): BoardLayout {
   const isUpright = widthMm < 1.15 * heightMm;
   const base = isUpright ? { width: BOARD_MM.height, height: BOARD_MM.width } : BOARD_MM;
   const fit = Math.min(widthMm / base.width, heightMm / base.height);
@@ -21,9 +34,13 @@ export function layOutWallBoard(sheet: WallSheet, screen: { readonly widthMm: nu
   const { k } = pen;
   const edge = 8 * k;
   const top = layOutHead(sheet, pen, { left: edge, top: edge, right: widthMm - edge, bottom: heightMm });
-  const below = layOutWarnings([...sheet.warnings, ...(fit < 0.98 ? [T['warn-too-small']] : [])], pen, { left: 0, top, right: widthMm, bottom: heightMm }, edge);
+  const below = layOutWarnings(sheet.warnings, pen, { left: 0, top, right: widthMm, bottom: heightMm }, edge);
   const foot = layOutFoot(sheet, pen, { left: edge, top: below, right: widthMm - edge, bottom: heightMm - Math.min(edge, 9) });
-  const body: Region = { left: edge, top: below + 5 * k, right: widthMm - edge, bottom: foot - 4 };
+  if (sheet.name === 'screen') {
+    pen.shapes.push({ d: drawRect(((1 - BAR_RATIO) / 2) * widthMm, foot - 13 * k, BAR_RATIO * widthMm, 8 * k), fill: 'ink', strokeMm: 0 });
+    pen.shapes.push({ d: drawRect(edge, foot - 26 * k, PAPER_MM, 8 * k), fill: 'none', strokeMm: 0.8 * k });
+  }
+  const body: Region = { left: edge, top: below + 5 * k, right: widthMm - edge, bottom: foot - (sheet.name === 'screen' ? 30 * k : 4) };
   const hasStrip = sheet.strip.length > 0;
   if (!hasStrip) layOutMain(sheet, pen, body);
   else if (isUpright) {

@@ -17,11 +17,15 @@ export function layOutStrip(given: readonly StripWords[], pen: Pen, region: Regi
     const rows = wrapText(b.value, width, (t) => pen.widthOf('bold', cap, t));
     return { ...b, isBeside, cap, rows, height: text + rows.length * (cap + 6 * k) };
   });
-  const gap = 7 * k;
-  const isTooMuch = measured.reduce((sum, b) => sum + b.height + gap, -gap) > region.bottom - region.top + 2 * k;
+  const least = 7 * k;
+  const isTooMuch = measured.reduce((sum, b) => sum + b.height + least, -least) > region.bottom - region.top + 2 * k;
   const set = isTooMuch ? measured.slice(1) : measured; // the step is what the room knows best
   const noteHeight = PITCH_MM * k;
-  let rest = region.bottom - region.top - set.reduce((sum, b) => sum + b.height + gap, -gap) - 2 * k;
+  let rest = region.bottom - region.top - set.reduce((sum, b) => sum + b.height + least, -least) - 2 * k;
+  const notes = set.filter((b) => !b.isBeside).length * PITCH_MM * k;
+  // What is left over parts the places from one another.
+  const gap = least + Math.max(0, Math.min(9 * k, (rest - notes) / Math.max(1, set.length - 1)));
+  rest -= (gap - least) * (set.length - 1);
   let y = region.top;
   for (const b of set) {
     if (rest < -1e-6 && y + b.height > region.bottom) {

@@ -4,6 +4,7 @@ import type { RoomPhase } from '../../core/room/room-types.ts';
 import type { WallBoard, WallCardFacts, WallDepth, WallKitItem, WallViewFacts, WallWait, WallWindow } from '../../core/room/wall-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { WALL_ROOM_EN as T } from '../../core/text/wall-room-en.ts';
+import { readInstantMs } from '../../core/units/iso-time.ts';
 import { formatNumber } from './format-number.ts';
 import { formatAge, formatBand, formatClock, formatDepthMm, formatTimer, roundBeside } from './format-wall.ts';
 import { drawRulerWords } from './word-wall-ruler.ts';
@@ -22,12 +23,12 @@ export function wordWallCard(board: WallBoard): CardWords {
 }
 
 function wordCard({ card, code, utcOffsetMin, strip }: WallBoard): Words {
-  const clock = (at: string): string => formatClock(Date.parse(at), utcOffsetMin, 'minutes');
+  const clock = (at: string): string => formatClock(readInstantMs(at), utcOffsetMin, 'minutes');
   switch (card.is) {
     case 'mismatch': return { title: T['title-mismatch'], word: T['word-mismatch'], lines: [line(T.mismatchSay), line(T.mismatchNext)], mark: 'stop' };
     case 'reading': return { title: T['title-reading'], answer: [UNKNOWN], lines: [line(T.readingSay)], mark: 'doubt' };
     case 'not-frozen': return { title: T['title-not-frozen'], word: T['word-not-frozen'], lines: [line(T.notFrozenSay)], mark: 'doubt' };
-    case 'screen': return { title: T['title-screen'], word: card.wall, lines: [line(T.screenSay), line(formatText(T, 'screenNext', { wall: card.wall })), line(T.screenKeys)] };
+    case 'screen': return { title: T['title-screen'], word: card.wall, lines: [line(formatText(T, 'screenSay', { wall: card.wall })), line(T.screenKeys)] };
     case 'rescue': return wordRescue(card);
     case 'jump': return wordJump(card);
     case 'plan':

@@ -95,3 +95,13 @@ async function readRefusal(name: RouteName, response: Response): Promise<{ reado
   const { code, text, next } = parsed.data.error;
   return refuse(response.status, code, text, next, parsed.data.newer ?? []);
 }
+
+/** A file that belongs to the pages themselves; null when neither server nor browser gives it. */
+export async function readPageFile(path: string): Promise<ArrayBuffer | null> {
+  try {
+    const response = await fetch(path, { credentials: 'same-origin' });
+    return response.ok ? await response.arrayBuffer() : null;
+  } catch {
+    return null;
+  }
+}
