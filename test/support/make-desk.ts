@@ -53,11 +53,11 @@ const noJobs = (jobs: StoredJob[], store: CaseStore): JobRunner => ({
 });
 
 /** The embedded engine in memory: what it keeps over a restart is tested with the storage. */
-async function openInMemory(dataFolder: string): Promise<{ readonly ok: true; readonly value: OpenedStore }> {
+async function openInMemory(dataFolder: string, nowMs: () => number): Promise<{ readonly ok: true; readonly value: OpenedStore }> {
   const pg = await startEmptyEngine();
   const db = new Kysely<StoreTables>({ dialect: makePgliteDialect({ get: async () => pg, drop: () => {}, close: () => pg.close() }) });
   mkdirSync(dataFolder, { recursive: true });
-  return { ok: true, value: { store: must(await openTables(db, Date.now)), blobs: must(await openBlobStore(dataFolder)), close: () => db.destroy() } };
+  return { ok: true, value: { store: must(await openTables(db, nowMs)), blobs: must(await openBlobStore(dataFolder)), close: () => db.destroy() } };
 }
 
 /** A desk on a store of its own; `breakStore` puts faults between server and store. */
@@ -68,7 +68,7 @@ export async function makeTestDesk(options: Partial<DeskOptions> & { readonly br
   writeFileSync(join(pages, 'index.html'), '<!doctype html><title>desk</title>');
   writeFileSync(join(pages, 'assets', 'main-abc123.js'), 'export {};');
   writeFileSync(join(folder, 'secret.txt'), 'secret');
-  const stored = await openInMemory(join(folder, 'data'));
+  const stored = await openInMemory(join(folder, 'data'), options.readNow ?? Date.now);
   const opened: OpenedStore = { ...stored.value, store: options.breakStore?.(stored.value.store) ?? stored.value.store };
   const defects: string[] = [];
   const jobs: StoredJob[] = [];

@@ -39,6 +39,7 @@ function drawFrom(schema: Schema): fc.Arbitrary<unknown> {
     case 'string': {
       if (typeof schema['pattern'] === 'string' && schema['format'] === undefined) return fc.stringMatching(new RegExp(schema['pattern']));
       if (schema['format'] === 'date') return fc.constantFrom('2026-11-25', '2024-02-29', '2026-12-31');
+      if (schema['format'] === 'date-time') return fc.constantFrom('2026-11-25T09:00:00.000Z', '1999-12-31T23:59:59.999Z', '2400-02-29T00:00:00.000Z');
       return fc.string({ minLength: number('minLength', 0), maxLength: Math.min(number('maxLength', 20), 60) });
     }
     case 'integer': return fc.integer({ min: Math.max(number('minimum', -5), -1e9), max: Math.min(number('maximum', 1000), 1e9) });
@@ -68,9 +69,9 @@ const spoil = (body: fc.Arbitrary<unknown>): fc.Arbitrary<unknown> =>
 
 const document = makeOpenApi('test');
 const routes = (Object.entries(ROUTES) as [RouteName, Route][]).map(([name, route]) => ({ name, route, told: document.paths[route.path]![route.method.toLowerCase()]! }));
-const fill = (path: string): string => path.replace('{caseId}', caseId).replace('{sha256}', 'a'.repeat(64)).replace('{name}', path.includes('prints') ? 'plan' : 'calcium.stl').replace('{jobId}', 'job-none').replace('{personId}', 'person-none');
+const fill = (path: string): string => path.replace('{caseId}', caseId).replace('{sha256}', 'a'.repeat(64)).replace('{name}', path.includes('prints') ? 'plan' : 'calcium.stl').replace('{jobId}', 'job-none').replace('{personId}', 'person-none').replace('{pairingId}', 'pairing-none').replace('{format}', 'csv').replace('{runId}', 'run-none').replace('{number}', '1');
 /** Those that would end the session that the test uses, or never end. */
-const APART: ReadonlySet<RouteName> = new Set<RouteName>(['endSession', 'followCase', 'changeOwnPassword', 'openSession', 'addFirstPerson']);
+const APART: ReadonlySet<RouteName> = new Set<RouteName>(['endSession', 'followCase', 'followRoom', 'changeOwnPassword', 'openSession', 'addFirstPerson']);
 
 function expectSound(name: string, told: string, answer: { status: number; text: string; headers: Headers }): void {
   expect(desk.defects, `${name} ${told}`).toEqual([]);
