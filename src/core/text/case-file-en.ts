@@ -89,6 +89,8 @@ export const CASE_FILE_EN = makeCatalogue({
   entriesEmptyNext: 'Give referral, huddle, branches, doubts or pins.',
   doubtUnknown: 'A doubt that is to be accepted is none of the newest plan.',
   doubtUnknownNext: 'Add the plan first; trinadir case freeze lists what it leaves open, with section and code.',
+  planWrong: 'The plan does not fit at {field} ({problem}).',
+  planWrongNext: 'Plan again: a plan is not edited by hand.',
   planTables: 'The plan was made with another {what} than the case names.',
   planTablesNext: 'Plan again with the {what} of the case, or add the one it was made with first.',
   added: 'Added to the case: {what} ({count} events). The case is at event {seq}.',

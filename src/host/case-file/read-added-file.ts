@@ -13,7 +13,6 @@ import { checkHuddleEntry } from '../../core/room/huddle-fields.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
 import { ID, PLANNED_CHOICE, shortText } from '../../formats/api/case-schemas.ts';
-import { parsePlan } from '../../formats/plan/parse-plan.ts';
 import { parseDeviceTable } from '../../formats/tables/parse-device-table.ts';
 import { parsePatient } from '../../formats/tables/parse-patient.ts';
 import { parseRescueCards } from '../../formats/tables/parse-rescue.ts';
@@ -23,6 +22,7 @@ import { hashText } from '../storage/hash-chain.ts';
 import { describeIssue } from './event-schemas.ts';
 import { readUpTo } from './open-case-folder.ts';
 import { decodeText, parseShallow } from './parse-case.ts';
+import { readCasePlan } from './read-case-documents.ts';
 
 const MOST_FILE_BYTES = 64 << 20;
 const PLAN_FILE = 'plan.json';
@@ -76,7 +76,7 @@ export async function readAddedFile(path: string): Promise<Result<AddedFile, str
 }
 
 function readPlanFile(text: string): Result<AddedFile, string> {
-  const parsed = parsePlan(text);
+  const parsed = readCasePlan(text);
   if (!parsed.ok) return parsed;
   const plan = parsed.value;
   return succeed({

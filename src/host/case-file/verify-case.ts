@@ -1,10 +1,10 @@
-import { formatCanonical } from '../../core/audit/format-canonical.ts';
 import type { CaseEventData } from '../../core/case/case-events.ts';
 import { succeed, type Result } from '../../core/result.ts';
 import type { OpenedCase } from './case-file-types.ts';
 import { listNamedDocuments } from './list-named-documents.ts';
 import { failMissing } from './open-case-folder.ts';
-import { failBroken, parseShallow } from './parse-case.ts';
+import { failBroken } from './parse-case.ts';
+import { checkFrozenText } from './read-case-documents.ts';
 
 export interface VerifiedCase {
   readonly caseId: string;
@@ -41,15 +41,4 @@ export async function verifyCase(opened: OpenedCase): Promise<Result<VerifiedCas
     if (problem !== null) return failBroken(`the frozen plan of event ${seq} ${problem}`, { seq });
   }
   return succeed({ caseId: opened.caseId, events: opened.events.length, documents: all.size, frozen: frozen.length, sha256: opened.state.sha256 });
-}
-
-function checkFrozenText(text: string, wanted: { readonly caseId: string; readonly planSha256: string; readonly amends: string | null }): string | null {
-  const content = parseShallow(text);
-  if (content === null || typeof content !== 'object') return 'does not read';
-  const { format, caseId, planSha256, amends } = content as Readonly<Record<string, unknown>>;
-  if (format !== 'trinadir.frozen/1') return 'is of another format';
-  if (formatCanonical(content) !== text) return 'is not in its one form';
-  if (caseId !== wanted.caseId) return 'is of another case';
-  if (planSha256 !== wanted.planSha256 || amends !== wanted.amends) return 'is not the one that its event says';
-  return null;
 }

@@ -4,6 +4,7 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
 import { readNowMs } from '../case-file/case-clock.ts';
 import { readAddedFile } from '../case-file/read-added-file.ts';
+import { readCasePlan } from '../case-file/read-case-documents.ts';
 import { openWritableCase, type WritableCase } from '../case-file/open-writable-case.ts';
 import { answer, readWriter, refuse, tellNotes, type WriteOptions } from './case-command-parts.ts';
 import type { CommandIo } from './command-io.ts';
@@ -39,8 +40,8 @@ export async function runCaseAddCommand(options: CaseAddOptions, io: CommandIo):
   return answer({ caseId: state.caseId, added: what, events: added.length, seq: state.seq, sha256: state.sha256 }, text, options, io);
 }
 
-export async function readNewestPlan(opened: WritableCase, sha256: string | null): Promise<Result<Plan | null, string>> {
+export async function readNewestPlan(opened: Pick<WritableCase, 'readDocument'>, sha256: string | null): Promise<Result<Plan | null, string>> {
   if (sha256 === null) return succeed(null);
   const read = await opened.readDocument(sha256);
-  return read.ok ? succeed(JSON.parse(read.value) as Plan) : read;
+  return read.ok ? readCasePlan(read.value) : read;
 }

@@ -1,14 +1,23 @@
 import { stat } from 'node:fs/promises';
+import { formatCanonical } from '../../core/audit/format-canonical.ts';
+import type { CaseEvent } from '../../core/case/case-events.ts';
 import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
+import { makeLogDocument, type LogDocument } from '../../core/room/log-document.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
+import { writeLogFhir } from '../../formats/fhir/write-log-fhir.ts';
+import { writeLogPdf } from '../../formats/pdf/write-log-pdf.ts';
+import { writeLogCsv } from '../../formats/report/write-log-csv.ts';
 import type { OpenedCase } from '../case-file/case-file-types.ts';
 import { openCase } from '../case-file/open-case.ts';
 import type { StoredPlace } from '../case-file/open-stored-case.ts';
+import { readFrozen } from '../case-file/read-case-documents.ts';
 import { writeCaseZip } from '../case-file/write-case-zip.ts';
 import { answer, refuse, tellNotes, type CaseOptions } from './case-command-parts.ts';
 import { listIdentityFields } from './case-show-command.ts';
+import { readMadeBy } from './clock.ts';
 import type { CommandIo } from './command-io.ts';
+import { readPdfFonts } from './pdf-fonts.ts';
 import { writeWhole } from './write-whole.ts';
 
 const FORMATS = ['zip', 'csv', 'pdf', 'fhir'] as const;
@@ -64,7 +73,25 @@ function chooseFormat(options: CaseExportOptions): Result<Format, 'export-later'
 
 const WRITERS: Readonly<Record<Format, (opened: OpenedCase) => Promise<Result<Uint8Array, string>>>> = {
   zip: writeCaseZip,
-  csv: () => Promise.resolve(fail('export-later', '', '')),
-  pdf: () => Promise.resolve(fail('export-later', '', '')),
-  fhir: () => Promise.resolve(fail('export-later', '', '')),
+  csv: async (opened) => {
+    const log = await readLogOf(opened);
+    return log.ok ? succeed(new TextEncoder().encode(writeLogCsv(log.value))) : log;
+  },
+  pdf: async (opened) => {
+    const log = await readLogOf(opened);
+    return log.ok ? succeed(await writeLogPdf(log.value, readPdfFonts())) : log;
+  },
+  fhir: async (opened) => {
+    const log = await readLogOf(opened);
+    return log.ok ? succeed(new TextEncoder().encode(formatCanonical(writeLogFhir(log.value)))) : log;
+  },
 };
+
+/** The log of the room as the desk exports it: the same events give the same file. */
+async function readLogOf({ caseId, state, events, readDocument, nameOf }: OpenedCase): Promise<Result<LogDocument, string>> {
+  const taps = events.filter((e): e is CaseEvent<'room.logged'> => e.kind === 'room.logged');
+  const stored = state.frozen ? await readDocument(state.frozen.frozenSha256) : null;
+  const frozen = stored?.ok && state.frozen ? readFrozen(stored.value, { caseId, planSha256: state.frozen.planSha256, amends: state.frozen.amends }) : null;
+  const cards = new Map((frozen?.rescue.cards ?? []).map((c) => [c.id, c.title]));
+  return succeed(makeLogDocument(state, taps, frozen, { nameOf, nameCard: (id) => cards.get(id) ?? id }, readMadeBy()));
+}

@@ -1,7 +1,7 @@
 import type { CaseState } from '../../core/case/fold-case.ts';
 import { listMissing } from '../../core/case/list-missing.ts';
 import type { Plan } from '../../core/case/plan-types.ts';
-import { succeed, type Failure, type Result } from '../../core/result.ts';
+import type { Failure } from '../../core/result.ts';
 import { foldRoom } from '../../core/room/fold-room.ts';
 import type { RoomState } from '../../core/room/room-state.ts';
 import type { RoomRecord } from '../../core/room/room-types.ts';
@@ -12,6 +12,7 @@ import type { OpenedCase } from '../case-file/case-file-types.ts';
 import { listNamedDocuments } from '../case-file/list-named-documents.ts';
 import { openCase } from '../case-file/open-case.ts';
 import type { StoredPlace } from '../case-file/open-stored-case.ts';
+import { readNewestPlan } from './case-add-command.ts';
 import { answer, refuse, tellNotes, type CaseOptions } from './case-command-parts.ts';
 import type { CommandIo } from './command-io.ts';
 
@@ -27,7 +28,7 @@ export async function runCaseShowCommand(options: CaseShowOptions, io: CommandIo
   try {
     const noted = await opened.value.note('case.read', {});
     if (!noted.ok) return stop(noted.failure);
-    const plan = await readPlanOf(opened.value);
+    const plan = await readNewestPlan(opened.value, opened.value.state.plan?.planSha256 ?? null);
     if (!plan.ok) return stop(plan.failure);
     tellNotes(opened.value.notes, options, io);
     const room = foldRoom(listRecords(opened.value));
@@ -46,12 +47,6 @@ export async function runCaseShowCommand(options: CaseShowOptions, io: CommandIo
 /** Records of the room as the log holds them, with who and where. */
 export function listRecords({ events, nameOf }: Pick<OpenedCase, 'events' | 'nameOf'>): readonly (RoomRecord & { readonly by: string; readonly seq: number })[] {
   return events.flatMap((e) => (e.kind === 'room.logged' ? [{ ...(e.data as RoomRecord), by: nameOf(e.by), seq: e.seq }] : []));
-}
-
-async function readPlanOf({ state, readDocument }: OpenedCase): Promise<Result<Plan | null, string>> {
-  if (!state.plan) return succeed(null);
-  const read = await readDocument(state.plan.planSha256);
-  return read.ok ? succeed(JSON.parse(read.value) as Plan) : read;
 }
 
 const isOfIdentity = (field: string): boolean => field.startsWith('identity.');
