@@ -9,7 +9,7 @@ import { compareFrozen } from './compare-frozen.ts';
 import type { FrozenDocument, RescueCards } from './frozen-types.ts';
 import { findAcceptance, listBlockers, listStanding } from './list-blockers.ts';
 import { readRoomLimits } from './read-room-limits.ts';
-import { readChosen } from './read-chosen.ts';
+import { putChosen, readChosen } from './read-chosen.ts';
 
 export interface FreezeAsk {
   readonly state: CaseState;
@@ -43,13 +43,11 @@ export function makeFrozen(ask: FreezeAsk): Result<FrozenDocument, FreezeFailure
   if (standing.length > 0 || !chosen?.choice || !state.identityCheck) {
     return fail('freeze-blocked', formatText(FREEZE_EN, 'blocked', { count: standing.length }), FREEZE_EN.blockedNext, { codes: standing.map((b) => b.code).join(' ') });
   }
-  const { landing: _landing, release, ...rest } = plan;
-  const forecast = chosen.isForecast ? release : (ask.forecast ?? undefined);
   const whole: FrozenDocument = {
     format: 'trinadir.frozen/1', caseId: state.caseId, label: state.label, training: state.training || plan.training,
     frozenBy: ask.by, frozenAt: ask.at, amends: before?.sha256 ?? null, differences: [],
     planSha256: ask.planSha256,
-    plan: { ...rest, ...(chosen.landing ? { landing: chosen.landing } : {}), ...(forecast ? { release: forecast } : {}) },
+    plan: putChosen(plan, chosen, ask.forecast),
     choice: chosen.choice, device: chosen.device,
     huddle: Object.fromEntries(Object.entries(state.huddle).map(([field, entered]) => [field, entered.value])),
     branches: Object.fromEntries(Object.entries(state.branches).map(([branch, { person, item, place }]) => [branch, { person, item, place }])),

@@ -6,6 +6,7 @@ import type { Plan } from '../case/plan-types.ts';
 import { findLanding } from '../deployment/find-landing.ts';
 import type { LandingWindow } from '../deployment/landing-types.ts';
 import type { Device, DeviceSize } from '../device/device-types.ts';
+import type { ReleaseForecast } from '../release/release-types.ts';
 
 /** The valve that a huddle decided on, and how its release begins. */
 export interface Chosen {
@@ -50,3 +51,10 @@ export function readChosen(state: Pick<CaseState, 'huddle' | 'pins'>, plan: Plan
 
 const isSameChoice = (a: PlannedChoice, b: PlannedChoice): boolean =>
   a.device === b.device && a.size === b.size && a.startMm === b.startMm && a.paceBpm === b.paceBpm && a.isPredilated === b.isPredilated && a.tension === b.tension && a.wireBiasMm === b.wireBiasMm;
+
+/** The plan as the room has it: window and forecast of what was chosen; without such a forecast there is none. */
+export function putChosen(plan: Plan, chosen: Chosen, forecast: ReleaseForecast | null): Plan {
+  const { landing: _landing, release: _release, ...rest } = plan;
+  const release = chosen.isForecast ? plan.release : (forecast ?? undefined);
+  return { ...rest, ...(chosen.landing ? { landing: chosen.landing } : {}), ...(release ? { release } : {}) };
+}

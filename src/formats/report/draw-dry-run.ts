@@ -73,7 +73,7 @@ function drawWindow(landing: LandingWindow | null, y: Scale, id: string): string
     return drawBox('hatchbox', left, y(0), right - left, y(6) - y(0), ` fill="url(#${id}-hatch)"`) + drawText('mid halo', middle, y(3) + 5, DRY_RUN_EN.pictureEmpty);
   }
   return drawBox('open', left, y(landing.aimLowMm), right - left, y(landing.aimHighMm) - y(landing.aimLowMm)) +
-    drawLine('bold', left, y(landing.stopMm), right, y(landing.stopMm)) + drawText('end halo', right - 4, y(landing.stopMm) + 18, formatText(DRY_RUN_EN, 'pictureStop', { mm: formatNumber(landing.stopMm, 1) }));
+    drawLine('bold', left, y(landing.stopMm), right, y(landing.stopMm)) + drawText('end halo', right - 4, y(Math.max(landing.stopMm, landing.aimHighMm)) + 18, formatText(DRY_RUN_EN, 'pictureStop', { mm: formatNumber(landing.stopMm, 1) }));
 }
 
 function drawStep(step: DryRunStepId, p: DryRunPicture, y: Scale, bottom: number): string {

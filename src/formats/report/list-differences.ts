@@ -64,6 +64,7 @@ function nameHuddle(id: string): string {
 }
 
 const MOST_CHARS = 80;
+const MOST_CODES = 6;
 function sayValue(value: unknown): string | null {
   if (value === undefined || value === null) return FREEZE_EN.diffNone;
   if (typeof value === 'boolean') return value ? REFERRAL_EN.yes : REFERRAL_EN.no;
@@ -71,6 +72,10 @@ function sayValue(value: unknown): string | null {
   if (typeof value === 'string') {
     const word = FREEZE_EN[`choice-${value}` as keyof typeof FREEZE_EN] ?? value;
     return word.length > MOST_CHARS ? `${word.slice(0, MOST_CHARS)}…` : word;
+  }
+  if (Array.isArray(value)) {
+    const codes = value.flatMap((each: unknown) => (typeof each === 'object' && each !== null && 'code' in each ? [String(each.code)] : []));
+    return value.length === 0 ? FREEZE_EN.diffNone : codes.length === value.length && codes.length <= MOST_CODES ? codes.join(', ') : null;
   }
   if (typeof value === 'object' && 'status' in value && 'unit' in value) {
     const fact = value as Fact;

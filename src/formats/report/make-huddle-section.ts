@@ -10,6 +10,7 @@ import { REPORT_EN } from '../../core/text/report-en.ts';
 import { drawDepthRuler } from './draw-depth-ruler.ts';
 import { drawNote } from './draw-doubts.ts';
 import { drawDoubtTag, drawWords, wordFact } from './draw-fact.ts';
+import { describeFrozen, describeIdentity, drawBranches, drawDecided, drawKit, drawOverrides, drawTable, readHuddleSaid, type HuddleSaid, type Row } from './draw-huddle-said.ts';
 import { drawFigure, drawList, type PageSection } from './draw-section.ts';
 import { escapeText } from './escape-text.ts';
 import { formatNumber } from './format-number.ts';
@@ -24,10 +25,12 @@ export interface HuddleCase {
   readonly identity: { readonly name: string | null; readonly birthDate: string | null; readonly patientId: string | null };
   readonly pins: readonly { readonly choice: PlannedChoice; readonly note: string; readonly by: string }[];
   readonly accepted: readonly { readonly code: string; readonly section: string; readonly because: string; readonly by: string }[];
+  /** What the huddle said; absent: a sheet to be filled in by hand. */
+  readonly said?: HuddleSaid | undefined;
 }
 
-/** From the state of a case; `nameOf` gives a person's shown name. */
-export function readHuddleCase(state: CaseState, planSha256: string, nameOf: (personId: string) => string): HuddleCase {
+/** From the state of a case; `nameOf` gives a person's shown name. With the newest plan and the day the sheet says what the huddle said. */
+export function readHuddleCase(state: CaseState, planSha256: string, nameOf: (personId: string) => string, now?: { readonly plan: Plan; readonly day: string }): HuddleCase {
   const item = (field: string): string | null => {
     const entered = state.referral[field]?.value;
     return entered === undefined || entered === '' ? null : String(entered);
@@ -36,7 +39,9 @@ export function readHuddleCase(state: CaseState, planSha256: string, nameOf: (pe
     planSha256, label: state.label, procedureOn: state.procedureOn,
     identity: { name: item('identity.name'), birthDate: item('identity.birthDate'), patientId: item('identity.patientId') },
     pins: state.pins.map(({ choice, note, by }) => ({ choice, note, by: nameOf(by) })),
-    accepted: state.acceptedDoubts.map(({ code, section, because, by }) => ({ code, section, because, by: nameOf(by) })),
+    // One accepted before the newest plan was made speaks of another plan.
+    accepted: state.acceptedDoubts.filter((a) => a.seq > (state.plan?.seq ?? 0)).map(({ code, section, because, by }) => ({ code, section, because, by: nameOf(by) })),
+    ...(now ? { said: readHuddleSaid(state, now.plan, now.day, nameOf) } : {}),
   };
 }
 
@@ -48,44 +53,43 @@ export function makeHuddleSection(plan: Plan, about: HuddleCase): PageSection {
   return {
     id: 'huddle', title: HUDDLE_EN.title,
     answer: drawAnswer(plan, about, open.length),
-    why: drawPatient(about) + drawAloud(plan) + drawRoles() + drawPictures(plan) + drawFacts(plan),
-    doubt: points.length === 0 ? `<p>${escapeText(HUDDLE_EN.openNone)}</p>` : points.map((p) => {
+    why: drawPatient(about) + drawAloud(plan, about.said !== undefined) + (about.said ? drawDecided(about.said) + drawKit(about.said) + drawBranches(about.said) : drawRoles()) + drawPictures(plan) + drawFacts(plan),
+    doubt: (about.said ? drawOverrides(about.said) : '') + (points.length === 0 ? `<p>${escapeText(HUDDLE_EN.openNone)}</p>` : points.map((p) => {
       const taken = acceptedOf(p);
       return taken
         ? `<p>${escapeText(formatText(HUDDLE_EN, 'acceptedBy', { text: p.text, by: taken.by, because: taken.because }))} ${drawDoubtTag(HUDDLE_EN.accepted)}</p>`
         : drawNote(p.code, '', p.text);
-    }).join(''),
-    next: drawPins(about) + drawList('acts', [HUDDLE_EN.nextPatient, HUDDLE_EN.nextRoles, ...open.map((p) => p.next), HUDDLE_EN.nextFreeze]),
+    }).join('')),
+    next: drawPins(about) + drawList('acts', listNext(about, open)),
   };
+}
+
+function listNext({ said }: HuddleCase, open: readonly OpenPoint[]): readonly string[] {
+  const settle = open.map((p) => p.next);
+  if (!said) return [HUDDLE_EN.nextPatient, HUDDLE_EN.nextRoles, ...settle, HUDDLE_EN.nextFreeze];
+  if (said.frozen && !said.frozen.isBehind) return [HUDDLE_EN.nextAloud];
+  return [...said.standing, ...settle, HUDDLE_EN.nextFreeze];
 }
 
 function drawAnswer(plan: Plan, about: HuddleCase, open: number): string {
   const say = open === 0 ? HUDDLE_EN.openNone : open === 1 ? HUDDLE_EN.openOne : formatText(HUDDLE_EN, 'openMany', { count: open });
   const code = formatText(HUDDLE_EN, 'plan', { code: about.planSha256.slice(0, 8), scan: plan.inputs.sha256.slice(0, 8) });
   const name = formatText(HUDDLE_EN, 'about', { label: about.label, date: about.procedureOn ?? HUDDLE_EN.noDate });
-  return `<p class="say">${escapeText(say)}</p><p>${escapeText(HUDDLE_EN.goIsYours)} ${escapeText(HUDDLE_EN.preview)}</p><p class="soft">${escapeText(`${name}; ${code}`)}</p>`;
+  return `<p class="say">${escapeText(say)}</p><p>${escapeText(HUDDLE_EN.goIsYours)} ${escapeText(describeFrozen(about.said))}</p><p class="soft">${escapeText(`${name}; ${code}`)}</p>`;
 }
 
-type Row = readonly string[];
-/** Cells are HTML already. The first of a row is its head. */
-function drawTable(caption: string, head: Row, rows: readonly Row[], look: 'plain' | 'large' = 'plain'): string {
-  if (rows.length === 0) return '';
-  const body = rows.map(([first, ...cells]) => `<tr><th scope="row">${first}</th>${cells.map((c) => `<td>${c}</td>`).join('')}</tr>`).join('');
-  return `<div class="scroll" tabindex="0" role="region" aria-label="${escapeText(caption)}"><table class="${look}"><caption>${escapeText(caption)}</caption><thead><tr>${head.map((h) => `<th scope="col">${escapeText(h)}</th>`).join('')}</tr></thead><tbody>${body}</tbody></table></div>`;
-}
-
-function drawPatient({ identity }: HuddleCase): string {
+function drawPatient({ identity, said }: HuddleCase): string {
   const row = (name: string, value: string | null): Row => [escapeText(name), value === null ? drawDoubtTag(HUDDLE_EN.notEntered) : escapeText(value), HUDDLE_EN.box];
   return drawTable(HUDDLE_EN.patientTitle, [HUDDLE_EN.columnItem, HUDDLE_EN.columnEntered, HUDDLE_EN.columnSeen], [
     row(HUDDLE_EN.itemName, identity.name), row(HUDDLE_EN.itemBorn, identity.birthDate), row(HUDDLE_EN.itemNumber, identity.patientId),
-  ], 'large');
+  ], 'large') + (said ? `<p><b>${escapeText(describeIdentity(said))}</b></p>` : '');
 }
 
 /** Lines of a card as one sentence after the other. */
 const joinLines = (lines: readonly string[]): string => lines.reduce((all, line) => (all === '' ? line : `${all}${all.endsWith('.') ? ' ' : '; '}${line}`), '');
 
 /** The words of the wall cards: what is read here is what hangs there. */
-function drawAloud(plan: Plan): string {
+function drawAloud(plan: Plan, hasKit: boolean): string {
   const rows = listWallCards(plan).map((c): Row => {
     const answer = `${c.answer.join(' ')}${c.unit ? ` ${c.unit}` : ''}`;
     // A number that is read aloud keeps its size; the hatch of the doubt stands beside it, never over its digits.
@@ -93,10 +97,10 @@ function drawAloud(plan: Plan): string {
     return [escapeText(c.title), said, escapeText(joinLines(c.lines))];
   });
   if (rows.length === 0) return `<p>${escapeText(HUDDLE_EN.noPlan)}</p>`;
-  return drawTable(HUDDLE_EN.aloudTitle, [HUDDLE_EN.columnWhat, HUDDLE_EN.columnAnswer, HUDDLE_EN.columnMore], rows, 'large') + drawList('plain', [...describeKit(plan), ...describeChoice(plan)]);
+  return drawTable(HUDDLE_EN.aloudTitle, [HUDDLE_EN.columnWhat, HUDDLE_EN.columnAnswer, HUDDLE_EN.columnMore], rows, 'large') + drawList('plain', [...describeKit(plan, hasKit), ...describeChoice(plan)]);
 }
 
-function describeKit({ size, landing, release }: Plan): readonly string[] {
+function describeKit({ size, landing, release }: Plan, hasKit: boolean): readonly string[] {
   const device = size?.table.devices.find((d) => d.id === landing?.device);
   const row = device?.sizes.find((s) => s.label === landing?.size);
   const answer = size?.byDevice.find((d) => d.device === landing?.device);
@@ -108,7 +112,7 @@ function describeKit({ size, landing, release }: Plan): readonly string[] {
   ];
   const back = release?.recapture;
   return [
-    formatText(HUDDLE_EN, 'kit', { list: list.join('; ') }),
+    ...(hasKit ? [] : [formatText(HUDDLE_EN, 'kit', { list: list.join('; ') })]), // the table of boxes says the same, with places
     ...(release ? [back ? formatText(HUDDLE_EN, 'recapture', { percent: formatNumber(100 * back.unsheathedRatio, 0), mm: formatNumber(back.uncoveredMm, 0) }) : HUDDLE_EN.recaptureUnknown] : []),
   ];
 }

@@ -2,6 +2,7 @@ import { useEffect } from 'preact/hooks';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import { listOpenPoints, type OpenPoint } from '../../core/case/list-open-points.ts';
 import { findAcceptance, listStanding } from '../../core/room/list-blockers.ts';
+import { putChosen } from '../../core/room/read-chosen.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DESK_EN } from '../../core/text/desk-en.ts';
 import { HUDDLE_PAGE_EN } from '../../core/text/huddle-page-en.ts';
@@ -18,7 +19,7 @@ import { Section } from '../parts/section.tsx';
 import { UnplannedSection } from '../parts/unplanned.tsx';
 import { nameOf } from '../state/names.ts';
 import { addEvents, caseState, shownPlan } from '../state/open-case.ts';
-import { followForecast } from '../state/rehearsal.ts';
+import { chosen, chosenForecast, followForecast } from '../state/rehearsal.ts';
 import { may } from '../state/session.ts';
 import '../style/huddle.css';
 
@@ -31,7 +32,8 @@ export function HuddlePage() {
   const { plan, sha256 } = shown;
   const blockers = readBlockers();
   const standing = listStanding(blockers);
-  const sheet = makeHuddleSection(plan, readHuddleCase(state, sha256, nameOf));
+  const now = chosen.value;
+  const sheet = makeHuddleSection(now ? putChosen(plan, now, chosenForecast.value.forecast) : plan, readHuddleCase(state, sha256, nameOf, { plan, day: new Date().toISOString().slice(0, 10) }));
   const doubts = listOpenPoints(plan);
   const open = doubts.filter((d) => !findAcceptance(state, d));
   const taken = blockers.filter((b) => b.override !== null);

@@ -87,7 +87,7 @@ function KitRow({ item, day }: { readonly item: KitItem; readonly day: string })
   const name = nameKit(item);
   const field = (part: 'ready' | 'place' | 'expires', label: string) => {
     const about = findHuddleField(`kit.${item.slot}.${part}`);
-    return about && <HuddleEntry field={about} label={`${label}: ${name}`} />;
+    return about && <HuddleEntry field={about} label={label} about={name} />;
   };
   const isLacking = item.isNeeded && item.isReady !== true;
   const isOld = isInDate(item, day) === false;

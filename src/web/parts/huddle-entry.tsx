@@ -23,8 +23,8 @@ function readText(field: HuddleField, text: string): Value {
 }
 const writeText = (value: Value): string => (value === null ? '' : typeof value === 'boolean' ? (value ? 'yes' : 'no') : String(value));
 
-/** One entry of the huddle: stored when the person leaves the control; an empty one takes it back. `suggested` stands in the empty control. */
-export function HuddleEntry({ field, label = nameField(field.id), suggested }: { readonly field: HuddleField; readonly label?: string; readonly suggested?: string | undefined }) {
+/** One entry of the huddle: stored when the person leaves the control; an empty one takes it back. `suggested` stands in the empty control, `about` is said to who cannot see the row. */
+export function HuddleEntry({ field, label = nameField(field.id), suggested, about }: { readonly field: HuddleField; readonly label?: string; readonly suggested?: string | undefined; readonly about?: string | undefined }) {
   const item = caseState.value?.huddle[field.id] ?? null;
   const stored = writeText(item?.value ?? null);
   const [text, setText] = useState(stored);
@@ -57,7 +57,7 @@ export function HuddleEntry({ field, label = nameField(field.id), suggested }: {
   return (
     <Field label={isMissing ? `${label} ${FREEZE_EN.neededMark}` : label} problem={problem} unit={field.kind === 'number' ? field.unit : undefined}>
       {(p) => {
-        const common = { ...p, title, disabled: !may('edit') };
+        const common = { ...p, title, disabled: !may('edit'), ...(about === undefined ? {} : { 'aria-label': `${label}: ${about}` }) };
         if (field.kind === 'choice' || field.kind === 'yes-no') {
           const choices = field.kind === 'choice' ? field.choices.map((c) => [c, wordOf(c)] as const) : ([['yes', REFERRAL_EN.yes], ['no', REFERRAL_EN.no]] as const);
           return (

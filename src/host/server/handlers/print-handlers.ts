@@ -1,8 +1,14 @@
+import type { CaseState } from '../../../core/case/fold-case.ts';
+import { formatPlan } from '../../../core/case/format-plan.ts';
+import type { Plan } from '../../../core/case/plan-types.ts';
 import { fail, succeed, type Result } from '../../../core/result.ts';
+import type { FrozenDocument } from '../../../core/room/frozen-types.ts';
+import { putChosen, readChosen } from '../../../core/room/read-chosen.ts';
 import { PRINTS_EN } from '../../../core/text/prints-en.ts';
 import { readHuddleCase } from '../../../formats/report/make-huddle-section.ts';
 import type { PrintAsk } from '../../jobs/draw-print.ts';
 import { WorkerPool } from '../../jobs/worker-pool.ts';
+import type { CaseStore } from '../../storage/store-types.ts';
 import { noteAudit } from '../door.ts';
 import { findCasePlan } from '../find-case-plan.ts';
 import type { Handlers } from '../handler-types.ts';
@@ -23,8 +29,13 @@ export const makePrintHandlers = (makePool: () => WorkerPool = () => new WorkerP
     const people = await store.listPeople();
     if (!people.ok) return people;
     const names = new Map(people.value.map((p) => [p.personId, p.displayName]));
-    const about = readHuddleCase(state.value, planSha256, (personId) => names.get(personId) ?? personId);
-    const drawn = await drawInThread(makePool(), { name, planText: planRead.value.text, surveyText: survey?.value.text ?? null, about });
+    const nameOf = (personId: string): string => names.get(personId) ?? personId;
+    const made = JSON.parse(planRead.value.text) as Plan;
+    const printed = name === 'plan' ? succeed(null) : await readPrinted(store, state.value, made);
+    if (!printed.ok) return printed;
+    const about = readHuddleCase(state.value, planSha256, nameOf, { plan: made, day: new Date().toISOString().slice(0, 10) });
+    const planText = printed.value ? formatPlan(printed.value) : planRead.value.text;
+    const drawn = await drawInThread(makePool(), { name, planText, surveyText: survey?.value.text ?? null, about });
     if (!drawn.ok) return drawn;
     const noted = await noteAudit(store, caller!.personId, 'export.made', { what: name, planSha256 }, caseId);
     if (!noted.ok) return noted;
@@ -33,6 +44,16 @@ export const makePrintHandlers = (makePool: () => WorkerPool = () => new WorkerP
     }));
   },
 });
+
+/** What goes to hand and wall: the frozen plan while it is the case, else the plan with what the huddle has chosen so far. */
+async function readPrinted(store: CaseStore, state: CaseState, plan: Plan): Promise<Result<Plan | null, string>> {
+  if (state.frozen && !state.frozen.isBehind) {
+    const frozen = await store.readDocument(state.frozen.frozenSha256);
+    return frozen.ok ? succeed((JSON.parse(frozen.value.text) as FrozenDocument).plan) : frozen;
+  }
+  const chosen = readChosen(state, plan);
+  return succeed(chosen ? putChosen(plan, chosen, null) : null);
+}
 
 /** A thread of its own: a PDF takes about a second, and the server answers others meanwhile. */
 export async function drawInThread(pool: WorkerPool, ask: PrintAsk): Promise<Result<Uint8Array, string>> {
