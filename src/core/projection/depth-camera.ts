@@ -32,7 +32,7 @@ const bad = (code: 'frame-uncalibrated', why: string, evidence: Record<string, n
 
 interface Scale { readonly mmPerPx: number; readonly sd: number; readonly sourceToPatientMm: number; readonly points: readonly { readonly name: MarkName; readonly averaged: AveragedPoint }[] }
 
-function readScale(c: FrameCalibration, clickSdPx: (mmPerPx: number) => number): Result<Scale, DepthFailureCode> {
+function readScale(c: FrameCalibration): Result<Scale, DepthFailureCode> {
   const isLength = (v: number, low: number, high: number): boolean => v >= low && v <= high;
   const base = DEPTH_PRIORS.pixelRatio.value;
   if (c.by === 'geometry') {
@@ -45,7 +45,6 @@ function readScale(c: FrameCalibration, clickSdPx: (mmPerPx: number) => number):
   }
   if (!isLength(c.sizeMm, 1, 100)) return bad('frame-uncalibrated', 'The known length must be 1 to 100 mm.');
   if (c.sourceToPatientMm !== null && !isLength(c.sourceToPatientMm, 300, 1500)) return bad('frame-uncalibrated', 'Source to patient is not 300 to 1500 mm.');
-  // The noise of a click is stated in pixels, or taken in mm: then the scale comes first, from the plain means.
   const plain = c.ends.map((e) => averageClicks('the ends of the known length', e, Infinity));
   const [a, b] = plain;
   if (!a?.ok) return a as Result<never, DepthFailureCode>;
@@ -53,7 +52,8 @@ function readScale(c: FrameCalibration, clickSdPx: (mmPerPx: number) => number):
   const lengthPx = Math.hypot(b.value.meanPx[0] - a.value.meanPx[0], b.value.meanPx[1] - a.value.meanPx[1]);
   const mmPerPx = c.sizeMm / lengthPx;
   if (!isLength(mmPerPx, 0.02, 2)) return fail('size-ends-coincide', 'The ends of the known length give no scale of a fluoroscopy picture (0.02 to 2 mm a pixel).', 'Mark both ends of the known length again.', { lengthPx: Math.round(lengthPx * 10) / 10 });
-  const s = clickSdPx(mmPerPx);
+  // Its ends are sharp; the stated noise of a click is that of a cusp, which nobody sees.
+  const s = Math.max(LEAST_CLICK_SD_PX, DEPTH_PRIORS.sharpClickMm.value / mmPerPx);
   const first = averageClicks('the first end of the known length', c.ends[0], s);
   const second = averageClicks('the second end of the known length', c.ends[1], s);
   if (!first.ok) return first;
@@ -95,12 +95,11 @@ export function makeCameraPoints(frame: Pick<DepthFrame, 'view' | 'calibration' 
   const { view, sizePx } = frame;
   if (!isCameraView(view)) return fail('view-out-of-range', 'The primary angle runs from -180 to 180 and the secondary from -90 to 90 degrees.', 'Give the angles of the frame as the C-arm shows them: LAO and cranial positive.');
   if (frame.clickSdPx !== null && !(frame.clickSdPx >= 0 && frame.clickSdPx <= 100)) return fail('click-noise-invalid', 'The noise of a click must be 0 to 100 pixels.', 'State the SD of a click in pixels, or leave it out.');
-  const stated = (mmPerPx: number): number => Math.max(LEAST_CLICK_SD_PX, frame.clickSdPx ?? DEPTH_PRIORS.clickMm.value / mmPerPx);
-  const scale = readScale(frame.calibration, stated);
+  const scale = readScale(frame.calibration);
   if (!scale.ok) return scale;
   const { mmPerPx } = scale.value;
-  let clickSdPx = stated(mmPerPx);
-  const points: { name: MarkName; averaged: AveragedPoint }[] = [...scale.value.points];
+  let clickSdPx = Math.max(LEAST_CLICK_SD_PX, frame.clickSdPx ?? DEPTH_PRIORS.clickMm.value / mmPerPx);
+  const points: { name: MarkName; averaged: AveragedPoint }[] = [];
   for (const [name, clicks] of wanted) {
     const outside = clicks.find(([c, r]) => c < -0.5 || r < -0.5 || (sizePx !== null && (c > sizePx.columns - 0.5 || r > sizePx.rows - 0.5)));
     if (outside) return fail('mark-outside-picture', `A click on ${WORDS[name]} lies outside the picture.`, 'Mark that point again, within the picture.', { point: name });
@@ -113,7 +112,7 @@ export function makeCameraPoints(frame: Pick<DepthFrame, 'view' | 'calibration' 
   const scatter = degrees > 0 ? Math.sqrt(points.reduce((s, p) => s + p.averaged.scatterPx2, 0) / degrees) : 0;
   const isScatterLarger = degrees >= 8 && scatter > clickSdPx * Math.sqrt((1 - 2 / (9 * degrees) + 2.326 * Math.sqrt(2 / (9 * degrees))) ** 3);
   if (isScatterLarger) clickSdPx = scatter;
-  const centrePx: PicturePoint = sizePx ? [(sizePx.columns - 1) / 2, (sizePx.rows - 1) / 2] : meanPoint(points.filter((p) => !p.name.startsWith('size')).map((p) => p.averaged.meanPx));
+  const centrePx: PicturePoint = sizePx ? [(sizePx.columns - 1) / 2, (sizePx.rows - 1) / 2] : meanPoint(points.map((p) => p.averaged.meanPx));
   const toMm = (a: AveragedPoint): MarkMm => ({
     at: [(a.meanPx[0] - centrePx[0]) * mmPerPx, -(a.meanPx[1] - centrePx[1]) * mmPerPx],
     sdMm: (clickSdPx / Math.sqrt(a.clicks)) * mmPerPx,
@@ -123,7 +122,10 @@ export function makeCameraPoints(frame: Pick<DepthFrame, 'view' | 'calibration' 
     view, axes: makeViewAxes(view), mmPerPx, scaleSd: scale.value.sd, sourceToPatientMm: scale.value.sourceToPatientMm,
     centralRaySdMm: sizePx ? DEPTH_PRIORS.centralRayMm.value : DEPTH_PRIORS.centralRayUnknownMm.value, isSizeKnown: sizePx !== null,
     clickSdPx, isClickSdStated: frame.clickSdPx !== null, isScatterLarger,
-    points: points.map(({ name, averaged }) => ({ name, mark: toMm(averaged) })),
+    points: [
+      ...points.map(({ name, averaged }) => ({ name, mark: toMm(averaged) })),
+      ...scale.value.points.map(({ name, averaged }) => ({ name, mark: { ...toMm(averaged), sdMm: averaged.sdPx * mmPerPx, averaged } })),
+    ],
   });
 }
 

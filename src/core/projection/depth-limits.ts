@@ -25,6 +25,8 @@ export const DEPTH_PRIORS = {
   pixelRatio: p(0.015, '1', 'docs/methods/depth.md'),
   /** One click, when the frame does not say. */
   clickMm: p(1, 'mm', 'job.md, D-rules: s = 1 mm'),
+  /** One click on the sharp side of a catheter or a frame, for a length of known size. */
+  sharpClickMm: p(0.2, 'mm', 'about one pixel'),
   /** An end of the inflow edge off the edge of a round frame: crowns, an oval frame. */
   edgeAcrossMm: p(0.5, 'mm', 'docs/methods/depth.md'),
   edgeAlongMm: p(1, 'mm', 'docs/methods/depth.md'),

@@ -79,8 +79,12 @@ export function turnVector(v: Vec3, w: Vec3): [number, number, number] {
 
 interface Scene { readonly n: Vec3; readonly r: Vec3; readonly l: Vec3; readonly normal: Vec3; readonly centre: Vec3; readonly axis: Vec3; readonly radiusMm: number }
 
-/** Root and frame on the table, the true N nadir at the origin. Parameters count in their prior SD. */
-function buildScene(t: ArrayLike<number>, body: Body, startDepth: number, startRadius: number): Scene {
+/**
+ * Root and frame on the table, the true N nadir at the origin. Parameters count in their prior SD. With one frame the place
+ * and lean of the frame are guessed from the root and turn with it. With more they are measured: then they are guessed
+ * about the plan as it was scanned, so that a leaning frame does not pass for a turned patient and tilt the plane with it.
+ */
+function buildScene(t: ArrayLike<number>, body: Body, startDepth: number, startRadius: number, isFrameTied: boolean): Scene {
   const w: Vec3 = [0, 1, 2].map((k) => t[k]! * DEPTH_PRIORS.patientTurnDeg.value * RAD) as unknown as Vec3;
   const moved = (at: number, base: Vec3, which: 0 | 1 | 2): [number, number, number] => {
     const s = body.lateralSd[which];
@@ -92,9 +96,10 @@ function buildScene(t: ArrayLike<number>, body: Body, startDepth: number, startR
   const normal = scale(unit(cross(l, r)), body.handed);
   const off = DEPTH_PRIORS.frameOffAxisMm.value;
   const centre = along(along(along(sub(body.ring, n), body.e1, t[12]! * off), body.e2, t[13]! * off), body.normal, -(startDepth + t[14]! * 5));
-  const lean = Math.tan(DEPTH_PRIORS.frameTiltDeg.value * RAD);
+  const lean = Math.tan(Math.hypot(DEPTH_PRIORS.frameTiltDeg.value, isFrameTied ? 0 : DEPTH_PRIORS.patientTurnDeg.value) * RAD);
   const axis = unit(along(along(body.axis, body.a1, t[15]! * lean), body.a2, t[16]! * lean));
-  return { n: [0, 0, 0], r: turnVector(r, w), l: turnVector(l, w), normal: turnVector(normal, w), centre: turnVector(centre, w), axis: turnVector(axis, w), radiusMm: startRadius + t[17]! * 2 };
+  const follow = (v: Vec3): Vec3 => (isFrameTied ? turnVector(v, w) : v);
+  return { n: [0, 0, 0], r: turnVector(r, w), l: turnVector(l, w), normal: turnVector(normal, w), centre: follow(centre), axis: follow(axis), radiusMm: startRadius + t[17]! * 2 };
 }
 
 function readState(s: Scene): DepthState {
@@ -140,7 +145,7 @@ function writeResiduals(t: ArrayLike<number>, out: Float64Array, frames: readonl
     out[i++] = value;
     rows?.push({ cause, shapeShare });
   };
-  const scene = buildScene(t, body, startDepth, startRadius);
+  const scene = buildScene(t, body, startDepth, startRadius, frames.length === 1);
   frames.forEach((frame, f) => {
     const camera = makeCamera(t, SHARED + f * OWN, frame);
     const { cuspN, cuspR, cuspL, inflow, axis } = frame.marks;
@@ -201,13 +206,12 @@ export function fitDepth(frames: readonly CameraFrame[], plan: DepthPlan, startD
   const write = (t: ArrayLike<number>, out: Float64Array): void => writeResiduals(t, out, frames, body, startDepth, startRadius);
   const fit = fitLeastSquares(write, new Float64Array(n), rows.length, new Float64Array(n).fill(STEP), new Float64Array(n).fill(-60), new Float64Array(n).fill(60), 30);
   const t = fit.parameters;
-  const scene = buildScene(t, body, startDepth, startRadius);
-  const state = readState(scene);
+  const stateAt = (q: Float64Array): Scene => buildScene(q, body, startDepth, startRadius, frames.length === 1);
+  const state = readState(stateAt(t));
   const jacobian = differentiate(write, t, rows.length);
   const normalMatrix = new Float64Array(n * n);
   for (let i = 0; i < rows.length; i++) for (let a = 0; a < n; a++) for (let b = 0; b < n; b++) normalMatrix[a * n + b]! += jacobian[i * n + a]! * jacobian[i * n + b]!;
   const covariance = invertSmall(normalMatrix, n)!;
-  const stateAt = (q: Float64Array): Scene => buildScene(q, body, startDepth, startRadius);
   const gradientOf = (read: (s: Scene) => number): Float64Array => {
     const g = new Float64Array(n);
     for (let k = 0; k < n; k++) {

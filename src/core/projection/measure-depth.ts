@@ -76,7 +76,7 @@ export function measureDepth(frames: readonly DepthFrame[], plan: DepthPlan): Re
   return succeed({
     reading: {
       depthMm, lowMm, highMm, state: isOne ? 'uncorrected' : 'corrected', by: 'marks', views: frames.map((f) => f.view), cusp: 'N', edge: 'inflow',
-      clicks: Math.min(...readings.flatMap((r) => r.points.map((p) => p.clicks))), unsheathedRatio: null,
+      clicks: Math.min(...readings.flatMap((r) => r.points.filter((p) => !p.point.startsWith('size')).map((p) => p.clicks))), unsheathedRatio: null,
     },
     frames: readings, separationDeg,
     centre: isOne ? null : { depthMm: fit.state.centreDepthMm, lowMm: fit.state.centreDepthMm - centreHalf, highMm: fit.state.centreDepthMm + centreHalf },
@@ -122,7 +122,7 @@ function listFindings(cameras: readonly CameraFrame[], readings: readonly FrameR
   if (cameras.some((c) => !c.isSizeKnown)) found.push({ code: 'picture-size-unknown', text: 'The size of the picture is not stated, so its middle is guessed from the marks.', next: 'State columns and rows of the picture.' });
   if (cameras.some((c) => !c.isClickSdStated)) found.push({ code: 'click-noise-assumed', text: `The noise of a click is not stated; ${DEPTH_PRIORS.clickMm.value} mm is taken.`, next: 'State it, or click each point four times.' });
   if (cameras.some((c) => c.isScatterLarger)) found.push({ code: 'clicks-scatter', text: 'The clicks scatter more than their stated noise; their own scatter is used.', next: 'State a larger click noise, or mark again.' });
-  if (readings.some((r) => r.points.some((p) => p.clicks === 1))) found.push({ code: 'one-click-only', text: 'A point was clicked once: the band is as wide as one click is uncertain.', next: 'Click each point four times: the part of the clicks is then half as wide.' });
+  if (readings.some((r) => r.points.some((p) => p.clicks === 1 && !p.point.startsWith('size')))) found.push({ code: 'one-click-only', text: 'A point was clicked once: the band is as wide as one click is uncertain.', next: 'Click each point four times: the part of the clicks is then half as wide.' });
   if (plan.frameInflowMm !== null && 2 * fit.state.radiusMm > 1.15 * plan.frameInflowMm + 2) found.push({ code: 'frame-wider-than-device', text: `The inflow edge measures ${(2 * fit.state.radiusMm).toFixed(1)} mm; the planned frame is ${plan.frameInflowMm.toFixed(1)} mm wide when free.`, next: 'Check the pixel size of the frames.' });
   if (!one && fit.frameTiltDeg > 10) found.push({ code: 'frame-tilted', text: `The frame stands ${fit.frameTiltDeg.toFixed(0)} degrees off the normal of the basal plane: its edge is not equally deep all round.`, next: 'Look at the depth of the middle of the edge beside the depth at the N cusp.' });
   if (hasCusps && fit.tiltDeg > fit.tiltWithinDeg) found.push({ code: 'plane-tilted', text: `The cusps on the table stand ${fit.tiltDeg.toFixed(1)} degrees off the plane of the plan.`, next: 'Register the plan to the table and take its corrected view.' });
