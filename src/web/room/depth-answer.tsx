@@ -4,6 +4,7 @@ import type { Failure } from '../../core/result.ts';
 import { judgeDepthPlace, type DepthWindow } from '../../core/room/judge-depth-place.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DEPTH_PAGE_EN } from '../../core/text/depth-page-en.ts';
+import { WALL_ROOM_EN } from '../../core/text/wall-room-en.ts';
 import { formatNumber } from '../../formats/report/format-number.ts';
 import { Notice } from '../parts/notice.tsx';
 
@@ -12,8 +13,11 @@ const mm = (v: number): string => formatNumber(v, 1);
 const downMm = (v: number): string => formatNumber(Math.floor(v * 10 + 1e-9) / 10, 1);
 const upMm = (v: number): string => formatNumber(Math.ceil(v * 10 - 1e-9) / 10, 1);
 export const sayDepth = (depthMm: number): string => formatText(DEPTH_PAGE_EN, depthMm < -0.05 ? 'above' : 'below', { mm: mm(Math.abs(depthMm)) });
-export const sayBand = (lowMm: number, highMm: number): string => formatText(DEPTH_PAGE_EN, 'band', { low: downMm(lowMm), high: upMm(highMm) });
-export const sayPlainBand = (lowMm: number, highMm: number): string => formatText(DEPTH_PAGE_EN, 'bandPlain', { low: downMm(lowMm), high: upMm(highMm) });
+/** Sides in words instead of signs, rounded outward. */
+export function sayBand(lowMm: number, highMm: number): string {
+  if (highMm < 0) return formatText(DEPTH_PAGE_EN, 'bandAbove', { low: downMm(-highMm), high: upMm(-lowMm) });
+  return lowMm < 0 ? formatText(DEPTH_PAGE_EN, 'bandAcross', { low: upMm(-lowMm), high: upMm(highMm) }) : formatText(DEPTH_PAGE_EN, 'bandBelow', { low: downMm(lowMm), high: upMm(highMm) });
+}
 
 export function sayWindow({ state, lowMm, highMm }: DepthWindow): string {
   if (state === 'none') return DEPTH_PAGE_EN.windowNone;
@@ -31,7 +35,7 @@ export function AnswerLine({ reading, separationDeg, window }: { readonly readin
       <p class="depth-value">
         <b class="depth-number">{sayDepth(reading.depthMm)}</b> <span class="depth-band">{sayBand(reading.lowMm, reading.highMm)}</span>
       </p>
-      <p><b class="place-word">{DEPTH_PAGE_EN[`place-${place}`]}</b> {DEPTH_PAGE_EN[`because-${because}`]} <span class="soft">{sayWindow(window)}</span></p>
+      <p><b class="place-word">{WALL_ROOM_EN[`place-${place}`]}</b> {WALL_ROOM_EN[`why-${because}`]}. <span class="soft">{sayWindow(window)}</span></p>
       <p class="soft">{sayState(reading, separationDeg)}</p>
     </div>
   );
@@ -57,7 +61,11 @@ export function DepthDoubts({ answer, failure }: { readonly answer: DepthAnswer 
           <p>{failure.message}</p><p class="soft">{failure.nextStep}</p>
         </Notice>
       )}
-      {answer?.findings.map((f) => <Notice key={f.code}><p>{f.text}</p><p class="soft">{f.next}</p></Notice>)}
+      {answer && answer.findings.length > 0 && (
+        <Notice title={DEPTH_PAGE_EN.findings}>
+          <ul>{answer.findings.map((f) => <li key={f.code}>{f.text} <span class="soft">{f.next}</span></li>)}</ul>
+        </Notice>
+      )}
       {answer && doubt.length > 0 && <p>{DEPTH_PAGE_EN.doubtTitle}: {doubt.map(([name, half]) => formatText(DEPTH_PAGE_EN, 'doubtPart', { name: DEPTH_PAGE_EN[`doubt-${name}`], mm: mm(half) })).join(', ')}.</p>}
       {answer && answer.reading.state === 'uncorrected' && <p class="soft">{DEPTH_PAGE_EN.singleSay}</p>}
       {answer && (
@@ -67,7 +75,7 @@ export function DepthDoubts({ answer, failure }: { readonly answer: DepthAnswer 
             ? formatText(DEPTH_PAGE_EN, 'tiltMarks', { deg: formatNumber(answer.residualTilt.deg, 0), within: formatNumber(answer.residualTilt.withinDeg, 0) })
             : formatText(DEPTH_PAGE_EN, 'tiltPlan', { within: formatNumber(answer.residualTilt.withinDeg, 0) })}</li>
           {answer.frameTiltDeg !== null && <li>{formatText(DEPTH_PAGE_EN, 'frameTilt', { deg: formatNumber(answer.frameTiltDeg, 0) })}</li>}
-          {answer.centre && <li>{formatText(DEPTH_PAGE_EN, 'centreDepth', { mm: mm(answer.centre.depthMm), low: downMm(answer.centre.lowMm), high: upMm(answer.centre.highMm) })}</li>}
+          {answer.centre && <li>{formatText(DEPTH_PAGE_EN, 'centreDepth', { depth: formatText(DEPTH_PAGE_EN, answer.centre.depthMm < -0.05 ? 'mmAbove' : 'mmBelow', { mm: mm(Math.abs(answer.centre.depthMm)) }), band: sayBand(answer.centre.lowMm, answer.centre.highMm) })}</li>}
         </ul>
       )}
     </div>

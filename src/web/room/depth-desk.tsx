@@ -7,9 +7,12 @@ import { readDepthWindow } from '../../core/room/judge-depth-place.ts';
 import type { RoomState } from '../../core/room/room-state.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DEPTH_PAGE_EN } from '../../core/text/depth-page-en.ts';
+import { drawDepthRuler } from '../../formats/report/draw-depth-ruler.ts';
+import { Markup } from '../parts/markup.tsx';
 import { FailureNotice } from '../parts/notice.tsx';
 import { AnswerLine, DepthDoubts } from './depth-answer.tsx';
 import { DepthCompare } from './depth-compare.tsx';
+import { TableLine } from './table-line.tsx';
 import { FrameBar } from './frame-bar.tsx';
 import { AS_IT_CAME, FramePicture } from './frame-picture.tsx';
 import { GeometryFields } from './geometry-fields.tsx';
@@ -44,6 +47,7 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
   const [shade, setShade] = useState(AS_IT_CAME);
   const [kept, setKept] = useState<{ readonly entryId: string | null; readonly text: string } | null>(null);
   const [said, say] = useState('');
+  const [isByHand, setByHand] = useState(false);
   const slot = slots[shown] ?? EMPTY_SLOT;
   const shot = readShot(slot);
   const means = listMeans(shot);
@@ -87,6 +91,11 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
     setSlots([...slots, EMPTY_SLOT]);
     goTo(slots.length);
   };
+  const openByHand = (): void => {
+    // The C-arm stands where the log last said.
+    if (room.view) putSlot({ ...slot, entered: { ...slot.entered, view: room.view.view } });
+    setByHand(true);
+  };
   const startAgain = (): void => {
     // The runs stay at hand, their marks do not: the frame has moved since.
     setSlots((all) => all.map((s) => ({ ...s, clicks: {} })));
@@ -111,6 +120,7 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
     return true;
   };
   const missing = listMissing(shot);
+  const isOpen = isByHand || slots.some((s) => s.run !== null);
   const label = formatText(DEPTH_PAGE_EN, 'pictureLabel', { frame: slot.frame, frames: slot.run?.frames ?? 1, view: shot.geometry.view ? nameView(shot.geometry.view) : DEPTH_PAGE_EN.runNoView });
   return (
     <div class="depth-desk">
@@ -121,7 +131,7 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
         <span role="status" class="said">{said}</span>
       </p>
       <div class="slots" role="group" aria-label={DEPTH_PAGE_EN.runs}>
-        {slots.map((s, i) => (
+        {isOpen && slots.map((s, i) => (
           <button key={i} type="button" class="quiet" aria-pressed={i === shown} onClick={() => goTo(i)}>
             {readShot(s).geometry.view ? formatText(DEPTH_PAGE_EN, 'slotWith', { number: i + 1, view: nameView(readShot(s).geometry.view!) }) : formatText(DEPTH_PAGE_EN, 'slot', { number: i + 1 })}
           </button>
@@ -129,11 +139,13 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
         {slots.length < MOST_SLOTS && hasClicks(slot) && <button type="button" class="quiet" onClick={addSlot}>+ {DEPTH_PAGE_EN.addSlot}</button>}
         {slots.some(hasClicks) && <button type="button" class="quiet" onClick={startAgain}>{DEPTH_PAGE_EN.newReading}</button>}
       </div>
-      <RunsList caseId={caseId} runs={runs} onRun={takeRun} />
+      <RunsList caseId={caseId} runs={runs} onRun={takeRun}>
+        {!isOpen && <button type="button" class="quiet" onClick={openByHand}>{DEPTH_PAGE_EN.byHand}</button>}
+      </RunsList>
       {frameFailure && <FailureNotice failure={frameFailure} onAgain={again} />}
-      <div class="depth-bench">
+      {isOpen && <div class="depth-bench">
         {slot.run && (
-          <div class="depth-left">
+          <div class="depth-left" data-shown={slot.run.runId}>
             <FramePicture
               key={shown} size={slot.size} grey={grey} shade={shade} onShade={setShade} label={label} current={DEPTH_PAGE_EN[`point-${current}`]} isBusy={grey === null && !frameFailure}
               draw={(at, widthPx) => <MarksOverlay means={means} current={current} at={at} widthPx={widthPx} />} onMark={(at) => mark(at)} onKey={pressKey}
@@ -142,12 +154,14 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
           </div>
         )}
         <div class="depth-right">
+          {frozen.plan.landing && <Markup html={drawDepthRuler(frozen.plan.landing, { id: 'read-ruler', isTraining: frozen.training, pin: reading })} />}
           <PointsTable shot={shot} means={means} current={current} mmPerPx={mmPerPx} onChoose={setChosen} onClear={(point) => { putSlot(putShot(slot, clearPoint(shot, point))); setChosen(point); }} onMark={(point, at) => mark(at, point)} />
           <GeometryFields key={shown} slot={slot} mmPerPx={mmPerPx} isOpen={missing.includes('view') || missing.includes('calibration')} onSlot={putSlot} />
         </div>
-      </div>
+      </div>}
       <DepthDoubts answer={answer} failure={measured.failure} />
-      <DepthCompare reading={reading} frozen={frozen} room={room} />
+      <TableLine slots={slots} frozen={frozen} />
+      {reading && <DepthCompare reading={reading} frozen={frozen} room={room} />}
       <details class="depth-keys"><summary>{DEPTH_PAGE_EN.keysTitle}</summary><p>{DEPTH_PAGE_EN.keys}</p></details>
     </div>
   );
@@ -158,13 +172,13 @@ function sayNext(slots: readonly Slot[], shown: number, current: PointName, miss
   const slot = slots[shown] ?? EMPTY_SLOT;
   const shot = readShot(slot);
   if (missing.includes('marks') || !NEEDED.includes(current)) {
-    if (slot.run === null && shot.clicks.length === 0) return DEPTH_PAGE_EN.nextRun;
+    if (slots.length === 1 && slot.run === null && shot.clicks.length === 0) return DEPTH_PAGE_EN.nextRun;
     return formatText(DEPTH_PAGE_EN, 'nextMark', { point: DEPTH_PAGE_EN[`point-${current}`] });
   }
   if (missing.includes('view')) return DEPTH_PAGE_EN.nextView;
   if (missing.includes('calibration')) return DEPTH_PAGE_EN.nextScale;
   const rounds = countRounds(shot);
   const marked = slots.filter((s) => listMissing(readShot(s)).length === 0).length;
-  const second = marked < 2 ? DEPTH_PAGE_EN.nextSecond : '';
-  return `${second}${rounds < ENOUGH_ROUNDS ? `${second === '' ? '' : ' '}${DEPTH_PAGE_EN.nextRound}` : ''}`;
+  const wishes = [marked < 2 ? DEPTH_PAGE_EN.nextSecond : '', rounds < ENOUGH_ROUNDS ? DEPTH_PAGE_EN.nextRound : ''].filter((w) => w !== '');
+  return wishes.length === 0 ? DEPTH_PAGE_EN.nextNone : wishes.join(' ');
 }

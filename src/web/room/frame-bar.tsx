@@ -18,6 +18,7 @@ export function FrameBar({ slot, shade, onFrame, onShade, canUndo, onUndo }: Fra
   const says = formatText(DEPTH_PAGE_EN, 'frame', { frame: slot.frame, frames });
   return (
     <div class="frame-bar">
+      <p class="help touch-hint">{DEPTH_PAGE_EN.touchHint}</p>
       <div class="frame-choice">
         <button type="button" class="quiet" aria-label={DEPTH_PAGE_EN.frameBefore} title={DEPTH_PAGE_EN.frameBefore} disabled={slot.frame <= 1} onClick={() => onFrame(slot.frame - 1)}>‹</button>
         {frames > 1 && <input type="range" min={1} max={frames} value={slot.frame} aria-label={says} onInput={(e) => onFrame(Number(e.currentTarget.value))} />}

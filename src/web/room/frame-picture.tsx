@@ -42,6 +42,8 @@ interface Press {
   readonly shade: Shade;
   readonly button: number;
   readonly isTouch: boolean;
+  /** A finger's first tap takes the picture in hand and marks nothing. */
+  readonly isFirst: boolean;
   hasMoved: boolean;
 }
 
@@ -69,10 +71,10 @@ export function FramePicture(props: FramePictureProps) {
   const down = (event: PointerEvent): void => {
     if (press.current || event.button > 2) return;
     const isTouch = event.pointerType === 'touch';
-    press.current = { id: event.pointerId, from: readPx(event), pose, shade, button: event.button, isTouch, hasMoved: false };
-    place.current!.setPointerCapture(event.pointerId);
+    press.current = { id: event.pointerId, from: readPx(event), pose, shade, button: event.button, isTouch, isFirst: isTouch && document.activeElement !== place.current, hasMoved: false };
+    if (!press.current.isFirst) place.current!.setPointerCapture(event.pointerId);
     place.current!.focus({ preventScroll: true });
-    event.preventDefault();
+    if (!press.current.isFirst) event.preventDefault();
     if (isTouch) setAim(aimAt(readPx(event), true));
   };
   const slide = (event: PointerEvent): void => {
@@ -91,7 +93,7 @@ export function FramePicture(props: FramePictureProps) {
     const held = press.current;
     if (!held || held.id !== event.pointerId) return;
     press.current = null;
-    if (held.button !== 0 || (held.hasMoved && !held.isTouch)) return;
+    if (held.button !== 0 || held.isFirst || (held.hasMoved && !held.isTouch)) return;
     const point = aimAt(held.isTouch ? readPx(event) : held.from, held.isTouch);
     if (isInFrame(size, point)) onMark(point);
   };
@@ -135,6 +137,10 @@ export function FramePicture(props: FramePictureProps) {
           {aimPx && <Crosshair at={aimPx} name={current} widthPx={widthPx} />}
         </svg>
       )}
+      <div class="frame-zoom" onPointerDown={(e) => e.stopPropagation()} onPointerUp={(e) => e.stopPropagation()}>
+        <button type="button" aria-label={DEPTH_PAGE_EN.zoomIn} title={DEPTH_PAGE_EN.zoomIn} onClick={() => setPose(zoomPose(size, pose, 2))}>+</button>
+        <button type="button" aria-label={DEPTH_PAGE_EN.zoomOut} title={DEPTH_PAGE_EN.zoomOut} onClick={() => setPose(zoomPose(size, pose, -2))}>−</button>
+      </div>
       <p class="hidden" role="status">{aim && document.activeElement === place.current ? formatText(DEPTH_PAGE_EN, 'aimAt', { column: Math.round(aim[0]), row: Math.round(aim[1]) }) : ''}</p>
     </div>
   );
@@ -154,7 +160,7 @@ function Crosshair({ at: [x, y], name, widthPx }: { readonly at: FramePoint; rea
   return (
     <g class="crosshair">
       <path class="case" d={d} /><path class="mark" d={d} />
-      <text class={isRight ? 'end' : ''} x={isRight ? x - 22 : x + 22} y={y - 10}>{name}</text>
+      <text class={isRight ? 'end' : ''} x={isRight ? x - 14 : x + 14} y={y + 28}>{name}</text>
     </g>
   );
 }

@@ -28,20 +28,24 @@ export function MarksOverlay({ means, current, at, widthPx }: { readonly means: 
       {axisA && axisB && <Cased kind="thin" d={drawPath([axisA, axisB])} />}
       {knownA && knownB && <Cased kind="thin" d={drawPath([knownA, knownB])} />}
       {n && foot && <Cased kind="thin cusp-N" d={drawPath([n, foot])} />}
-      {means.map((mean) => <PointShape key={mean.point} mean={mean} isCurrent={mean.point === current} at={at} widthPx={widthPx} />)}
+      {means.map((mean) => {
+        const away = mean.point === 'cuspN' && n && foot ? awayFrom(foot, n) : mean.point === 'inflowA' && a && b ? awayFrom(b, a) : mean.point === 'inflowB' && a && b ? awayFrom(a, b) : null;
+        return <PointShape key={mean.point} mean={mean} away={away ?? ALOOF} isCurrent={mean.point === current} at={at} widthPx={widthPx} />;
+      })}
     </>
   );
 }
 
-function PointShape({ mean, isCurrent, at, widthPx }: { readonly mean: PointMean; readonly isCurrent: boolean; readonly at: (point: FramePoint) => FramePoint; readonly widthPx: number }) {
+function PointShape({ mean, away, isCurrent, at, widthPx }: { readonly mean: PointMean; readonly away: FramePoint; readonly isCurrent: boolean; readonly at: (point: FramePoint) => FramePoint; readonly widthPx: number }) {
   const [x, y] = at(mean.at);
   const line = CUSP_LINE[mean.point];
-  const side = x > widthPx - 44 ? -1 : 1;
-  const [lx, ly] = [x + side * 26, y - 20];
+  // The letter stands away from what it marks, and inside the picture.
+  const [lx, ly] = [Math.max(14, Math.min(widthPx - 14, x + away[0] * 34)), y + away[1] * 34];
+  const side = lx > widthPx - 44 ? -1 : 1;
   return (
     <g data-point={mean.point} class={isCurrent ? 'current' : ''}>
       {mean.clicks.length > 1 && mean.clicks.map((click, i) => { const [cx, cy] = at(click); return <circle key={i} class="click" cx={cx} cy={cy} r="1.8" />; })}
-      <Cased kind={`thin ${line ?? ''}`} d={drawPath([[x + side * 5, y - 4], [lx - side * 8, ly + 7]])} />
+      <Cased kind={`thin ${line ?? ''}`} d={drawPath([[x + away[0] * 7, y + away[1] * 7], [lx - away[0] * 10, ly - away[1] * 10]])} />
       <path class="case" d={`M${x - 6} ${y}h12M${x} ${y - 6}v12`} /><path class="mark" d={`M${x - 6} ${y}h12M${x} ${y - 6}v12`} />
       {line ? <circle class="disc" cx={lx} cy={ly} r="11" /> : <rect class="disc" x={lx - 10} y={ly - 10} width="20" height="20" rx="3" />}
       <text class="disc-letter" x={lx} y={ly + 5.5}>{LETTERS[mean.point]}</text>
@@ -51,6 +55,13 @@ function PointShape({ mean, isCurrent, at, widthPx }: { readonly mean: PointMean
   );
 }
 
+/** Where a point alone has its letter. */
+const ALOOF: FramePoint = [0.8, -0.6];
+/** Unit vector from one point to another; null when they are one. */
+function awayFrom(from: FramePoint, to: FramePoint): FramePoint | null {
+  const length = Math.hypot(to[0] - from[0], to[1] - from[1]);
+  return length < 1 ? null : [(to[0] - from[0]) / length, (to[1] - from[1]) / length];
+}
 /** The point of a line nearest to p. */
 function footOf(p: FramePoint, a: FramePoint, b: FramePoint): FramePoint {
   const [dx, dy] = [b[0] - a[0], b[1] - a[1]];

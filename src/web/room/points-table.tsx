@@ -39,7 +39,7 @@ export function PointsTable({ shot, means, current, mmPerPx, onChoose, onClear, 
                 <td>{mean?.clicks.length ?? 0}</td>
                 <td>{mean?.sdPx == null ? '–' : saySpread(mean.sdPx, mmPerPx)}</td>
                 <td class="place">
-                  {mean ? `${formatNumber(mean.at[0], 1)}, ${formatNumber(mean.at[1], 1)} ` : '– '}
+                  <span class="spot">{mean ? `${formatNumber(mean.at[0], 1)}, ${formatNumber(mean.at[1], 1)} ` : '– '}</span>
                   {mean && <button type="button" class="quiet" aria-label={formatText(DEPTH_PAGE_EN, 'clearThis', { point: name })} onClick={() => onClear(point)}>{DEPTH_PAGE_EN.clear}</button>}
                 </td>
               </tr>

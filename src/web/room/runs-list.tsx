@@ -1,3 +1,4 @@
+import type { ComponentChildren } from 'preact';
 import { useRef, useState } from 'preact/hooks';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import { nameView } from '../../core/projection/camera-view.ts';
@@ -13,7 +14,7 @@ import type { RunInfo } from './slots.ts';
 const SETTLED_BY_REASON: ReadonlySet<string> = new Set(['run-identity-differs', 'run-identity-open']);
 
 /** Runs of the case, and the way in for a new one: chosen, or dropped on the panel. */
-export function RunsList({ caseId, runs, onRun }: { readonly caseId: string; readonly runs: CaseState['runs']; readonly onRun: (run: RunInfo) => void }) {
+export function RunsList({ caseId, runs, onRun, children }: { readonly caseId: string; readonly runs: CaseState['runs']; readonly onRun: (run: RunInfo) => void; readonly children?: ComponentChildren }) {
   const [sending, setSending] = useState<number | null>(null);
   const [failure, setFailure] = useState<{ readonly failure: ApiFailure; readonly file: File | null } | null>(null);
   const chooser = useRef<HTMLInputElement>(null);
@@ -49,6 +50,7 @@ export function RunsList({ caseId, runs, onRun }: { readonly caseId: string; rea
           {run.identity.verdict !== 'same' && <span class="tag">{DEPTH_PAGE_EN.runOther}</span>}
         </button>
       ))}
+      {children}
       {sending !== null && <p role="status">{formatText(DEPTH_PAGE_EN, 'loading', { percent: Math.round(100 * sending) })}</p>}
       {failure && <FailureNotice failure={failure.failure} {...(failure.file && SETTLED_BY_REASON.has(failure.failure.code) ? { title: DEPTH_PAGE_EN.otherPatient } : {})} />}
       {failure?.file && SETTLED_BY_REASON.has(failure.failure.code) && <JoinAnyway onJoin={(because) => void send(failure.file!, because)} onLeave={() => setFailure(null)} />}
