@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { expect, it } from 'vitest';
 import { replay, seed } from '../../../test/support/seed.ts';
-import { isIsoTime, readInstantMs } from './iso-time.ts';
+import { formatInstant, isIsoTime, readInstantMs } from './iso-time.ts';
 
 it('takes dates and times as a signature writes them', () => {
   for (const text of ['2026-03-02', '2026-03-02T08:11:00Z', '2026-03-02T08:11', '2026-03-02T08:11:00.123+01:00', '2024-02-29', '2000-02-29']) expect(isIsoTime(text), text).toBe(true);
@@ -17,4 +17,11 @@ it(`an instant is the same number that the platform's own clock gives (seed ${se
 });
 it('a time without zone, of another zone, or that is none, is no instant', () => {
   for (const text of ['', '2026-03-02', '2026-03-02T08:11:00', '2026-03-02T08:11:00+01:00', '2026-02-30T08:11:00Z', '2026-03-02T25:11:00Z']) expect(readInstantMs(text), text).toBeNaN();
+});
+it(`an instant as text is what the platform writes, and is read back as the same number (seed ${seed})`, () => {
+  fc.assert(fc.property(fc.date({ min: new Date('0001-01-01T00:00:00Z'), max: new Date('9999-12-31T23:59:59.999Z'), noInvalidDate: true }), (date) => {
+    expect(formatInstant(date.getTime())).toBe(date.toISOString());
+    expect(readInstantMs(formatInstant(date.getTime())!)).toBe(date.getTime());
+  }), replay);
+  for (const ms of [Number.NaN, Infinity, -1e15, 1e15]) expect(formatInstant(ms)).toBeNull();
 });

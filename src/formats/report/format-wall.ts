@@ -50,8 +50,10 @@ export function roundWindow(lowMm: number, highMm: number): { readonly low: stri
   const slack = 1e-9;
   return { low: formatDepthMm(Math.ceil(lowMm * 10 - slack) / 10), high: formatDepthMm(Math.floor(highMm * 10 + slack) / 10) };
 }
-/** Ends of a band, rounded outward. */
-export function formatBand(lowMm: number, highMm: number): { readonly low: string; readonly high: string } {
+/** A band, rounded outward: "2.3 to 4.1", "0.6 to 1.8 above", "0.4 above to 1.2". */
+export function formatBand(lowMm: number, highMm: number): string {
   const slack = 1e-9;
-  return { low: formatDepthMm(Math.floor(lowMm * 10 + slack) / 10), high: formatDepthMm(Math.ceil(highMm * 10 - slack) / 10) };
+  const [low, high] = [Math.floor(lowMm * 10 + slack) / 10, Math.ceil(highMm * 10 - slack) / 10];
+  if (high < 0) return formatText(T, 'bandAbove', { near: formatNumber(-high, 1), far: formatNumber(-low, 1) });
+  return formatText(T, 'bandOf', { low: formatDepthMm(low), high: formatDepthMm(high) });
 }

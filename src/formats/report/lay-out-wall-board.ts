@@ -90,17 +90,18 @@ function shorten(text: string, width: number, widthOf: (text: string) => number)
   return signs.length < 3 ? '' : `${signs.join('')}…`;
 }
 
-/** Dark on light over the whole width: as many as one row holds, and how many more there are. */
+/** Dark on light over the whole width: as many as one row holds, and how many more there are; the first always stands whole. */
 function layOutWarnings(warnings: readonly string[], pen: Pen, region: Region, edge: number): number {
   if (warnings.length === 0) return region.top;
   const cap = BOARD_CAP_MM.text * pen.k;
-  const height = 20 * pen.k;
-  pen.shapes.push({ d: drawRect(region.left, region.top, region.right - region.left, height), fill: 'ink', strokeMm: 0 });
   const room = region.right - region.left - 2 * edge;
   const say = (count: number): string => warnings.slice(0, count).join(' · ') + (count < warnings.length ? ` ${formatText(T, 'more', { count: warnings.length - count })}` : '');
   let count = warnings.length;
   while (count > 1 && pen.widthOf('bold', cap, say(count)) > room) count -= 1;
-  pen.put('warning', 'bold', cap, say(count), region.left + edge, region.top + height / 2 + cap / 2, 'inverse');
+  const rows = wrapText(say(count), room, (text) => pen.widthOf('bold', cap, text));
+  const height = (20 + (rows.length - 1) * PITCH_MM) * pen.k;
+  pen.shapes.push({ d: drawRect(region.left, region.top, region.right - region.left, height), fill: 'ink', strokeMm: 0 });
+  rows.forEach((text, i) => pen.put('warning', 'bold', cap, text, region.left + edge, region.top + 10 * pen.k + cap / 2 + i * PITCH_MM * pen.k, 'inverse'));
   return region.top + height;
 }
 

@@ -6,6 +6,8 @@ import type { AnswerWords, CardWords, LineWords, WallMark } from './wall-sheet.t
 
 /** Width of the ruler and its labels. */
 const RULER_MM = 150;
+/** Least width for an answer of four signs beside the ruler. */
+const LEAST_BESIDE_MM = 150;
 
 /** The question of the step over the whole card, at its foot. Gives where the card ends above it. */
 export function layOutQuestion(card: CardWords, pen: Pen, region: Region): number {
@@ -26,17 +28,25 @@ export function layOutCard(card: CardWords, pen: Pen, region: Region): void {
   const cap = BOARD_CAP_MM.text * k;
   drawMark(card.mark, pen, region);
   const left = region.left + 15 * k;
-  const title = pen.put('title', 'bold', cap, card.title, left, region.top + cap);
-  const because = pen.widthOf('plain', cap, card.because);
-  let top = region.top + cap + 5 * k;
+  const titles = wrapText(card.title, region.right - left, (t) => pen.widthOf('bold', cap, t));
+  titles.forEach((text, i) => pen.put('title', 'bold', cap, text, left, region.top + cap + i * PITCH_MM * k));
+  let base = region.top + cap + (titles.length - 1) * PITCH_MM * k;
   if (card.because !== '') {
-    const isBeside = title.widthMm + because + 8 * k <= region.right - left;
-    if (!isBeside) top += PITCH_MM * k;
-    pen.put('title', 'plain', cap, card.because, isBeside ? region.right - because : left, isBeside ? region.top + cap : top - 5 * k, 'soft');
+    const because = pen.widthOf('plain', cap, card.because);
+    const isBeside = pen.widthOf('bold', cap, titles.at(-1) ?? '') + because + 8 * k <= region.right - left;
+    if (!isBeside) base += PITCH_MM * k;
+    pen.put('title', 'plain', cap, card.because, isBeside ? region.right - because : left, base, 'soft');
   }
-  if (!card.ruler) return layOutWords(card, pen, { ...region, left, top });
-  layOutRuler(card.ruler, pen, { left, top: top + 4 * k, right: left + RULER_MM * k, bottom: region.bottom });
-  layOutWords(card, pen, { ...region, left: left + (RULER_MM + 8) * k, top });
+  const top = base + 5 * k;
+  if (!card.ruler) return void layOutWords(card, pen, { ...region, left, top });
+  const beside = left + (RULER_MM + 8) * k;
+  if (region.right - beside >= LEAST_BESIDE_MM * k) {
+    layOutRuler(card.ruler, pen, { left, top: top + 4 * k, right: left + RULER_MM * k, bottom: region.bottom });
+    return void layOutWords(card, pen, { ...region, left: beside, top });
+  }
+  // On an upright screen the ruler stands below the words.
+  const foot = layOutWords(card, pen, { ...region, left, top });
+  layOutRuler(card.ruler, pen, { left, top: foot + 8 * k, right: left + RULER_MM * k, bottom: region.bottom });
 }
 
 function drawMark(mark: WallMark, pen: Pen, { left, top, bottom }: Region): void {
@@ -45,7 +55,7 @@ function drawMark(mark: WallMark, pen: Pen, { left, top, bottom }: Region): void
   pen.shapes.push({ d: drawRect(left, top, 7 * pen.k, bottom - top), fill, strokeMm: mark === 'stop' ? 0 : 0.8 * pen.k });
 }
 
-function layOutWords(card: CardWords, pen: Pen, region: Region): void {
+function layOutWords(card: CardWords, pen: Pen, region: Region): number {
   const { k } = pen;
   let y = region.top;
   const tone = card.mark === 'old' ? 'soft' : 'ink';
@@ -57,7 +67,7 @@ function layOutWords(card: CardWords, pen: Pen, region: Region): void {
       pen.put('word', 'bold', cap, text, region.left, y, tone);
     }
   }
-  layOutLines(card.lines, pen, { ...region, top: y + 4 * k });
+  return layOutLines(card.lines, pen, { ...region, top: y + 4 * k });
 }
 
 /** Two answers stand side by side where they have room. Gives the foot. */
@@ -95,8 +105,8 @@ function layOutAnswer(row: AnswerWords, pen: Pen, region: Region, tone: 'ink' | 
   return isBeside ? base : base + PITCH_MM * k;
 }
 
-/** Each line whole or not at all; rows left over go to the first that want more. What has no room is named. */
-function layOutLines(lines: readonly LineWords[], pen: Pen, region: Region): void {
+/** Each line whole or not at all; rows left over go to the first that want more. What has no room is named. Gives the foot. */
+function layOutLines(lines: readonly LineWords[], pen: Pen, region: Region): number {
   const { k } = pen;
   const cap = BOARD_CAP_MM.text * k;
   const pitch = PITCH_MM * k;
@@ -122,7 +132,8 @@ function layOutLines(lines: readonly LineWords[], pen: Pen, region: Region): voi
     if (line.end !== undefined) pen.put('line', 'bold', cap, line.end, region.right - pen.widthOf('bold', cap, line.end), y + pitch);
     y += rows.length * pitch;
   }
-  if (count === set.length) return;
+  if (count === set.length) return y;
   pen.isCut ||= !isWhole;
-  if (!isWhole && left >= 1) pen.put('line', 'plain', cap, T.seeDesk, region.left, y + pitch, 'soft');
+  if (!isWhole && left >= 1) pen.put('line', 'plain', cap, T.seeDesk, region.left, (y += pitch), 'soft');
+  return y;
 }

@@ -119,16 +119,17 @@ function wordDepth({ depth, window }: Facts<'depth'>, phase: RoomPhase | null): 
   const { reading } = depth;
   const mm = roundBeside(reading.depthMm, limitsOf(window));
   const how = reading.by === 'entered' ? T.entered : reading.state === 'corrected' ? T.corrected : T.uncorrected;
-  const band = formatText(T, 'band', formatBand(reading.lowMm, reading.highMm));
+  const band = formatText(T, 'band', { band: formatBand(reading.lowMm, reading.highMm) });
   return {
     title, answer: [sign(formatNumber(Math.abs(mm), 1), mm < 0 ? T.mmAbove : T.mmBelow)], word: T[`place-${depth.place}`], question, ruler,
-    lines: [line(band), line(depth.place === 'inside' ? how : T[`why-${depth.because}`]), age], mark: depth.age.state === 'old' ? 'old' : depth.place === 'inside' ? 'plain' : depth.place === 'deeper' || depth.place === 'higher' ? 'stop' : 'doubt',
+    // A word that says where the whole band lies needs no reason beside it.
+    lines: [line(band), line(depth.place === 'straddles' || depth.place === 'cannot say' ? T[`why-${depth.because}`] : how), age], mark: depth.age.state === 'old' ? 'old' : depth.place === 'inside' ? 'plain' : depth.place === 'deeper' || depth.place === 'higher' ? 'stop' : 'doubt',
   };
 }
 
 function wordFinal(depth: WallDepth | null): LineWords {
   if (!depth) return line(T.noFinalDepth, 'doubt');
-  return line(formatText(T, 'finalDepth', { mm: formatDepthMm(Math.round(depth.reading.depthMm * 10) / 10), ...formatBand(depth.reading.lowMm, depth.reading.highMm) }));
+  return line(formatText(T, 'finalDepth', { mm: formatDepthMm(Math.round(depth.reading.depthMm * 10) / 10), band: formatBand(depth.reading.lowMm, depth.reading.highMm) }));
 }
 function wordWait(sinceMs: number | null, wait: WallWait): LineWords {
   if (wait === null) return line(T.waitNone);
@@ -159,7 +160,7 @@ function wordTotal(t: Facts<'totals'>['totals'][number]): LineWords {
 }
 
 function wordHandover(c: Facts<'handover'>, clock: (at: string) => string): Words {
-  const depth = c.depth ? line(formatText(T, 'handoverDepth', { mm: formatDepthMm(Math.round(c.depth.reading.depthMm * 10) / 10), ...formatBand(c.depth.reading.lowMm, c.depth.reading.highMm), at: clock(c.depth.at) })) : line(T.noFinalDepth, 'doubt');
+  const depth = c.depth ? line(formatText(T, 'handoverDepth', { mm: formatDepthMm(Math.round(c.depth.reading.depthMm * 10) / 10), band: formatBand(c.depth.reading.lowMm, c.depth.reading.highMm), at: clock(c.depth.at) })) : line(T.noFinalDepth, 'doubt');
   const answer = c.answer ? line(formatText(T, 'handoverAnswer', { answer: T[`answer-${c.answer.answer}`], who: c.answer.who })) : line(T.resultNone, 'doubt');
   return {
     title: T['title-handover'],

@@ -1,0 +1,118 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import { depthEntry, logTime } from '../../../test/support/room-log.ts';
+import { replay, seed } from '../../../test/support/seed.ts';
+import { ALL_SCENES, BASE, makeAsk, makeBoard, type WallScene } from '../../../test/support/wall-scenes.ts';
+import { GLANCE_MS, isWallFree, makeWallBoard } from './make-wall-board.ts';
+import { ROOM_PHASES, WALL_CARDS, type RoomEntry, type RoomPhase, type WallCardName } from './room-types.ts';
+
+const phase = (name: RoomPhase): RoomEntry => ({ is: 'phase', phase: name });
+const show = (card: WallCardName | null): RoomEntry => ({ is: 'show', card });
+const board = (log: WallScene['log'], atS = 100, more: Partial<WallScene> = {}) => makeBoard({ name: '', log, atS, ...more });
+const nameOf = (log: WallScene['log'], atS = 100, more: Partial<WallScene> = {}): string => board(log, atS, more).name;
+
+describe(`makeWallBoard (seed ${seed})`, () => {
+  test('each step has its card; position turns from the view to the ruler with the first depth', () => {
+    const cards = Object.fromEntries(ROOM_PHASES.map((p) => [p, nameOf([[0, phase(p)]])]));
+    expect(cards).toEqual({ identity: 'plan', access: 'kit', crossing: 'view', 'valve-in': 'valve', position: 'view', releasing: 'depth', decision: 'depth', released: 'time', result: 'result', closing: 'totals', handover: 'handover' });
+    expect(nameOf([[0, phase('position')], [1, depthEntry(3)]])).toBe('depth');
+    expect(nameOf([])).toBe('plan');
+  });
+
+  test('a plan that is not the case’s own leaves nothing of it on the wall', () => {
+    const { document, sha256 } = BASE;
+    const blank = makeWallBoard({ ...makeAsk(ALL_SCENES[0]!), frozenState: 'mismatch', frozen: document, frozenSha256: sha256 });
+    expect(blank).toMatchObject({ name: 'mismatch', card: { is: 'mismatch' }, strip: null, code: null, label: null, hold: null });
+    const text = JSON.stringify(blank);
+    for (const part of [document.label, document.choice.device, sha256.slice(0, 4)]) expect(text).not.toContain(part);
+  });
+
+  test('another card is shown only where the step leaves it open, and until the next step', () => {
+    expect(nameOf([[0, phase('access')], [1, show('totals')]])).toBe('totals');
+    expect(nameOf([[0, phase('access')], [1, show('totals')], [2, show(null)]])).toBe('kit');
+    expect(nameOf([[0, phase('access')], [1, show('totals')], [2, phase('crossing')]])).toBe('view');
+    for (const card of WALL_CARDS) {
+      expect(nameOf([[0, phase('releasing')], [1, show(card)]]), card).toBe('depth');
+      expect(nameOf([[0, phase('position')], [1, depthEntry(3)], [2, show(card)]]), card).toBe('depth');
+      expect(nameOf([[0, phase('releasing')], [2, { is: 'moved', direction: 'down', mm: 2 }], [3, show(card)]]), card).toBe('jump');
+    }
+  });
+
+  test('a glance of the pedal passes by itself, with the next tap, and never over what the room must see', () => {
+    const seconds = (s: number): number => Date.parse(logTime(s));
+    const at = (s: number) => ({ settings: { glance: { card: 'valve' as const, atMs: seconds(s) } } });
+    expect(board([[0, phase('access')]], 10, at(9))).toMatchObject({ name: 'valve', because: 'glance' });
+    expect(nameOf([[0, phase('access')]], 9 + GLANCE_MS / 1000, at(9))).toBe('kit');
+    expect(nameOf([[0, phase('access')], [10, { is: 'contrast', ml: 5 }]], 11, at(9))).toBe('kit');
+    expect(nameOf([[0, phase('access')]], 8, at(9))).toBe('kit'); // from a clock ahead of the server's
+    expect(nameOf([[0, phase('releasing')]], 10, at(9))).toBe('depth');
+  });
+
+  test('a jump stays until it is answered: taken back, causes closed, or the next step', () => {
+    const moved: RoomEntry = { is: 'moved', direction: 'up', mm: 3 };
+    const log = [[0, phase('releasing')], [2, moved]] as const;
+    expect(board(log)).toMatchObject({ name: 'jump', because: 'must' });
+    expect(nameOf([...log, [3, { is: 'recaptured', isWhole: true }]])).toBe('depth');
+    expect(nameOf([...log, [3, { is: 'causes', closedAs: [], because: '', who: 'x' }]])).toBe('depth');
+    expect(nameOf([...log, [3, { is: 'causes', closedAs: [], because: '', who: 'x' }], [4, moved]])).toBe('jump');
+    expect(nameOf([...log, [3, phase('released')]])).toBe('time');
+    expect(nameOf([...log, [3, depthEntry(1)]])).toBe('jump');
+  });
+
+  test('an open rescue card is above everything; a card that the frozen plan does not have is not shown', () => {
+    const log = [[0, phase('releasing')], [2, { is: 'moved', direction: 'up', mm: 3 }], [3, { is: 'rescue', card: 'tamponade', did: 'opened', line: null }]] as const satisfies WallScene['log'];
+    expect(board(log)).toMatchObject({ name: 'rescue', because: 'must', card: { is: 'rescue', isSigned: false, elapsedMs: 97_000, alsoOpen: 0 } });
+    expect(nameOf([...log, [4, { is: 'rescue', card: 'tamponade', did: 'closed', line: null }]])).toBe('jump');
+    expect(nameOf([[0, phase('access')], [3, { is: 'rescue', card: 'no-such-card', did: 'opened', line: null }]])).toBe('kit');
+  });
+
+  test('D37 a depth is fresh, then old, then no answer, at the signed limits', () => {
+    const { limits } = BASE.document;
+    const [oldS, goneS] = [limits.depthOldS!.value, limits.depthGoneS!.value];
+    const live = (ageS: number) => board([[0, phase('position')], [10, depthEntry(3, 0.4)]], 10 + ageS).strip!.depth!;
+    expect(live(oldS)).toMatchObject({ place: 'inside', age: { state: 'fresh' } });
+    expect(live(oldS + 0.001)).toMatchObject({ place: 'inside', age: { state: 'old' } });
+    expect(live(goneS)).toMatchObject({ place: 'inside', age: { state: 'old' } });
+    expect(live(goneS + 0.001)).toMatchObject({ place: 'cannot say', because: 'too-old', age: { state: 'gone' } });
+  });
+
+  test('a hold point asks until it is answered in this pass', () => {
+    const answer: RoomEntry = { is: 'hold', hold: 'A', answer: 'go on', who: 'first operator' };
+    expect(board([[0, phase('position')]]).hold).toEqual({ hold: 'A', answer: null });
+    expect(board([[0, phase('position')], [1, answer]]).hold).toMatchObject({ answer: { answer: 'go on' } });
+    expect(board([[0, phase('position')], [1, answer], [2, phase('access')], [3, phase('position')]]).hold).toEqual({ hold: 'A', answer: null });
+    expect(board([[0, phase('access')]]).hold).toBeNull();
+  });
+
+  test('without the server the wall says since when, also when a hung feed gives no error', () => {
+    const warnings = (ask: WallScene['ask']) => board([[0, phase('access')]], 100, { ask }).warnings;
+    expect(warnings({ isOnline: true, newsMs: Date.parse(logTime(98)) })).toEqual([]);
+    expect(warnings({ isOnline: false, newsMs: Date.parse(logTime(98)) })).toEqual([{ is: 'no-contact', forMs: 2000 }]);
+    expect(warnings({ isOnline: true, newsMs: Date.parse(logTime(60)) })).toEqual([{ is: 'no-contact', forMs: 40_000 }]);
+    expect(warnings({ isOnline: true, newsMs: null })).toEqual([{ is: 'no-contact', forMs: null }]);
+    expect(warnings({ isOnline: true, newsMs: Number.NaN })).toHaveLength(1);
+  });
+
+  test('what never arrived from a page is named', () => {
+    const ask = makeAsk({ name: '', log: [[0, phase('access')]], atS: 9 });
+    const room = { ...ask.room, holes: [{ clientId: 'a', missing: [2, 3] }, { clientId: 'b', missing: [1] }] };
+    expect(makeWallBoard({ ...ask, room }).warnings).toEqual([{ is: 'lost-entries', count: 3 }]);
+  });
+
+  test('E15 the board is a pure function: the same ask twice is the same board, and nothing it was given has changed', () => {
+    const entry: fc.Arbitrary<RoomEntry> = fc.oneof(
+      fc.constantFrom(...ROOM_PHASES).map(phase), fc.option(fc.constantFrom(...WALL_CARDS)).map(show), fc.double({ min: -5, max: 15, noNaN: true }).map((mm) => depthEntry(mm)),
+      fc.constantFrom<RoomEntry>({ is: 'moved', direction: 'up', mm: null }, { is: 'recaptured', isWhole: true }, { is: 'pacing', isOn: true, ratePerMin: null }, { is: 'rescue', card: 'tamponade', did: 'opened', line: null }, { is: 'rescue', card: 'tamponade', did: 'closed', line: null }, { is: 'fraction', ratio: 0.5 }),
+    );
+    fc.assert(fc.property(fc.array(entry, { maxLength: 12 }), fc.integer({ min: 0, max: 500 }), (entries, atS) => {
+      const ask = makeAsk({ name: '', log: entries.map((e, i) => [i, e] as const), atS });
+      const before = JSON.stringify({ ...ask, frozen: null }); // the plan is frozen in memory: a write would throw
+      const first = makeWallBoard(ask);
+      expect(makeWallBoard({ ...(JSON.parse(before) as typeof ask), frozen: ask.frozen })).toEqual(first);
+      expect(JSON.stringify({ ...ask, frozen: null })).toBe(before);
+      // Whoever asks for a card sees before whether it is given.
+      const asked = makeWallBoard({ ...ask, settings: { ...ask.settings, glance: { card: 'totals', atMs: Math.max(ask.nowMs, ...entries.map((_e, i) => Date.parse(logTime(i)))) } }, nowMs: Math.max(ask.nowMs, Date.parse(logTime(entries.length))) });
+      expect(asked.name === 'totals').toBe(isWallFree(ask.room));
+    }), replay);
+  });
+});

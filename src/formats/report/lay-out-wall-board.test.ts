@@ -1,0 +1,131 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import { makeRoom } from '../../../test/support/room-log.ts';
+import { replay, seed } from '../../../test/support/seed.ts';
+import { ALL_SCENES, makeAsk, makeBoard, SETTINGS } from '../../../test/support/wall-scenes.ts';
+import { WALL_FONTS } from '../../../test/support/wall-fonts.ts';
+import { makeWallBoard } from '../../core/room/make-wall-board.ts';
+import { drawWallBoard } from './draw-wall-board.ts';
+import { formatAge, formatBand, formatTimer, roundBeside } from './format-wall.ts';
+import { layOutWallBoard } from './lay-out-wall-board.ts';
+import { makePen, type BoardLayout, type BoardText } from './wall-pen.ts';
+import { wordWallBoard } from './word-wall-board.ts';
+
+/** What design.md asks of the wall, mm. */
+const ANSWER_MM = 38;
+const TEXT_MM = 13;
+/** Screens of 24, 32, 55 and 75 inches and an upright one of 32; 0.5 mm for rounding of what makers print. */
+const SCREENS = [[531, 299], [708, 398], [1210, 681], [1650, 928], [398, 708]] as const;
+const sheets = ALL_SCENES.map((scene) => ({ name: scene.name, sheet: wordWallBoard(makeBoard(scene)) }));
+
+const boxOf = (t: BoardText): readonly [number, number, number, number] => [t.leftMm, t.baselineMm - t.capMm, t.leftMm + t.widthMm, t.baselineMm + (/[gjpqy,;Q]/.test(t.text) ? 0.24 * t.capMm : 0)];
+function listFaults(layout: BoardLayout): string[] {
+  const faults = layout.texts.filter((t) => !(t.capMm >= (t.part === 'answer' ? ANSWER_MM : TEXT_MM))).map((t) => `small: ${t.text}`);
+  faults.push(...layout.texts.filter((t) => t.part === 'answer' && !([...t.text].length <= 4)).map((t) => `long answer: ${t.text}`));
+  const boxes = layout.texts.map(boxOf);
+  boxes.forEach(([l, top, r, foot], i) => {
+    if (!(l >= 4 && top >= 4 && r <= layout.widthMm - 4 && foot <= layout.heightMm - 2)) faults.push(`over the edge: ${layout.texts[i]!.text}`);
+    boxes.slice(i + 1).forEach(([l2, top2, r2, foot2], j) => {
+      if (l < r2 && l2 < r && top < foot2 && top2 < foot) faults.push(`meet: ${layout.texts[i]!.text} / ${layout.texts[i + 1 + j]!.text}`);
+    });
+  });
+  return faults;
+}
+
+describe(`layOutWallBoard (seed ${seed})`, () => {
+  for (const [widthMm, heightMm] of SCREENS) {
+    test(`on ${widthMm} x ${heightMm} mm every letter has its height and its own place, and nothing is left out`, () => {
+      for (const { name, sheet } of sheets) {
+        const layout = layOutWallBoard(sheet, { widthMm, heightMm }, WALL_FONTS);
+        expect(listFaults(layout), name).toEqual([]);
+        expect(layout.isCut, name).toBe(false);
+      }
+    });
+  }
+
+  test('a smaller screen shows less and says so; its letters stay', () => {
+    const layout = layOutWallBoard(sheets.find((s) => s.name === 'opening-deeper')!.sheet, { widthMm: 345, heightMm: 194 }, WALL_FONTS);
+    expect(layout.isCut).toBe(true);
+    expect(layout.texts.filter((t) => t.part === 'answer').every((t) => t.capMm >= ANSWER_MM)).toBe(true);
+    expect(layout.texts.some((t) => t.part === 'warning' && t.text.includes('TOO SMALL'))).toBe(true);
+  });
+
+  test('a font that claims taller capitals than it has would be found: heights are those of the glyphs', () => {
+    const pen = makePen({ ...WALL_FONTS, bold: { ...WALL_FONTS.bold, capHeight: 1.2 * WALL_FONTS.bold.capHeight } }, 1);
+    const honest = makePen(WALL_FONTS, 1);
+    expect(pen.put('answer', 'bold', 40, '3.4', 0, 0).fontMm).toBeLessThan(honest.put('answer', 'bold', 40, '3.4', 0, 0).fontMm);
+  });
+
+  test('a card has at most seven items, an answer at most four signs, and no answer stands without its doubt or its unit', () => {
+    for (const { name, sheet: { card } } of sheets) {
+      const items = card.answer.length + (card.word === '' ? 0 : 1) + card.lines.length + (card.question === '' ? 0 : 1) + (card.ruler ? 1 : 0);
+      expect(items, name).toBeLessThanOrEqual(card.title.startsWith('MOVED') || card.lines.some((l) => l.box) ? 8 : 7);
+      for (const { glyphs } of card.answer) expect([...glyphs].length, name).toBeLessThanOrEqual(4);
+      if (card.answer.some((a) => a.glyphs === '?')) expect(card.mark, name).toBe('doubt');
+    }
+  });
+
+  test('E10 and E12 no per cent stands on the jump board, and its seven rows keep their order', () => {
+    const { card } = sheets.find((s) => s.name === 'jump')!.sheet;
+    expect(JSON.stringify(card)).not.toContain('%');
+    expect(card.lines.map((l) => l.text)).toEqual(['start height', 'septal bulge', 'taper', 'wire bias', 'no pacing', 'calcium', 'undersized']);
+  });
+
+  test('E14 every mark stands beside a word that says the same', () => {
+    for (const { name, sheet } of sheets) for (const s of sheet.strip) if (s.mark === 'doubt') expect(s.value, name).toMatch(/\?|NOT |CANNOT SAY|EMPTY|NO WINDOW/);
+  });
+
+  test('the training mark, the caution and the code are on every card of a training plan', () => {
+    for (const { name, sheet } of sheets.filter((s) => !['mismatch', 'not-frozen', 'reading'].includes(s.name))) {
+      const text = layOutWallBoard(sheet, { widthMm: 531, heightMm: 299 }, WALL_FONTS).texts.map((t) => t.text).join(' ');
+      expect(text, name).toMatch(/PLAN [0-9a-f]{4} [0-9a-f]{4}/);
+      expect(text, name).toContain('TRAINING, invented sizes.');
+      expect(text, name).toContain('not a medical device');
+    }
+  });
+
+  test('names of the hospital may be long: nothing meets, nothing is cut in the middle', () => {
+    const words = fc.array(fc.constantFrom('Aortenklappenersatz', 'first', 'operator', 'Übernahme', 'Wijkverpleegkundige', 'o', 'valve/size'), { minLength: 1, maxLength: 9 }).map((w) => w.join(' ').slice(0, 60));
+    fc.assert(fc.property(words, words, fc.constantFrom(...SCREENS), (label, who, [widthMm, heightMm]) => {
+      for (const name of ['result-wait', 'handover', 'access-not-ready']) {
+        const ask = makeAsk(ALL_SCENES.find((s) => s.name === name)!);
+        const frozen = { ...ask.frozen!, label, choice: { ...ask.frozen!.choice, device: who }, huddle: { ...ask.frozen!.huddle, 'team.decides': who } };
+        const room = { ...ask.room, holds: { C: { is: 'hold' as const, hold: 'C' as const, answer: 'wait' as const, who, at: ask.room.lastAt! } } };
+        expect(listFaults(layOutWallBoard(wordWallBoard(makeWallBoard({ ...ask, frozen, room })), { widthMm, heightMm }, WALL_FONTS))).toEqual([]);
+      }
+    }), { ...replay, numRuns: Math.min(40, replay.numRuns ?? 40) });
+  });
+});
+
+describe('numbers of the wall', () => {
+  test('E22 a depth is never rounded onto a limit that it lies beyond, nor over it', () => {
+    expect(roundBeside(6.04, [6])).toBe(6.1);
+    expect(roundBeside(5.97, [6])).toBe(5.9);
+    expect(roundBeside(6, [6])).toBe(6);
+    expect(roundBeside(3.44, [1, 6])).toBe(3.4);
+    expect(roundBeside(-0.04, [0])).toBe(-0.1);
+    fc.assert(fc.property(fc.double({ min: -20, max: 20, noNaN: true }), fc.integer({ min: -100, max: 100 }), (mm, tenths) => {
+      const limit = tenths / 10;
+      const shown = roundBeside(mm, [limit]);
+      expect(Math.abs(shown - mm)).toBeLessThanOrEqual(0.1 + 1e-9); // one step of the display at most
+      if (mm > limit) expect(shown).toBeGreaterThan(limit);
+      if (mm < limit) expect(shown).toBeLessThan(limit);
+    }), replay);
+  });
+  test('a band is rounded outward and says above in words', () => {
+    expect(formatBand(2.34, 4.01)).toBe('2.3 to 4.1');
+    expect(formatBand(-0.31, 1.2)).toBe('0.4 above to 1.2');
+    expect(formatBand(-1.75, -0.62)).toBe('0.6 to 1.8 above');
+  });
+  test('ages are whole seconds and never younger than they are; a timer has four signs for a day and more', () => {
+    expect([0, 999, 59_999, 60_000, 3_599_999, 3_600_000].map(formatAge)).toEqual(['0 s', '0 s', '59 s', '1:00 min', '59:59 min', '1 h 00']);
+    expect(formatTimer(155_000)).toEqual({ glyphs: '2:35', unit: 'min:s' });
+    fc.assert(fc.property(fc.double({ min: 0, max: 3e9, noNaN: true }), (ms) => formatTimer(ms).glyphs.length <= 4), replay);
+  });
+  test('signs of other people’s text are escaped in the picture', () => {
+    const ask = makeAsk({ name: '', log: [], atS: 1, settings: SETTINGS });
+    const svg = drawWallBoard(layOutWallBoard(wordWallBoard(makeWallBoard({ ...ask, frozen: { ...ask.frozen!, label: '<b>&' }, room: makeRoom() })), { widthMm: 531, heightMm: 299 }, WALL_FONTS), 'w', '"x"');
+    expect(svg).toContain('&lt;b&gt;&amp;');
+    expect(svg).not.toContain('<b>');
+  });
+});

@@ -1,0 +1,77 @@
+import type { FrozenDocument } from '../../src/core/room/frozen-types.ts';
+import { makeWallBoard } from '../../src/core/room/make-wall-board.ts';
+import type { RoomEntry, RoomPhase } from '../../src/core/room/room-types.ts';
+import type { WallAsk, WallBoard, WallSettings } from '../../src/core/room/wall-types.ts';
+import { makeFrozenFixture } from './frozen-fixture.ts';
+import { depthEntry, logTime, makeRoom } from './room-log.ts';
+
+/** Moments of a case, with the second they are looked at, for everything that shows a wall. */
+export interface WallScene {
+  readonly name: string;
+  readonly log: readonly (readonly [second: number, entry: RoomEntry])[];
+  readonly atS: number;
+  readonly change?: Partial<FrozenDocument>;
+  readonly ask?: Partial<Omit<WallAsk, 'settings'>>;
+  readonly settings?: Partial<WallSettings>;
+}
+/** Frozen in memory as well: whoever writes to it fails. */
+export const BASE = freezeDeep(makeFrozenFixture());
+function freezeDeep<T>(value: T): T {
+  if (value !== null && typeof value === 'object') for (const inner of Object.values(Object.freeze(value))) freezeDeep(inner);
+  return value;
+}
+const phase = (name: RoomPhase): RoomEntry => ({ is: 'phase', phase: name });
+const begun = [[0, phase('position')], [2, { is: 'view', view: { primaryDeg: -19, secondaryDeg: -26 } }], [10, depthEntry(3, 0.5, { unsheathedRatio: 0 })]] as const satisfies WallScene['log'];
+const opening = [...begun, [40, phase('releasing')], [41, { is: 'pacing', isOn: true, ratePerMin: 120 }], [50, { is: 'fraction', ratio: 0.6 }]] as const satisfies WallScene['log'];
+const out = [...opening, [60, depthEntry(3.4, 0.6, { unsheathedRatio: 0.6 })], [70, phase('released')], [72, { is: 'pacing', isOn: false, ratePerMin: null }]] as const satisfies WallScene['log'];
+
+export const WALL_SCENES: readonly WallScene[] = [
+  { name: 'identity', log: [[0, phase('identity')]], atS: 20 },
+  { name: 'access-not-ready', log: [[0, phase('access')], [5, { is: 'kit', item: 'larger', isReady: false }]], atS: 30 },
+  { name: 'crossing-wire', log: [[0, phase('crossing')], [20, { is: 'wire', did: 'moved', side: 'outer curve' }]], atS: 40 },
+  { name: 'valve-in', log: [[0, phase('valve-in')]], atS: 15 },
+  { name: 'view-far', log: [[0, phase('position')], [5, { is: 'view', view: { primaryDeg: 8, secondaryDeg: -10 } }]], atS: 9 },
+  { name: 'start-inside', log: begun, atS: 14 },
+  { name: 'start-straddles', log: [[0, phase('position')], [10, depthEntry(4.4, 0.6)]], atS: 14 },
+  { name: 'start-above', log: [[0, phase('position')], [10, depthEntry(-1.2, 0.6)]], atS: 14 },
+  { name: 'start-answered', log: [...begun, [12, { is: 'hold', hold: 'A', answer: 'go on', who: 'first operator' }]], atS: 14 },
+  { name: 'opening-deeper', log: [...opening, [52, depthEntry(6.04, 0.5, { unsheathedRatio: 0.6 })]], atS: 58 },
+  { name: 'opening-old', log: opening, atS: 100 },
+  { name: 'opening-gone', log: opening, atS: 400 },
+  { name: 'opening-no-depth', log: [[0, phase('releasing')]], atS: 9 },
+  { name: 'decision', log: [...opening, [52, depthEntry(12.3, 0.5, { unsheathedRatio: 0.7 })], [55, phase('decision')], [60, { is: 'hold', hold: 'B', answer: 'recapture', who: 'first operator' }]], atS: 66 },
+  { name: 'jump', log: [...opening, [52, depthEntry(-1.2, 0.5, { unsheathedRatio: 0.7 })], [53, { is: 'moved', direction: 'up', mm: 4.2 }]], atS: 66 },
+  { name: 'jump-not-measured', log: [...opening, [53, { is: 'moved', direction: 'unknown', mm: null }]], atS: 66 },
+  { name: 'rescue', log: [...opening, [53, { is: 'rescue', card: 'tamponade', did: 'opened', line: null }], [55, { is: 'rescue', card: 'tamponade', did: 'ticked', line: 0 }], [58, { is: 'rescue', card: 'tamponade', did: 'ticked', line: 1 }]], atS: 66 },
+  { name: 'released', log: [...out, [80, depthEntry(3.4, 0.6, { unsheathedRatio: 1 })]], atS: 105 },
+  { name: 'waited', log: out, atS: 70 + 1500 },
+  { name: 'result-open', log: [...out, [90, phase('result')]], atS: 105 },
+  { name: 'result-wait', log: [...out, [85, depthEntry(3.4, 0.6, { unsheathedRatio: 1 })], [90, phase('result')], [92, { is: 'pressure', systolicMmHg: 132, diastolicMmHg: 61, endDiastolicMmHg: 18, heartRatePerMin: 72 }], [99, { is: 'hold', hold: 'C', answer: 'wait', who: 'first operator' }]], atS: 120 },
+  { name: 'totals', log: [...out, [90, phase('closing')], [91, { is: 'contrast', ml: 162.5 }], [92, { is: 'heparin', units: 5000 }], [93, { is: 'act', seconds: 262 }], [94, { is: 'radiation', airKermaMGy: 2900, doseAreaGyCm2: 41.5, fluoroscopyMin: 18 }]], atS: 120 },
+  { name: 'handover', log: [...out, [85, depthEntry(3.4, 0.6, { unsheathedRatio: 1 })], [99, { is: 'hold', hold: 'C', answer: 'finish', who: 'first operator' }], [110, phase('handover')]], atS: 130 },
+  { name: 'screen', log: [[0, phase('access')], [1, { is: 'show', card: 'screen' }]], atS: 20, settings: { isScreenMeasured: false } },
+  { name: 'no-connection', log: opening, atS: 58, ask: { isOnline: false, newsMs: Date.parse(logTime(10)) } },
+  { name: 'all-warnings', log: opening, atS: 58, ask: { isOnline: false, newsMs: Date.parse(logTime(10)) }, settings: { isScreenMeasured: false, mayScreenSleep: true, isClockUnsure: true, isRefused: true } },
+  { name: 'balloon-frame', log: [[0, phase('releasing')], [5, depthEntry(3, 0.5)]], atS: 9, change: { device: { ...BASE.document.device, kind: 'balloon-expandable' } } },
+  { name: 'mismatch', log: opening, atS: 58, ask: { frozenState: 'mismatch', frozen: null } },
+  { name: 'not-frozen', log: [], atS: 58, ask: { frozenState: 'none', frozen: null, frozenSha256: null } },
+  { name: 'reading', log: [], atS: 58, ask: { frozenState: 'reading', frozen: null } },
+  { name: 'nothing-logged', log: [], atS: 0 },
+];
+
+/** The frozen training plan whose landing window has no depth left. */
+export function makeEmptyWindow(): Partial<FrozenDocument> {
+  const { plan } = BASE.document;
+  const landing = plan.landing!;
+  const limits = [{ ...landing.limits[0]!, code: 'outflow-calcium', lowMm: 5.2, highMm: null }, { ...landing.limits[0]!, code: 'membranous-septum', lowMm: null, highMm: 3.1 }];
+  return { plan: { ...plan, landing: { ...landing, state: 'empty', empty: true, aimLowMm: null, aimHighMm: null, stopMm: null, startMm: null, limits, conflict: { low: 'outflow-calcium', high: 'membranous-septum', gapMm: 2.1, gapAtValuesMm: 1 } } } };
+}
+
+export const SETTINGS: WallSettings = { glance: null, wall: 'K7', utcOffsetMin: 60, isScreenMeasured: true, mayScreenSleep: false, isClockUnsure: false, isRefused: false };
+export function makeAsk(scene: WallScene): WallAsk {
+  const document = scene.change ? { ...BASE.document, ...scene.change } : BASE.document;
+  const nowMs = Date.parse(logTime(scene.atS));
+  return { frozenState: 'ready', frozen: document, frozenSha256: BASE.sha256, room: makeRoom(...scene.log), nowMs, isOnline: true, newsMs: nowMs - 900, ...scene.ask, settings: { ...SETTINGS, ...scene.settings } };
+}
+export const makeBoard = (scene: WallScene): WallBoard => makeWallBoard(makeAsk(scene));
+export const ALL_SCENES: readonly WallScene[] = [...WALL_SCENES, { name: 'empty-window', log: begun, atS: 14, change: makeEmptyWindow() }];
