@@ -62,14 +62,17 @@ export function updateWorlds(motions: readonly AchievedMotion[]): WorldUpdate {
   return { weights: byWorld(of), fit: byWorld((w) => (of(w) >= MORE_WEIGHT ? 'more' : of(w) <= LESS_WEIGHT ? 'less' : 'alike')) };
 }
 
-/** Weights that add up to 1, none below the floor. */
+/** Weights that add up to 1, none below the floor: what the low ones are given is taken from the others in proportion. */
 function boundWeights(raw: readonly number[]): number[] {
-  const sum = raw.reduce((s, v) => s + v, 0);
-  const shares = raw.map((v) => v / sum);
-  const isLow = shares.map((v) => v < LEAST_WEIGHT);
-  const low = isLow.filter(Boolean).length * LEAST_WEIGHT;
-  const rest = shares.reduce((s, v, i) => (isLow[i] ? s : s + v), 0);
-  return shares.map((v, i) => (isLow[i] ? LEAST_WEIGHT : (v / rest) * (1 - low)));
+  const isLow = raw.map(() => false);
+  for (;;) {
+    const free = 1 - isLow.filter(Boolean).length * LEAST_WEIGHT;
+    const rest = raw.reduce((s, v, i) => (isLow[i] ? s : s + v), 0);
+    const shares = raw.map((v, i) => (isLow[i] ? LEAST_WEIGHT : (v / rest) * free));
+    const next = shares.findIndex((v) => v < LEAST_WEIGHT);
+    if (next < 0) return shares;
+    isLow[next] = true; // at most all but one: their floors add up to less than 1
+  }
 }
 
 /** Density (1/mm) of what was read under one world's forecast, or the probability of its direction. */
