@@ -1,5 +1,5 @@
 import { add, along, cross, dot, norm, scale, sub, unit, type Vec3 } from '../math/vec3.ts';
-import { fitLeastSquares, invertSmall } from '../math/solve-small.ts';
+import { fitLeastSquares, solveSmall } from '../math/solve-small.ts';
 import { makeViewAxes, type ViewAxes } from './camera-view.ts';
 import { measureGap, projectPoint, type CameraFrame } from './depth-camera.ts';
 import { DEPTH_PRIORS, RADIUS_95 } from './depth-limits.ts';
@@ -210,38 +210,46 @@ export function fitDepth(frames: readonly CameraFrame[], plan: DepthPlan, startD
   const state = readState(stateAt(t));
   const jacobian = differentiate(write, t, rows.length);
   const normalMatrix = new Float64Array(n * n);
-  for (let i = 0; i < rows.length; i++) for (let a = 0; a < n; a++) for (let b = 0; b < n; b++) normalMatrix[a * n + b]! += jacobian[i * n + a]! * jacobian[i * n + b]!;
-  const covariance = invertSmall(normalMatrix, n)!;
-  const gradientOf = (read: (s: Scene) => number): Float64Array => {
-    const g = new Float64Array(n);
-    for (let k = 0; k < n; k++) {
-      const [low, high] = [Float64Array.from(t), Float64Array.from(t)];
-      low[k]! -= STEP;
-      high[k]! += STEP;
-      g[k] = (read(stateAt(high)) - read(stateAt(low))) / (2 * STEP);
+  for (let i = 0; i < rows.length; i++) {
+    for (let a = 0; a < n; a++) {
+      const v = jacobian[i * n + a]!;
+      if (v !== 0) for (let b = 0; b < n; b++) normalMatrix[a * n + b]! += v * jacobian[i * n + b]!;
     }
-    return multiply(covariance, g, n);
+  }
+  // Quantities whose doubt is asked for, each with its gradient: depth, depth of the middle, and the two ways the normal can wander.
+  const gradients = [0, 1, 2, 3].map(() => new Float64Array(n));
+  const readAll = (q: Float64Array): readonly number[] => {
+    const x = stateAt(q);
+    const { depthMm, centreDepthMm } = readState(x);
+    return [depthMm, centreDepthMm, dot(x.normal, body.e1), dot(x.normal, body.e2)];
   };
-  const partsOf = (read: (s: Scene) => number): Float64Array => {
-    const cg = gradientOf(read);
+  const q = Float64Array.from(t);
+  for (let k = 0; k < SHARED; k++) { // what is a frame's own moves none of them
+    q[k] = t[k]! - STEP;
+    const low = readAll(q);
+    q[k] = t[k]! + STEP;
+    readAll(q).forEach((high, m) => (gradients[m]![k] = (high - low[m]!) / (2 * STEP)));
+    q[k] = t[k]!;
+  }
+  const partsOf = (which: number): Float64Array => {
+    const cg = solveSmall(Float64Array.from(normalMatrix), Float64Array.from(gradients[which]!), n);
     return Float64Array.from(rows, (_, i) => {
       let sum = 0;
-      for (let k = 0; k < n; k++) sum += jacobian[i * n + k]! * cg[k]!;
+      for (let k = 0; k < n; k++) sum += jacobian[i * n + k]! * (cg?.[k] ?? Infinity);
       return sum * sum;
     });
   };
-  const parts = partsOf((s) => readState(s).depthMm);
+  const parts = partsOf(0);
   const causes: Record<Cause, number> = { clicks: 0, planeTilt: 0, placeAlongBeam: 0, calibration: 0, frameShape: 0 };
   rows.forEach((row, i) => {
     causes[row.cause] += parts[i]! * (1 - row.shapeShare);
     causes.frameShape += parts[i]! * row.shapeShare;
   });
   const total = (of: Float64Array): number => Math.sqrt(of.reduce((s, v) => s + v, 0));
-  // The normal wanders in the two directions square to it.
-  const tiltSd = Math.sqrt([body.e1, body.e2].reduce((s, e) => s + total(partsOf((x) => dot(x.normal, e))) ** 2, 0) / 2);
+  const tiltSd = Math.hypot(total(partsOf(2)), total(partsOf(3))) / Math.SQRT2;
   const root = (v: number): number => Math.sqrt(v);
   return {
-    state, depthSd: total(parts), centreDepthSd: total(partsOf((s) => readState(s).centreDepthMm)),
+    state, depthSd: total(parts), centreDepthSd: total(partsOf(1)),
     frameTiltDeg: measureAngle(state.frameAxis, state.normal), tiltDeg: measureAngle(state.normal, body.normal),
     tiltWithinDeg: (Math.atan(tiltSd) / RAD) * RADIUS_95,
     causeSd: { clicks: root(causes.clicks), planeTilt: root(causes.planeTilt), placeAlongBeam: root(causes.placeAlongBeam), calibration: root(causes.calibration), frameShape: root(causes.frameShape) },
@@ -261,12 +269,6 @@ function differentiate(write: (t: ArrayLike<number>, out: Float64Array) => void,
     write(q, low);
     for (let i = 0; i < rows; i++) out[i * n + k] = (high[i]! - low[i]!) / (2 * STEP);
   }
-  return out;
-}
-
-function multiply(m: Float64Array, v: Float64Array, n: number): Float64Array {
-  const out = new Float64Array(n);
-  for (let a = 0; a < n; a++) for (let b = 0; b < n; b++) out[a]! += m[a * n + b]! * v[b]!;
   return out;
 }
 
