@@ -5,7 +5,7 @@ import { ROOM_PHASES, WALL_CARDS, type RoomEntry } from '../../core/room/room-ty
 import { formatText } from '../../core/text/catalogue.ts';
 import { FREEZE_EN } from '../../core/text/freeze-en.ts';
 import { ROOM_EN } from '../../core/text/room-en.ts';
-import { VIEW_EN } from '../../core/text/view-en.ts';
+import { WALL_ROOM_EN } from '../../core/text/wall-room-en.ts';
 import { frozen, room } from '../state/room-log.ts';
 import { ViewFields, readView, writeView, type ViewText } from './entered-depth.tsx';
 import { KEY_OF } from './key-names.ts';
@@ -146,7 +146,7 @@ export function ViewTaps() {
     <TapGroup title={ROOM_EN.views}>
       {chosen.filter((c) => c.reach).map((c) => {
         const view = { primaryDeg: c.primaryDeg, secondaryDeg: c.secondaryDeg };
-        return <TapButton key={`${c.role} ${nameView(view)}`} entry={{ is: 'view', view }} label={nameView(view)} help={VIEW_EN[`role-${c.role}` as keyof typeof VIEW_EN] ?? c.role} isOn={now !== undefined && nameView(now) === nameView(view)} />;
+        return <TapButton key={`${c.role} ${nameView(view)}`} entry={{ is: 'view', view }} label={nameView(view)} help={WALL_ROOM_EN[`view-${c.role}`]} isOn={now !== undefined && nameView(now) === nameView(view)} />;
       })}
       <details class="more">
         <summary class="tap">{ROOM_EN.otherView}</summary>

@@ -34,7 +34,7 @@ function LogLine({ record }: { readonly record: LoggedRecord }) {
         {record.seq === null && <span class="log-mark">{ROOM_EN.isWaiting}</span>}
         {record.standing === 'superseded' && <span class="log-mark">{ROOM_EN.isSuperseded}</span>}
         {record.standing === 'taken back' && <span class="log-mark">{ROOM_EN.isTakenBack}</span>}
-        <span class="log-who soft">{ROOM_EN[`place-${record.place}`]}{record.by === null ? '' : `, ${nameOf(record.by)}`}</span>
+        <span class="log-who soft">{ROOM_EN[`place-${record.place}`]}{sayWho(record.by)}</span>
       </button>
       {isOpen && (
         <span class="log-do">
@@ -45,4 +45,10 @@ function LogLine({ record }: { readonly record: LoggedRecord }) {
       )}
     </li>
   );
+}
+
+/** A phone does not know the names of colleagues: then nothing is said. */
+function sayWho(by: string | null): string {
+  const name = by === null ? '' : nameOf(by);
+  return name === '' || name === by ? '' : `, ${name}`;
 }

@@ -77,7 +77,7 @@ export function RadiationForm() {
   return (
     <TapGroup title={ROOM_EN.radiation}>
       <NumberForm
-        title={ROOM_EN.radiation.split(',')[0]!}
+        title={ROOM_EN.radiationShort}
         parts={[free('kerma', ROOM_EN.airKerma, 'mGy', 0, 100000), free('area', ROOM_EN.doseArea, 'Gy·cm²', 0, 10000), free('minutes', ROOM_EN.fluoroscopy, 'min', 0, 600)]}
         makeEntry={({ kerma, area, minutes }) => (kerma == null && area == null && minutes == null ? null : { is: 'radiation', airKermaMGy: kerma ?? null, doseAreaGyCm2: area ?? null, fluoroscopyMin: minutes ?? null })}
       />
@@ -102,7 +102,7 @@ export function MovedForm() {
   if (!last || entry?.is !== 'moved') return null;
   return (
     <TapGroup title={ROOM_EN.moved}>
-      <NumberForm title={ROOM_EN.moved} parts={[needed('mm', ROOM_EN.moved, 'mm', 0, 100)]} makeEntry={({ mm }) => ({ ...entry, mm: mm! })} corrects={last.entryId} />
+      <NumberForm title={ROOM_EN.distance} parts={[needed('mm', ROOM_EN.moved, 'mm', 0, 100)]} makeEntry={({ mm }) => ({ ...entry, mm: mm! })} corrects={last.entryId} />
     </TapGroup>
   );
 }
@@ -154,7 +154,7 @@ export function ScreenForm() {
   return (
     <TapGroup title={ROOM_EN.wallScreen}>
       <Field label={ROOM_EN.wallName} help={ROOM_EN.wallNameHelp} problem={wall.length >= 2 && !isWall ? ROOM_EN.wallNameHelp : undefined}>{(p) => <input {...p} class="short" maxLength={2} autocomplete="off" autocapitalize="characters" value={wall} onInput={(e) => setWall(e.currentTarget.value.trim().toUpperCase())} />}</Field>
-      <NumberForm title={ROOM_EN.wallScreen} parts={[needed('mm', ROOM_EN.barMm, 'mm', 50, 5000)]} makeEntry={({ mm }) => (isWall ? { is: 'screen', wall, barMm: mm! } : null)} />
+      <NumberForm title={ROOM_EN.barMm} parts={[needed('mm', ROOM_EN.barMm, 'mm', 50, 5000)]} makeEntry={({ mm }) => (isWall ? { is: 'screen', wall, barMm: mm! } : null)} />
     </TapGroup>
   );
 }

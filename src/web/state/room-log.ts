@@ -274,7 +274,7 @@ async function lookAgain(mine: Opened): Promise<void> {
 }
 function follow(mine: Opened): void {
   mine.feed?.close();
-  const source = new EventSource(makeFeedPath(mine.caseId));
+  const source = new EventSource(makeFeedPath(mine.caseId, mine.seq));
   mine.feed = source;
   let wasAway = false;
   source.onopen = () => {
