@@ -22,7 +22,7 @@ function Line({ answer }: { readonly answer: RecaptureAnswer }) {
   const hasUnverified = [attempts, inspectAfter, replaceAfter].some((r) => r?.status === 'M');
   return (
     <>
-      <p class={`big-answer is-${state === 'cannot say' ? 'open' : state}`}><b>{BOARD_EN[`recapture-${state}`]}</b></p>
+      <p class={`big-answer is-${state === 'cannot say' ? 'unsaid' : state}`}><b>{BOARD_EN[`recapture-${state}`]}</b></p>
       <p>{sayBecause(answer)}{ratio && <> <span class="soft">{formatText(BOARD_EN, 'ratioAge', { at: sayClock(ratio.at) })}</span></>}</p>
       <p>{sayAttempts(answer)}{hasUnverified && <> <span class="tag">{BOARD_EN.unverified}</span></>}</p>
       {before !== 'nothing' && <p class="notice"><b>{BOARD_EN[`before-${before}`]}</b></p>}
