@@ -32,8 +32,12 @@ export function standRecords(given: readonly AnyRecord[]): { readonly records: r
   const seen = merged.map(() => false);
   const rootOf = new Map<number, number>();
   const settle = (root: number): void => {
-    const family = [root];
     seen[root] = true;
+    if (!correctors.has(root)) {
+      rootOf.set(root, root);
+      return;
+    }
+    const family = [root];
     for (let k = 0; k < family.length; k += 1) {
       for (const i of correctors.get(family[k]!) ?? []) {
         if (seen[i]) continue;
@@ -57,7 +61,9 @@ export function standRecords(given: readonly AnyRecord[]): { readonly records: r
   merged.forEach((_record, i) => { if (isRoot[i]) settle(i); });
   merged.forEach((_record, i) => { if (!seen[i]) settle(i); });
 
-  const records: LoggedRecord[] = merged.map((record, i) => ({ ...record, by: record.by ?? null, seq: record.seq ?? null, standing: standing[i]! }));
+  // Field by field: a spread of so many records costs more than the rest of the fold.
+  const records = merged.map(({ entryId, clientId, place, count, monotonicMs, clientAt, happenedAt, offset, corrects, entry, by = null, seq = null }, i): LoggedRecord =>
+    ({ entryId, clientId, place, count, monotonicMs, clientAt, happenedAt, offset, corrects, entry, by, seq, standing: standing[i]! }));
   const entries: StandingEntry[] = [];
   merged.forEach((root, i) => {
     const winner = rootOf.get(i);
