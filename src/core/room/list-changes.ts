@@ -1,4 +1,4 @@
-import { WORLDS, type WhatIfCode, type WhatIfWorld, type World } from '../release/release-types.ts';
+import { WORLDS, type StartForecast, type WhatIfCode, type WhatIfWorld, type World } from '../release/release-types.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 import type { RoomState } from './room-state.ts';
 import type { CauseCode } from './room-types.ts';
@@ -51,6 +51,31 @@ export function listChanges(frozen: Pick<FrozenDocument, 'plan' | 'choice'>, roo
       return worlds ? [{ code, touches: TOUCHES[code]!, worlds }] : [];
     }),
   };
+}
+
+/** The frozen forecast from one start depth. */
+export interface StartLine {
+  readonly forecast: StartForecast;
+  /** The start that was planned; the one nearest to what was read last. */
+  readonly isPlanned: boolean;
+  readonly isRead: boolean;
+}
+/** How far from the start that was read, or planned, other starts are told, mm. */
+const STARTS_ABOUT_MM = 3;
+
+/**
+ * What the frozen forecast says of every start depth about the one read last (none read: about the planned one), shallow to
+ * deep, none put first.
+ * Fails     never; empty when the plan holds no forecast
+ */
+export function listStarts(frozen: Pick<FrozenDocument, 'plan' | 'choice'>, room: Pick<RoomState, 'attempts'>): readonly StartLine[] {
+  const sweep = frozen.plan.release?.sweep ?? [];
+  const read = room.attempts.at(-1)?.start?.reading.depthMm ?? null;
+  const centre = read ?? frozen.choice.startMm;
+  const nearest = read === null ? null : sweep.reduce<StartForecast | null>((best, s) => (best === null || Math.abs(s.startMm - read) < Math.abs(best.startMm - read) ? s : best), null);
+  return sweep
+    .filter((s) => Math.abs(s.startMm - centre) <= STARTS_ABOUT_MM || s.startMm === frozen.choice.startMm)
+    .map((forecast) => ({ forecast, isPlanned: forecast.startMm === frozen.choice.startMm, isRead: forecast === nearest && Math.abs(forecast.startMm - read!) <= SAME_START_MM }));
 }
 
 /** Whether a change does anything that the draws can show in any world. */

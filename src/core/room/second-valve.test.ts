@@ -4,7 +4,7 @@ import { depthEntry, makeRoom } from '../../../test/support/room-log.ts';
 import type { ReleaseForecast, WhatIfCode, WhatIfWorld } from '../release/release-types.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 import { listBailOut } from './list-bail-out.ts';
-import { isVisibleChange, listChanges } from './list-changes.ts';
+import { isVisibleChange, listChanges, listStarts } from './list-changes.ts';
 import { DEFAULT_RESCUE_CARDS } from './rescue-cards.ts';
 import { listSecondValves } from './second-valve.ts';
 
@@ -82,6 +82,17 @@ describe('listChanges', () => {
     const planned = FROZEN.plan.release!.startMm;
     expect(listChanges(FROZEN, makeRoom(depthEntry(planned + 0.3))).otherStartMm).toBeNull();
     expect(listChanges(FROZEN, makeRoom(depthEntry(planned + 2)))).toMatchObject({ plannedStartMm: planned, otherStartMm: planned + 2 });
+  });
+  test('forecasts of the starts about the one read, shallow to deep, with the planned and the read one named', () => {
+    const starts = FROZEN.plan.release!.sweep.map((s) => s.startMm);
+    const of = (...read: readonly number[]) => listStarts(FROZEN, makeRoom(...read.map((mm) => depthEntry(mm))));
+    const seen = of(6.8);
+    expect(seen.map((l) => l.forecast.startMm)).toEqual(starts.filter((mm) => Math.abs(mm - 6.8) <= 3 || mm === FROZEN.choice.startMm));
+    expect(seen.filter((l) => l.isRead).map((l) => l.forecast.startMm)).toEqual([7]);
+    expect(seen.filter((l) => l.isPlanned).map((l) => l.forecast.startMm)).toEqual([FROZEN.choice.startMm]);
+    expect(of().some((l) => l.isRead)).toBe(false);
+    const { release: _none, ...plan } = FROZEN.plan;
+    expect(listStarts({ ...FROZEN, plan }, makeRoom())).toEqual([]);
   });
   test('a plan without what-ifs gives none; a change is visible when any world shows it', () => {
     const { whatIfs: _none, ...release } = FROZEN.plan.release!;

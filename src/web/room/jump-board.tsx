@@ -9,7 +9,7 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { frozen, logEntry, readServerNow, room } from '../state/room-log.ts';
 import { Field } from '../parts/field.tsx';
 import './board.css';
-import { ChangeTable } from './change-table.tsx';
+import { ChangeTable, StartTable } from './change-table.tsx';
 import { sayClock, sayFactTime } from './room-words.ts';
 import { WorldsLine } from './worlds-line.tsx';
 
@@ -39,6 +39,7 @@ function Board({ plan, state }: { readonly plan: FrozenDocument; readonly state:
         <tbody>{board.rows.map((row) => <Row key={row.code} row={row} />)}</tbody>
       </table>
       {board.closed ? <Closed board={board} /> : <CloseForm key={board.event.at} />}
+      <StartTable plan={plan} state={state} />
       <ChangeTable plan={plan} state={state} />
       <WorldsLine plan={plan} state={state} />
     </>
