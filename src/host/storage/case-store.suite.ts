@@ -6,6 +6,9 @@ import type { CaseEventData, NewCaseEvent } from '../../core/case/case-events.ts
 import { foldCase } from '../../core/case/fold-case.ts';
 import type { Result } from '../../core/result.ts';
 import { seed } from '../../../test/support/seed.ts';
+import { makeFrozenFixture, makeStoredPlan } from '../../../test/support/frozen-fixture.ts';
+import { formatCanonical } from '../../core/audit/format-canonical.ts';
+import { makeCaseRow } from './case-calls.ts';
 import { hashEvent } from './hash-chain.ts';
 import { migrateStore } from './migrate.ts';
 import { MIGRATIONS } from './migrations/migration-list.ts';
@@ -307,6 +310,33 @@ export function describeCaseStore(engine: string, open: () => Promise<Kysely<Sto
           const found = await tamper(change);
           expect(expectCode(found)).toBe('chain-broken');
           if (!found.ok) expect(found.failure.evidence['caseId']).toBe(caseId);
+        }
+        expectOk(await store.verifyChains());
+      });
+
+      test('a frozen plan that is gone, not in its one form, or holds another plan is found and named', async () => {
+        const { document, text } = makeFrozenFixture();
+        const { planText, planSha256 } = makeStoredPlan();
+        for (const [content, problem] of [[text, null], [`${text}\n`, 'one form'], [formatCanonical({ ...document, caseId: 'another' }), 'another case'], [formatCanonical({ ...document, plan: { ...document.plan, training: false } }), 'another plan'], [null, 'missing']] as const) {
+          const caseId = await start('Frozen');
+          const own = content === null ? null : content.replace(`"caseId":"${document.caseId}"`, `"caseId":"${caseId}"`);
+          expectOk(await store.putDocument('plan', planText));
+          const frozenSha256 = own === null ? 'e'.repeat(64) : expectOk(await store.putDocument('frozen', own)).sha256;
+          const first = expectOk(await store.listEvents(caseId, 0))[0]!;
+          const undo = new Error('undo');
+          let found: Result<unknown, string> | null = null;
+          await db.transaction().execute(async (tx) => {
+            const link = { caseId, seq: 2, at: first.at, by: 'p', kind: 'plan.frozen' as const, data: { frozenSha256, planSha256, basedOnSeq: 1, amends: null, differences: [] }, supersedes: null, prevSha256: first.sha256 };
+            const event = { ...link, sha256: hashEvent(link) };
+            await tx.insertInto('events').values({ case_id: caseId, seq: 2, at: event.at, by_whom: 'p', kind: event.kind, data: formatCanonical(event.data), supersedes: null, prev_sha256: event.prevSha256, sha256: event.sha256 }).execute();
+            await tx.updateTable('cases').set(await makeCaseRow(tx, foldCase(caseId, [first, event]))).where('case_id', '=', caseId).execute();
+            found = await makeVerifyCall(tx).verifyChains();
+            throw undo; // a store with such a plan fails every later check
+          }).catch((problemThrown: unknown) => {
+            if (problemThrown !== undo) throw problemThrown;
+          });
+          const told = found as Result<unknown, string> | null;
+          expect(told?.ok === true ? null : `${told?.failure.code} ${told?.failure.message}`, problem ?? 'sound').toEqual(problem === null ? null : expect.stringMatching(new RegExp(`^chain-broken .*${problem}`)));
         }
         expectOk(await store.verifyChains());
       });

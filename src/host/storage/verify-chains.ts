@@ -1,7 +1,9 @@
 import type { Kysely } from 'kysely';
+import type { CaseEventData } from '../../core/case/case-events.ts';
 import { applyEvent, emptyCase, foldCase } from '../../core/case/fold-case.ts';
 import { formatCanonical } from '../../core/audit/format-canonical.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
+import { checkFrozen } from '../../core/room/check-frozen.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { STORE_EN } from '../../core/text/store-en.ts';
 import { FOLD_VERSION, makeCaseRow, readEntryId, readEventRow } from './case-calls.ts';
@@ -9,7 +11,7 @@ import { CHAIN_START, hashAuditEntry, hashEvent, hashText } from './hash-chain.t
 import { readAuditRow } from './record-calls.ts';
 import { attempt } from './store-failures.ts';
 import type { CaseStore, StoreFailureCode } from './store-types.ts';
-import type { StoreTables } from './tables.ts';
+import type { EventRow, StoreTables } from './tables.ts';
 
 const ROWS_AT_ONCE = 500;
 const DOCUMENTS_AT_ONCE = 20;
@@ -17,7 +19,8 @@ const failBroken = (what: string, evidence: Readonly<Record<string, string | num
 
 /**
  * Reads everything again: each event and audit entry against the one in front of it and its own hash, each document
- * against its hash, each case against what its events give, and each plan that a case names for being there.
+ * against its hash, each case against what its events give, each plan that a case names for being there, and each
+ * frozen plan for being in its one form and holding the plan that it names.
  * Fails     chain-broken (names the first place)
  * Limits    finds what was changed, left out or put in; who can write the database can make a whole new chain. Keep the
  *           last hash elsewhere (backup, paper) to find that.
@@ -63,11 +66,27 @@ async function verifyCases(db: Kysely<StoreTables>): Promise<Result<{ readonly c
         const found = await db.selectFrom('documents').select('sha256').where('sha256', '=', sha256).executeTakeFirst();
         if (!found) return failBroken(`the plan of case ${caseId} is missing`, { caseId, sha256 });
       }
+      const frozen = await verifyFrozen(db, caseId, rows);
+      if (!frozen.ok) return frozen;
       cases++;
       events += rows.length;
     }
     if (heads.length < ROWS_AT_ONCE) return succeed({ cases, events });
   }
+}
+
+/** Every plan that a case froze, the amended ones too: there, in its one form, and holding the plan that it names. */
+async function verifyFrozen(db: Kysely<StoreTables>, caseId: string, rows: readonly EventRow[]): Promise<Result<null, StoreFailureCode>> {
+  const textOf = async (sha256: string, kind: string): Promise<string | null> =>
+    (await db.selectFrom('documents').select('text').where('sha256', '=', sha256).where('kind', '=', kind).executeTakeFirst())?.text ?? null;
+  for (const row of rows) {
+    if (row.kind !== 'plan.frozen') continue;
+    const { frozenSha256, planSha256, amends, differences } = readEventRow(row).data as CaseEventData['plan.frozen'];
+    const text = await textOf(frozenSha256, 'frozen');
+    const problem = text === null ? 'is missing' : checkFrozen(text, { caseId, planSha256, amends, differences }, await textOf(planSha256, 'plan'));
+    if (problem !== null) return failBroken(`the plan frozen by event ${row.seq} of case ${caseId} ${problem}`, { caseId, seq: row.seq, sha256: frozenSha256 });
+  }
+  return succeed(null);
 }
 
 async function verifyAudit(db: Kysely<StoreTables>): Promise<Result<number, StoreFailureCode>> {
