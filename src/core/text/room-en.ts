@@ -300,6 +300,7 @@ export const ROOM_EN = makeCatalogue({
   tabWall: 'Wall',
   tabRescue: 'Rescue',
   tabLog: 'Log',
+  leave: 'Leave this room',
   remoteWhich: 'Which case?',
   remoteWhichSay: 'A remote belongs to one case. Pair it at the desk.',
 

@@ -1,10 +1,9 @@
 import { useLocation } from 'preact-iso';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DESK_EN } from '../../core/text/desk-en.ts';
-import { ROOM_EN } from '../../core/text/room-en.ts';
-import { askLogOut, logOut, logOutWarning, may, session } from '../state/session.ts';
-import { Notice } from './notice.tsx';
+import { askLogOut, may, session } from '../state/session.ts';
 import { setTheme, theme, THEMES, type Theme } from '../state/theme.ts';
+import { LogOutWarning } from './log-out.tsx';
 
 /** The line on top of every page: where else to go, the light, who is logged in. */
 export function Head() {
@@ -27,19 +26,6 @@ export function Head() {
       </div>
       <LogOutWarning />
     </header>
-  );
-}
-
-/** Taps that the server has not: who logs out is told, and what they stay for. */
-function LogOutWarning() {
-  const count = logOutWarning.value;
-  if (count === null) return null;
-  return (
-    <Notice title={DESK_EN.logOut} isUrgent>
-      <p>{formatText(ROOM_EN, 'logOutWaiting', { count })} {ROOM_EN.logOutWaitingSay}</p>
-      <button type="button" onClick={() => (logOutWarning.value = null)}>{ROOM_EN.logOutStay}</button>{' '}
-      <button type="button" onClick={() => void logOut()}>{ROOM_EN.logOutAllTheSame}</button>
-    </Notice>
   );
 }
 

@@ -2,6 +2,7 @@ import { useLocation, useRoute } from 'preact-iso';
 import { useEffect, useState } from 'preact/hooks';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { ROOM_EN } from '../../core/text/room-en.ts';
+import { LogOutWarning } from '../parts/log-out.tsx';
 import { useTitle } from '../parts/title.ts';
 import { DepthLine } from '../room/depth-line.tsx';
 import { EnteredDepth } from '../room/entered-depth.tsx';
@@ -15,7 +16,7 @@ import { RoomTimers } from '../room/room-timers.tsx';
 import { tap } from '../room/taps.ts';
 import { UndoBar } from '../room/undo-bar.tsx';
 import { openRoom, room, roomCase } from '../state/room-log.ts';
-import { actingSession, readScope } from '../state/session.ts';
+import { actingSession, askLogOut, readScope } from '../state/session.ts';
 import '../style/room.css';
 
 const TABS = ['tabSteps', 'tabEvents', 'tabNumbers', 'tabWall', 'tabRescue', 'tabLog'] as const;
@@ -62,6 +63,6 @@ function bodyOf(tab: Tab) {
     case 'tabNumbers': return <><ContrastTaps /><EnteredDepth view={room.value.view?.view ?? null} unsheathedRatio={room.value.attempts.at(-1)?.ratio?.ratio ?? null} onReading={(reading) => tap({ is: 'depth', reading })} /><BloodTaps /><PressureForm /><RadiationForm /><ClockForm /><RoomTimers /></>;
     case 'tabWall': return <><WallTaps /><ScreenForm /></>;
     case 'tabRescue': return <><RescuePanel /><KitTaps /></>;
-    case 'tabLog': return <><NoteForm /><LogList /></>;
+    case 'tabLog': return <><NoteForm /><LogList /><LogOutWarning /><button type="button" class="tap" onClick={() => void askLogOut()}>{ROOM_EN.leave}</button></>;
   }
 }

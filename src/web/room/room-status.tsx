@@ -1,11 +1,12 @@
 import { signal } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
+import { useEffect } from 'preact/hooks';
 import { splitCode } from '../../core/room/make-wall-board.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DESK_EN } from '../../core/text/desk-en.ts';
 import { ROOM_EN } from '../../core/text/room-en.ts';
 import { Notice } from '../parts/notice.tsx';
-import { loadNewer, pageState } from '../state/offline.ts';
+import { loadNewer, lookForNewer, pageState } from '../state/offline.ts';
 import { frozenSha256, frozenState, isKept, isOnline, newsAt, readClockDoubt, room, roomCase, roomFailure, stuck, waiting, waitingOfOthers } from '../state/room-log.ts';
 import { isSessionOver } from '../state/session.ts';
 import { formatSpan, useNow } from './times.ts';
@@ -21,6 +22,9 @@ export function RoomStatus({ isDesk }: { readonly isDesk: boolean }) {
   const heard = newsAt.value;
   const age = heard === null ? null : formatSpan(now - heard);
   const doubt = readClockDoubt();
+  useEffect(() => {
+    if (isOnline.value) lookForNewer();
+  }, [isOnline.value]);
   return (
     <div class="room-status" role="group" aria-label={ROOM_EN.status}>
       <p class="room-line">

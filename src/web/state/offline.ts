@@ -31,13 +31,16 @@ export function registerOffline(): void {
     };
     look();
     registration.addEventListener('updatefound', () => registration.installing?.addEventListener('statechange', look));
-    const ask = (): void => void registration.update().catch(() => undefined);
-    setInterval(ask, LOOK_MS);
-    addEventListener('online', ask);
+    setInterval(lookForNewer, LOOK_MS);
     void judge(registration.active);
   }, () => undefined);
 }
 let isRegistered = false;
+/** Asks the server for newer pages: now and then, and when it is back. */
+export function lookForNewer(): void {
+  if (!isRegistered) return;
+  void navigator.serviceWorker.getRegistration().then((registration) => registration?.update()).catch(() => undefined);
+}
 
 /** Asks a worker which files it keeps; of this page's own file it must know, or page and worker are of two versions. */
 async function judge(worker: ServiceWorker | null): Promise<void> {

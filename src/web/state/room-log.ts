@@ -90,7 +90,7 @@ async function compareClocks(): Promise<void> {
   if (!answer.ok) return noteReach(answer.failure);
   anchor = chooseAnchor(anchor, makeAnchor(before, after, answer.value.nowMs));
   noteReach(null);
-  void putNote('clock', anchor);
+  if (opened !== null) void putNote('clock', anchor);
 }
 /** A page that opens without its server starts from the last comparison of this browser: its wall clock is all they share. */
 async function restoreClock(): Promise<void> {
@@ -232,7 +232,7 @@ async function takeNews(mine: Opened, news: RoomNews): Promise<void> {
     void putRoom({ ...about, newsAtMs: newsAt.value });
     await takeFrozen(mine, about.frozen?.frozenSha256 ?? null);
   }
-  await settleTaps(mine.caseId, fresh);
+  if (opened === mine) await settleTaps(mine.caseId, fresh);
 }
 async function catchUp(mine: Opened): Promise<void> {
   const after = mine.seq;
@@ -339,6 +339,7 @@ function markSent(entryIds: ReadonlySet<string>): void {
 let isSending = false;
 let isAskedAgain = false;
 let retryMs = LEAST_RETRY_MS;
+let retryTimer: ReturnType<typeof setTimeout> | null = null;
 /** Sends what waits, oldest first, and goes on until nothing waits or the server does not answer. */
 export async function sendWaiting(): Promise<void> {
   if (isSending) {
@@ -351,7 +352,8 @@ export async function sendWaiting(): Promise<void> {
     isAskedAgain = false;
     const outcome = await sendSome();
     if (outcome === 'later') {
-      setTimeout(() => void sendWaiting(), retryMs);
+      if (retryTimer !== null) clearTimeout(retryTimer); // one, however many taps wait
+      retryTimer = setTimeout(() => void sendWaiting(), retryMs);
       retryMs = Math.min(MOST_RETRY_MS, retryMs * 2);
     } else retryMs = LEAST_RETRY_MS;
     isGoingOn = outcome === 'more' || (outcome === 'none' && isAskedAgain);
@@ -399,6 +401,7 @@ async function settleSent(mine: Opened, batch: readonly RoomRecord[], entryIds: 
   const isDone = new Set(entryIds);
   records.value = records.value.map((r) => (r.seq === null && isDone.has(r.entryId) ? { ...r, ...batch.find((b) => b.entryId === r.entryId), isSent: true as const } : r));
   tabs?.postMessage({ kind: 'sent', caseId: mine.caseId, entryIds } satisfies TabNews);
+  if (opened !== mine) return;
   await writing; // a tap is on the disk before it is taken from its queue
   await settleTaps(mine.caseId, records.value.filter((r) => isDone.has(r.entryId)).map(({ isSent: _sent, ...r }) => r));
   if (mine.feed?.readyState !== EventSource.OPEN) void catchUp(mine);
@@ -410,6 +413,9 @@ function takeBatch(waitingOnes: readonly RoomRecord[]): readonly RoomRecord[] {
   return batch.length > 0 ? batch : waitingOnes.slice(0, 1);
 }
 
+actingSession.subscribe((acting) => {
+  if (acting === null) closeRoom(); // logged out, here or in another tab
+});
 session.subscribe((now) => {
   const mine = opened;
   if (mine === null || !now?.person) return;

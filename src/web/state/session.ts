@@ -71,12 +71,12 @@ let isEnding = false;
 export async function logOut(): Promise<void> {
   logOutWarning.value = null;
   last.value = null;
+  session.value = null; // pages let go of what they hold before the store is emptied
   isEnding = true;
   tabs?.postMessage('log-out');
   await clearKept();
   const ended = await callApi('endSession', { mostMs: SESSION_MS });
   noteEnding(!ended.ok && ended.failure.status !== 401);
-  if (!ended.ok) session.value = null;
   await readSession();
   isEnding = false;
 }
@@ -99,6 +99,7 @@ function readEnding(): boolean {
 const tabs = typeof BroadcastChannel === 'undefined' || typeof document === 'undefined' ? null : new BroadcastChannel('trinadir-session');
 tabs?.addEventListener('message', () => {
   last.value = null;
+  session.value = null;
   void readSession();
 });
 
