@@ -152,7 +152,7 @@ describe.skipIf(!hasBrowser)('the depth panel in Chromium', () => {
     await page.getByText('Frame 5 of 6').waitFor();
     await page.keyboard.press('End');
     await page.getByText('Frame 6 of 6').waitFor();
-    let at = [255.5, 255.5];
+    const at = [255.5, 255.5];
     const goTo = async (to: readonly [number, number]): Promise<void> => {
       for (const [axis, more, less] of [[0, 'ArrowRight', 'ArrowLeft'], [1, 'ArrowDown', 'ArrowUp']] as const) {
         const steps = Math.round(to[axis] - at[axis]!);

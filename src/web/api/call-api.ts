@@ -78,6 +78,10 @@ export async function callApi<N extends RouteName>(name: N, ...[ask]: Record<str
     return refuse(0, 'server-unreachable', DESK_EN.unreachable, DESK_EN.unreachableNext);
   }
   if (!response.ok) return readRefusal(name, response);
+  return readAnswer<N>(route, response);
+}
+
+async function readAnswer<N extends RouteName>(route: Route, response: Response): Promise<ApiResult<ApiAnswer<N>>> {
   if (typeof route.answer === 'string') return { ok: true, value: response as ApiAnswer<N> };
   const parsed = route.answer.safeParse(await response.json().catch(() => undefined));
   if (!parsed.success) return refuse(response.status, 'answer-not-understood', DESK_EN.notUnderstood, DESK_EN.notUnderstoodNext);
@@ -104,4 +108,26 @@ export async function readPageFile(path: string): Promise<ArrayBuffer | null> {
   } catch {
     return null;
   }
+}
+
+/**
+ * One file as the body of a request; tells how much of it has gone (fetch cannot).
+ * Fails     as callApi
+ */
+export function sendFile<N extends RouteName>(name: N, ask: LooseAsk, file: Blob, tell: (ratio: number) => void): Promise<ApiResult<ApiAnswer<N>>> {
+  const route: Route = ROUTES[name];
+  return new Promise((resolve) => {
+    const request = new XMLHttpRequest();
+    request.open(route.method, makeApiPath(name, ask));
+    request.setRequestHeader('accept', 'application/json');
+    request.setRequestHeader('content-type', 'application/octet-stream');
+    if (csrfToken !== null) request.setRequestHeader('x-trinadir-csrf', csrfToken);
+    request.upload.onprogress = ({ loaded, total }) => tell(total > 0 ? loaded / total : 0);
+    request.onerror = () => resolve(refuse(0, 'server-unreachable', DESK_EN.unreachable, DESK_EN.unreachableNext));
+    request.onload = () => {
+      const response = new Response(request.responseText, { status: request.status });
+      resolve(response.ok ? readAnswer<N>(route, response) : readRefusal(name, response));
+    };
+    request.send(file);
+  });
 }

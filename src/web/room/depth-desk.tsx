@@ -22,7 +22,7 @@ import { PointsTable } from './points-table.tsx';
 import type { FramePoint } from './picture-pose.ts';
 import { readDepthKey } from './read-depth-key.ts';
 import { RunsList } from './runs-list.tsx';
-import { addClick, clearPoint, countRounds, findNext, listClicks, listMeans, MOST_CLICKS, NEEDED, undoClick, type PointName } from './shot.ts';
+import { addClick, clearPoint, countRounds, findNext, listClicks, listMeans, NEEDED, undoClick, type PointName } from './shot.ts';
 import { EMPTY_SLOT, hasClicks, MOST_SLOTS, placeRun, putShot, readShot, showFrame, type RunInfo, type Slot } from './slots.ts';
 import { useRunFrame } from './use-run-frame.ts';
 
