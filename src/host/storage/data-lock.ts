@@ -49,6 +49,12 @@ export async function lockData(dataFolder: string): Promise<Result<DataLock, Sto
 }
 let nextNumber = 1;
 
+/** Whether somebody who may still be at work holds the folder: a living process here, or one of another machine. */
+export async function isDataLocked(dataFolder: string): Promise<boolean> {
+  const holder = await readHolder(join(dataFolder, 'lock'));
+  return holder !== 'gone' && holder !== null && (holder.host !== hostname() || isRunning(holder));
+}
+
 export function failUnwritable(problem: unknown): Refused {
   const reason = (problem as { code?: string }).code;
   if (reason === undefined) throw problem;
