@@ -22,7 +22,7 @@ const entry: fc.Arbitrary<RoomEntry> = fc.oneof(
 export const roomRecord: fc.Arbitrary<RoomRecord> = fc.record({
   entryId: fc.uuid(), clientId: id.map((t) => `page-${t}`), place: fc.constantFrom('desk', 'remote', 'wall'), count: fc.integer({ min: 1, max: 500 }), monotonicMs: fc.double({ min: 0, max: 1e7, noNaN: true }),
   clientAt: instant, happenedAt: instant, offset: fc.option(fc.record({ addedMs: fc.integer({ min: -9000, max: 9000 }), withinMs: fc.integer({ min: 0, max: 500 }) })),
-  corrects: fc.constant(null), entry: fc.option(entry),
+  corrects: fc.constant(null), entry,
 });
 const one = <K extends NewCaseEvent['kind']>(kind: K, data: fc.Arbitrary<Extract<NewCaseEvent, { kind: K }>['data']>): fc.Arbitrary<NewCaseEvent> => data.map((d) => ({ kind, data: d }) as NewCaseEvent);
 

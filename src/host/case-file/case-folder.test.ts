@@ -1,6 +1,6 @@
 import { spawn } from 'node:child_process';
 import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync, truncateSync, writeFileSync, appendFileSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import { hostname, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
@@ -10,11 +10,13 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { caseBatches } from '../../../test/support/case-events.ts';
 import { startEmptyEngine } from '../../../test/support/pglite-template.ts';
 import { replay, seed } from '../../../test/support/seed.ts';
+import { formatCanonical } from '../../core/audit/format-canonical.ts';
 import type { CaseEvent, NewCaseEvent } from '../../core/case/case-events.ts';
 import { foldRoom } from '../../core/room/fold-room.ts';
 import type { RoomRecord } from '../../core/room/room-types.ts';
 import { succeed } from '../../core/result.ts';
 import { expectCode, expectOk } from '../storage/case-store.suite.ts';
+import { hashEvent, hashText } from '../storage/hash-chain.ts';
 import { openTables } from '../storage/open-store.ts';
 import { makePgliteDialect } from '../storage/pglite/pglite-dialect.ts';
 import type { StoreTables } from '../storage/tables.ts';
@@ -106,19 +108,23 @@ describe(`a case folder (seed ${seed})`, () => {
   });
 
   test('a frozen plan that is not in its one form, or of another case, is named', async () => {
+    const plan = '{"format":"trinadir.plan/1"}';
+    const planSha256 = hashText(plan);
+    const document = { amends: null, caseId: 'case-test', differences: [], format: 'trinadir.frozen/1', plan: JSON.parse(plan) as object, planSha256 };
     for (const [text, problem] of [
-      [`{"amends":null,"caseId":"case-other","format":"trinadir.frozen/1","planSha256":"${'a'.repeat(64)}"}`, 'of another case'],
-      [`{ "amends":null,"caseId":"case-test","format":"trinadir.frozen/1","planSha256":"${'a'.repeat(64)}"}`, 'one form'],
-      [`{"amends":null,"caseId":"case-test","format":"trinadir.frozen/1","planSha256":"${'c'.repeat(64)}"}`, 'not the one'],
+      [formatCanonical(document), 'whole'],
+      [formatCanonical({ ...document, caseId: 'case-other' }), 'of another case'],
+      [formatCanonical(document).replace(',', ', '), 'one form'],
+      [formatCanonical({ ...document, planSha256: 'c'.repeat(64) }), 'not the one'],
+      [formatCanonical({ ...document, plan: { format: 'trinadir.plan/2' } }), 'another plan'],
+      ['{"format":"trinadir.frozen/1","x":'.padEnd(100_000, '['), 'does not read'],
     ] as const) {
       const dir = await makeFolder(0);
       const writer = expectOk(await openCaseWriter(dir, () => nowMs));
+      expectOk(await writer.putDocument(plan));
       const { sha256 } = expectOk(await writer.putDocument(text));
-      expectOk(await writer.append('one', () => succeed([{ kind: 'plan.frozen', data: { frozenSha256: sha256, planSha256: 'a'.repeat(64), basedOnSeq: 1, amends: null, differences: [] } }])));
-      writeFileSync(join(dir, 'documents', `${'a'.repeat(64)}.json`), 'plan');
-      const opened = expectOk(await openCaseFolder(dir));
-      const readDocument = (hash: string) => (hash === sha256 ? opened.readDocument(hash) : Promise.resolve(succeed('plan')));
-      const checked = await verifyCase({ ...opened, readDocument });
+      expectOk(await writer.append('one', () => succeed([{ kind: 'plan.frozen', data: { frozenSha256: sha256, planSha256, basedOnSeq: 1, amends: null, differences: [] } }])));
+      const checked = await verifyCase(expectOk(await openCaseFolder(dir)));
       expect(checked.ok ? 'whole' : checked.failure.message).toContain(problem);
     }
   });
@@ -127,10 +133,14 @@ describe(`a case folder (seed ${seed})`, () => {
     const dir = await makeFolder(4);
     const log = logOf(dir);
     const lines = log.split('\n').slice(0, -1);
-    const { head } = { head: expectOk(parseHead(readFileSync(join(dir, 'case.json')))) };
+    const head = expectOk(parseHead(readFileSync(join(dir, 'case.json'))));
     const forged = (() => {
       const parsed = expectOk(parseEvents(head, Buffer.from(log)));
       return formatEventLine({ ...parsed.events[2]!, by: 'another' }).trimEnd();
+    })();
+    const remade = (() => {
+      const event = { ...expectOk(parseEvents(head, Buffer.from(log))).events[2]!, by: 'another' };
+      return formatEventLine({ ...event, sha256: hashEvent(event) }).trimEnd();
     })();
     const cases: readonly (readonly [string, readonly string[], number])[] = [
       ['changed', lines.with(2, lines[2]!.replace('Colleague 1', 'Colleague 9')), 3],
@@ -142,6 +152,7 @@ describe(`a case folder (seed ${seed})`, () => {
       ['a blank more', lines.with(3, lines[3]!.replace('"seq":4', '"seq": 4')), 4],
       ['a key twice', lines.with(3, lines[3]!.replace('"seq":4', '"seq":5,"seq":4')), 4],
       ['end cut off', lines.slice(0, 4), 5],
+      ['made anew', lines.with(2, remade), 4],
     ];
     for (const [what, changed, seq] of cases) {
       putLog(dir, `${changed.join('\n')}\n`);
@@ -199,6 +210,15 @@ describe(`a case folder (seed ${seed})`, () => {
     }
   });
 
+  test('a tail behind a writer at work is not named, one behind the lock of a dead writer is', async () => {
+    const dir = await makeFolder(1);
+    appendFileSync(join(dir, 'events.ndjson'), '{"at":"2026');
+    for (const [pid, notes] of [[process.pid, 0], [2 ** 30, 1]] as const) {
+      writeFileSync(join(dir, 'lock'), JSON.stringify({ pid, host: hostname(), began: null }));
+      expect(expectOk(await openCaseFolder(dir)).notes.length).toBe(notes);
+    }
+  });
+
   test('a line that was acknowledged and is torn is damage, not a tail', async () => {
     const dir = await makeFolder(3);
     truncateSync(join(dir, 'events.ndjson'), statSync(join(dir, 'events.ndjson')).size - 4);
@@ -223,13 +243,13 @@ describe(`a case folder (seed ${seed})`, () => {
 
   test('a writer waits for the lock of a living process and no longer than it was told', async () => {
     const dir = await makeFolder(0);
-    writeFileSync(join(dir, 'lock'), JSON.stringify({ pid: process.pid, host: (await import('node:os')).hostname(), began: null }));
+    writeFileSync(join(dir, 'lock'), JSON.stringify({ pid: process.pid, host: hostname(), began: null }));
     const writer = expectOk(await openCaseWriter(dir, () => nowMs, 30));
     const refused = await writer.append('one', () => succeed([entered(1)]));
     expect([expectCode(refused), refused.ok ? '' : refused.failure.message]).toEqual(['case-in-use', expect.stringContaining(String(process.pid))]);
     writeFileSync(join(dir, 'lock'), JSON.stringify({ pid: 1, host: 'another-machine', began: null }));
     expect(expectCode(await writer.append('one', () => succeed([entered(1)])))).toBe('case-in-use');
-    writeFileSync(join(dir, 'lock'), JSON.stringify({ pid: 2 ** 30, host: (await import('node:os')).hostname(), began: null }));
+    writeFileSync(join(dir, 'lock'), JSON.stringify({ pid: 2 ** 30, host: hostname(), began: null }));
     expectOk(await writer.append('one', () => succeed([entered(1)]))); // of a process that died
   });
 
@@ -264,7 +284,7 @@ describe('a process that logs and is killed', () => {
     const dir = newDir();
     expectOk(await makeCaseFolder(dir, { ...OPENED, caseId: 'case-killed', by: 'one', nowMs }));
     const acknowledged: string[] = [];
-    for (const most of [3, 25, 60]) {
+    for (const most of [3, 30]) {
       await new Promise<void>((resolve, reject) => {
         const child = spawn(process.execPath, [MAIN, 'case', 'log', dir, '--stdin'], { stdio: ['pipe', 'pipe', 'inherit'] });
         let [seen, k] = [0, 0];
@@ -286,7 +306,7 @@ describe('a process that logs and is killed', () => {
     expectOk(await writer.append('one', () => succeed([entered(1)])));
     const { events } = expectOk(await openCaseFolder(dir));
     const logged = new Map(events.flatMap((e) => (e.kind === 'room.logged' ? [[e.seq, (e.data as RoomRecord).entryId]] : [])) as [number, string][]);
-    expect(acknowledged.length).toBeGreaterThanOrEqual(88);
+    expect(acknowledged.length).toBeGreaterThanOrEqual(33);
     for (const line of acknowledged) {
       const [seq, entryId] = line.split(' ') as [string, string];
       expect(logged.get(Number(seq))).toBe(entryId);

@@ -74,7 +74,12 @@ export async function logRecords(writer: CaseWriter, by: string, records: readon
   let [known, differing]: [string[], string[]] = [[], []];
   const appended = await writer.append(by, (_state, events, at) => {
     [known, differing] = [[], []];
-    const taps = new Map(events.flatMap((e): [string, string][] => (e.kind === 'room.logged' ? [[(e.data as RoomRecord).entryId, formatTap(e.data as RoomRecord)]] : [])));
+    const asked = new Set(records.flatMap((r) => (r.corrects === null ? [r.entryId] : [r.entryId, r.corrects])));
+    const taps = new Map<string, string>();
+    for (const event of events) {
+      const tap = event.kind === 'room.logged' ? (event.data as RoomRecord) : null;
+      if (tap && asked.has(tap.entryId)) taps.set(tap.entryId, formatTap(tap));
+    }
     const fresh: NewCaseEvent[] = [];
     for (const record of records) {
       if (mustKnow === 'corrected' && record.corrects !== null && !taps.has(record.corrects)) return fail('record-unknown', CASE_FILE_EN.correctsUnknown, CASE_FILE_EN.correctsUnknownNext);

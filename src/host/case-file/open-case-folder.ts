@@ -1,8 +1,9 @@
-import { access, open, readdir, stat } from 'node:fs/promises';
+import { open, readdir, stat } from 'node:fs/promises';
 import { join } from 'node:path';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
+import { isDataLocked } from '../storage/data-lock.ts';
 import { hashText } from '../storage/hash-chain.ts';
 import { CASE_FILES, nameDocument, type CaseFileFailureCode, type CaseNote, type OpenedCase } from './case-file-types.ts';
 import type { CaseHead } from './event-schemas.ts';
@@ -37,7 +38,7 @@ export async function openCaseFolder(dir: string): Promise<Result<OpenedCase, Ca
   if (!head.ok) return head;
   const parsed = await readLog(dir, head.value);
   if (!parsed.ok) return parsed;
-  const isBeingWritten = await access(join(dir, 'lock')).then(() => true, () => false);
+  const isBeingWritten = parsed.value.tailBytes > 0 && (await isDataLocked(dir));
   const { events, state } = parsed.value;
   return succeed({
     where: 'folder', caseId: head.value.caseId, events, state, notes: isBeingWritten ? [] : noteTail(parsed.value),

@@ -1,7 +1,7 @@
 import { z } from 'zod';
-import { formatCanonical } from '../../core/audit/format-canonical.ts';
 import type { Plan } from '../../core/case/plan-types.ts';
 import { fail, type Result } from '../../core/result.ts';
+import { checkFrozen, type FrozenWanted } from '../../core/room/check-frozen.ts';
 import type { FrozenDocument } from '../../core/room/frozen-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
@@ -55,26 +55,16 @@ const FROZEN_PARTS = z.looseObject({
   rescue: z.looseObject({ cards: z.array(z.looseObject({ id: words, title: words })) }),
 });
 
-export interface FrozenWanted {
-  readonly caseId: string;
-  readonly planSha256: string;
-  readonly amends: string | null;
-}
-/** What is wrong with the text of a frozen plan; null: it is the one that its event says, in its one form. */
-export function checkFrozenText(text: string, wanted: FrozenWanted): string | null {
-  const content = parseShallow(text);
-  if (content === null || typeof content !== 'object') return 'does not read';
-  const { format, caseId, planSha256, amends } = content as Readonly<Record<string, unknown>>;
-  if (format !== 'trinadir.frozen/1') return 'is of another format';
-  if (formatCanonical(content) !== text) return 'is not in its one form';
-  if (caseId !== wanted.caseId) return 'is of another case';
-  if (planSha256 !== wanted.planSha256 || amends !== wanted.amends) return 'is not the one that its event says';
-  return null;
+/** What is wrong with a frozen plan of a file; null: it is the one that its event says, and holds the plan that it names. */
+export function checkFrozenText(text: string, wanted: FrozenWanted, planText: string | null): string | null {
+  // What nests without end is looked at before anything walks down into it.
+  if (parseShallow(text) === undefined) return 'does not read';
+  return checkFrozen(text, wanted, planText !== null && parseShallow(planText) !== undefined ? planText : null);
 }
 
 /** A frozen plan as far as an export reads it; null where it does not hold together: the log is given without it, and audit verify names it. */
-export function readFrozen(text: string, wanted: FrozenWanted): FrozenDocument | null {
-  if (checkFrozenText(text, wanted) !== null) return null;
+export function readFrozen(text: string, wanted: FrozenWanted, planText: string | null): FrozenDocument | null {
+  if (checkFrozenText(text, wanted, planText) !== null) return null;
   const content = parseShallow(text);
   return FROZEN_PARTS.safeParse(content).success ? (content as FrozenDocument) : null;
 }

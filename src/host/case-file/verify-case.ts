@@ -18,7 +18,7 @@ export interface VerifiedCase {
 /**
  * Reads a whole case again. Its chain was checked when it was opened; here every document that an event names must be there
  * with its hash, every other document must have the hash it is called by, and each frozen plan must be in its one form, of
- * this case and of the plan that its event says.
+ * this case, and hold the plan that its event names.
  * Fails     document-missing, document-damaged, chain-broken
  */
 export async function verifyCase(opened: OpenedCase): Promise<Result<VerifiedCase, string>> {
@@ -34,10 +34,12 @@ export async function verifyCase(opened: OpenedCase): Promise<Result<VerifiedCas
   }
   const frozen = opened.events.filter((e) => e.kind === 'plan.frozen');
   for (const { seq, data } of frozen) {
-    const { frozenSha256, planSha256, amends } = data as CaseEventData['plan.frozen'];
+    const { frozenSha256, planSha256, amends, differences } = data as CaseEventData['plan.frozen'];
     const read = await opened.readDocument(frozenSha256);
     if (!read.ok) return read;
-    const problem = checkFrozenText(read.value, { caseId: opened.caseId, planSha256, amends });
+    const plan = await opened.readDocument(planSha256);
+    if (!plan.ok) return plan;
+    const problem = checkFrozenText(read.value, { caseId: opened.caseId, planSha256, amends, differences }, plan.value);
     if (problem !== null) return failBroken(`the frozen plan of event ${seq} ${problem}`, { seq });
   }
   return succeed({ caseId: opened.caseId, events: opened.events.length, documents: all.size, frozen: frozen.length, sha256: opened.state.sha256 });

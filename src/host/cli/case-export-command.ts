@@ -2,6 +2,8 @@ import { stat } from 'node:fs/promises';
 import { formatCanonical } from '../../core/audit/format-canonical.ts';
 import type { CaseEvent } from '../../core/case/case-events.ts';
 import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
+import type { FrozenWanted } from '../../core/room/check-frozen.ts';
+import type { FrozenDocument } from '../../core/room/frozen-types.ts';
 import { makeLogDocument, type LogDocument } from '../../core/room/log-document.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
@@ -90,8 +92,12 @@ const WRITERS: Readonly<Record<Format, (opened: OpenedCase) => Promise<Result<Ui
 /** The log of the room as the desk exports it: the same events give the same file. */
 async function readLogOf({ caseId, state, events, readDocument, nameOf }: OpenedCase): Promise<Result<LogDocument, string>> {
   const taps = events.filter((e): e is CaseEvent<'room.logged'> => e.kind === 'room.logged');
-  const stored = state.frozen ? await readDocument(state.frozen.frozenSha256) : null;
-  const frozen = stored?.ok && state.frozen ? readFrozen(stored.value, { caseId, planSha256: state.frozen.planSha256, amends: state.frozen.amends }) : null;
+  const frozen = state.frozen ? await readFrozenOf(state.frozen.frozenSha256, { caseId, ...state.frozen }, readDocument) : null;
   const cards = new Map((frozen?.rescue.cards ?? []).map((c) => [c.id, c.title]));
   return succeed(makeLogDocument(state, taps, frozen, { nameOf, nameCard: (id) => cards.get(id) ?? id }, readMadeBy()));
+}
+
+async function readFrozenOf(sha256: string, { caseId, planSha256, amends, differences }: FrozenWanted, readDocument: OpenedCase['readDocument']): Promise<FrozenDocument | null> {
+  const [stored, plan] = [await readDocument(sha256), await readDocument(planSha256)];
+  return stored.ok && plan.ok ? readFrozen(stored.value, { caseId, planSha256, amends, differences }, plan.value) : null;
 }
