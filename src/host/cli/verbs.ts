@@ -1,3 +1,4 @@
+import { dirname, join } from 'node:path';
 import { Argument, InvalidArgumentError, Option, type Command } from 'commander';
 import type { Tension } from '../../core/release/release-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
@@ -11,7 +12,7 @@ import { TABLES_EN } from '../../core/text/tables-en.ts';
 import { VIEW_EN } from '../../core/text/view-en.ts';
 import { addCaseVerbs, addExportVerb } from './case-verbs.ts';
 import type { CommandIo } from './command-io.ts';
-import { exitOfDesk } from './exit-codes.ts';
+import { EXIT, exitOfDesk } from './exit-codes.ts';
 import type { DemoOptions, DemoSteps } from './demo-command.ts';
 import type { ServeOptions } from './serve-command.ts';
 
@@ -243,7 +244,11 @@ const TRAINING_CASE = 'plain-root';
 const DEMO_STEPS: DemoSteps = {
   async makeTrainingCt(ctFolder, options, io) {
     const { runPhantomCommand } = await import('./phantom-command.ts');
-    return runPhantomCommand({ out: ctFolder, shape: TRAINING_CASE, ...options }, io);
+    const code = await runPhantomCommand({ out: ctFolder, shape: TRAINING_CASE, ...options }, io);
+    if (code !== EXIT.answered) return code;
+    const { writeFluoroscopy } = await import('./write-fluoroscopy.ts');
+    await writeFluoroscopy(ctFolder, join(dirname(ctFolder), 'fluoroscopy'));
+    return code;
   },
   async planCt(ctFolder, planFolder, patientFile, options, io) {
     const { runPlanCommand } = await import('./plan-command.ts');
