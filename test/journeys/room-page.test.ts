@@ -2,7 +2,9 @@
  * In the room with a real browser: a desk, a second tab, a phone and a cable that is cut. Every tap must stand on the page at
  * once, survive a reload without a server, and be in the log once.
  */
-import { existsSync } from 'node:fs';
+import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { chromium, type Browser, type BrowserContext, type Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
@@ -27,6 +29,7 @@ describe.skipIf(!hasBrowser || !isBuilt)('a case in the room', { timeout: 120_00
   const caseId = 'room-case';
   const watch: Watch = { asked: [], problems: [] };
   let [browser, context, page, desk, cable, visitor] = [null, null, null, null, null, null] as unknown as [Browser, BrowserContext, Page, TestDesk, Cable, Visitor & { readonly login: string; readonly personId: string }];
+  const pages = mkdtempSync(join(tmpdir(), 'trinadir-pages-')); // a copy: one test puts newer pages there
   let origin = '';
   const button = (name: string | RegExp, where: Page = page) => where.getByRole('button', { name });
   const readLog = async (): Promise<readonly CaseEvent<'room.logged'>[]> => (must(await desk.opened.store.listEvents(caseId, 0)) as readonly CaseEvent[]).filter((e): e is CaseEvent<'room.logged'> => e.kind === 'room.logged');
@@ -37,10 +40,11 @@ describe.skipIf(!hasBrowser || !isBuilt)('a case in the room', { timeout: 120_00
   };
 
   beforeAll(async () => {
+    cpSync(PAGES, pages, { recursive: true });
     const laid = await layCable();
     cable = laid;
     origin = `http://127.0.0.1:${laid.port}`;
-    desk = await makeTestDesk({ pagesFolder: PAGES, origin, host: '127.0.0.1' });
+    desk = await makeTestDesk({ pagesFolder: pages, origin, host: '127.0.0.1' });
     laid.plug(desk.server.port);
     desk.server.door.firstStart.token = null;
     visitor = await desk.enter('operator');
@@ -60,6 +64,7 @@ describe.skipIf(!hasBrowser || !isBuilt)('a case in the room', { timeout: 120_00
     await browser?.close();
     await desk?.close();
     await cable?.stop();
+    rmSync(pages, { recursive: true, force: true });
   });
 
   test('after the log-in the room shows the frozen plan and is ready for a lost server', async () => {
@@ -195,6 +200,45 @@ describe.skipIf(!hasBrowser || !isBuilt)('a case in the room', { timeout: 120_00
   test('targets of the desk are 48 px or more', async () => {
     const small = await page.locator('.room .tap:visible, .room .log-say:visible').evaluateAll((all) => all.flatMap((each) => (each.getBoundingClientRect().height < 48 ? [`${each.textContent} ${each.getBoundingClientRect().height}`] : [])));
     expect(small).toEqual([]);
+  });
+
+  test('a session that the server ended blocks no tap: it waits, and is sent after the log-in', async () => {
+    const before = await says();
+    must(await desk.opened.store.endSessionsOf(visitor.personId));
+    await button(/^\+ 10 mL/).click();
+    await page.getByText(ROOM_EN.sessionOver).waitFor();
+    await button(/^\+ 5 mL/).click();
+    await expect.poll(() => page.locator('.room-line').innerText()).toContain('2 waiting');
+    await shoot('desk-session-over', page, false);
+    await button(ROOM_EN.logInAgain).click();
+    await page.fill('[name=login]', visitor.login);
+    await page.fill('[name=password]', PASSWORD);
+    await page.click('button[type=submit]');
+    await page.locator('.room-line', { hasText: ROOM_EN.waitingNone }).waitFor();
+    expect((await says()).slice(before.length)).toEqual(['contrast', 'contrast']);
+  });
+
+  test('pages that the server has newer are said to be newer, also by a page that came from the browser’s own store', async () => {
+    const renamed = (text: string): string => text.replaceAll(mainFile, newFile);
+    const mainFile = /assets\/(index-[^.]+)\.js/.exec(readFileSync(join(pages, 'index.html'), 'utf8'))![1]!;
+    const newFile = 'index-newer000';
+    cpSync(join(pages, 'assets', `${mainFile}.js`), join(pages, 'assets', `${newFile}.js`));
+    for (const file of ['index.html', 'offline-worker.js']) writeFileSync(join(pages, file), renamed(readFileSync(join(pages, file), 'utf8')));
+    cable.cut('gone');
+    await page.locator('.room-line', { hasText: 'NO SERVER' }).waitFor();
+    cable.mend();
+    await page.getByText(ROOM_EN.newerPages).waitFor({ timeout: 40_000 });
+    cable.cut('gone');
+    await page.reload();
+    await page.getByText(ROOM_EN.newerPages).waitFor({ timeout: 40_000 }); // the old page again, and it says so
+    cable.mend();
+    await page.locator('.room-line', { hasText: ROOM_EN.waitingNone }).waitFor({ timeout: 40_000 });
+    await page.waitForTimeout(500);
+    await button(ROOM_EN.loadNewer).click();
+    await page.waitForFunction((name) => document.querySelector('script[type=module]')?.getAttribute('src')?.includes(name), newFile);
+    await page.locator('.plan-code').waitFor();
+    await page.waitForTimeout(1000);
+    expect(await page.getByText(ROOM_EN.newerPages).count()).toBe(0);
   });
 
   test('log-out warns of what the server has not, and clears what the room kept', async () => {
