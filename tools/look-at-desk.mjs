@@ -18,7 +18,7 @@ const LOOKS = [
   { name: 'greys', light: 'desk', width: 1280, sight: 'achromatopsia' },
   ...['protanopia', 'deuteranopia', 'tritanopia'].map((sight) => ({ name: sight, light: 'desk', width: 1280, sight })),
 ];
-const CASE_PAGES = ['referral', 'scan', 'root', 'size', 'landing', 'views', 'release', 'huddle'];
+const CASE_PAGES = ['referral', 'scan', 'root', 'size', 'landing', 'views', 'release', 'dry-run', 'huddle'];
 const ENTRIES = {
   'identity.name': 'Training Phantom', 'identity.patientId': 'TRAINING-101', 'identity.birthDate': '1944-05-17', 'identity.sex': 'F', 'plan.valveForm': 'three-cusps',
 };

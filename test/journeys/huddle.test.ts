@@ -30,7 +30,7 @@ describe.skipIf(!hasAll)('a huddle in the browser', { timeout: 240_000 }, () => 
   let [desk, planner, browser, context, page] = [null, null, null, null, null] as unknown as [TestDesk, Visitor & { readonly personId: string }, Browser, BrowserContext, Page];
   let caseId = '';
   const watch: Watch = { asked: [], problems: [] };
-  const { plan, planText } = makeStoredPlan();
+  const { planText } = makeStoredPlan();
 
   beforeAll(async () => {
     const whatIfs = makeWhatIfDesk(() => new WorkerPool(0));
