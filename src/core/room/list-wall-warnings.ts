@@ -10,7 +10,7 @@ export const NO_CONTACT_MS = 35_000;
 export function listWallWarnings({ frozenState, room, nowMs, isOnline, newsMs, settings }: WallAsk): readonly WallWarning[] {
   const warnings: WallWarning[] = [];
   const forMs = newsMs === null ? null : Math.max(0, nowMs - newsMs);
-  const isCut = forMs === null ? frozenState !== 'reading' : !isOnline || !(forMs <= NO_CONTACT_MS);
+  const isCut = !isOnline || (forMs === null ? frozenState !== 'reading' : !(forMs <= NO_CONTACT_MS));
   if (isCut) warnings.push({ is: 'no-contact', forMs });
   if (settings.isRefused) warnings.push({ is: 'refused' });
   if (settings.isClockUnsure) warnings.push({ is: 'clock-unsure' });

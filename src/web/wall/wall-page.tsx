@@ -13,7 +13,7 @@ import type { WallSheet } from '../../formats/report/wall-sheet.ts';
 import { wordWallBoard } from '../../formats/report/word-wall-board.ts';
 import { Markup } from '../parts/markup.tsx';
 import { useTitle } from '../parts/title.ts';
-import { checkFrozen, frozen, frozenSha256, frozenState, isOnline, newsAt, openRoom, readClockDoubt, readServerNow, room, roomFailure } from '../state/room-log.ts';
+import { checkFrozen, frozen, frozenSha256, frozenState, isOnline, newsAt, openRoom, readClockDoubt, readServerNow, room, roomCase, roomFailure } from '../state/room-log.ts';
 import { actingSession, isSessionOver, readScope } from '../state/session.ts';
 import { keepAwake, mayScreenSleep } from './wake-lock.ts';
 import { readWallFonts, wallFonts } from './wall-fonts.ts';
@@ -44,7 +44,8 @@ export function WallPage() {
   }, [caseId]);
   useTicks();
   const board = makeWallBoard({
-    frozenState: frozenState.value, frozen: frozen.value, frozenSha256: frozenSha256.value, room: room.value, nowMs: shownMs.value, isOnline: isOnline.value, newsMs: newsAt.value,
+    // Until server or browser have said which case this is, nobody knows that nothing is frozen.
+    frozenState: frozenState.value === 'none' && roomCase.value === null ? 'reading' : frozenState.value, frozen: frozen.value, frozenSha256: frozenSha256.value, room: room.value, nowMs: shownMs.value, isOnline: isOnline.value, newsMs: newsAt.value,
     settings: {
       glance: glance.value, wall: wallScreen.value.name, utcOffsetMin: -new Date(shownMs.value).getTimezoneOffset(), isScreenMeasured: isScreenMeasured(),
       mayScreenSleep: mayScreenSleep.value, isClockUnsure: (readClockDoubt() ?? Infinity) > WIDE_MS, isRefused: isSessionOver.value || (roomFailure.value !== null && isOnline.value),
