@@ -25,19 +25,24 @@ async function findPlace({ data, db }: Place) {
   return { dataFolder: findDataFolder(data), dbUrl: findDbUrl(db) };
 }
 
-/** A verb below `case`, with its worked line. */
+/** A verb of a case, with its worked line. */
 function startPart(parent: Command, name: string, description: string, workedLine: string): Command {
   return parent.command(name).description(description).option('--quiet', HOUSE_EN.quiet).option('--json', HOUSE_EN.json)
     .addHelpText('after', `\n${HOUSE_EN.example}\n  ${workedLine}\n\n${CASE_FILE_EN.personal}`);
 }
+/** The library gives an option that both know to the outer verb, wherever it stands. */
+const listOuter = (parent: Command): Shared => {
+  const { json, quiet } = parent.opts<Shared>();
+  return { ...(json ? { json } : {}), ...(quiet ? { quiet } : {}) };
+};
 const withPlace = (verb: Command): Command => verb.option('--data <folder>', SERVER_EN.dataFolder).option('--db <url>', SERVER_EN.dbUrl);
 
 /** `trinadir case ...`: the case file. */
 export function addCaseVerbs(program: Command, io: CommandIo, finish: Finish): void {
-  const parent = program.command('case').description(CASE_FILE_EN.caseVerb).addHelpText('after', `\n${HOUSE_EN.example}\n  trinadir case new case-7 --label "A 7"\n\n${CASE_FILE_EN.personal}`);
+  const parent = startPart(program, 'case', CASE_FILE_EN.caseVerb, 'trinadir case new case-7 --label "A 7"');
 
-  parent.action(() => {
-    reportFailure(fail('case-verb-missing', CASE_FILE_EN.verbMissing, CASE_FILE_EN.verbMissingNext).failure, 'case', { json: false }, io);
+  parent.action(({ json }: Shared) => {
+    reportFailure(fail('case-verb-missing', CASE_FILE_EN.verbMissing, CASE_FILE_EN.verbMissingNext).failure, 'case', { json: json === true }, io);
     finish(EXIT.usage);
   });
 
@@ -49,7 +54,7 @@ export function addCaseVerbs(program: Command, io: CommandIo, finish: Finish): v
     .option('--by <name>', CASE_FILE_EN.by)
     .action(async (dir: string, options: Shared & { readonly label: string; readonly date?: string; readonly training?: boolean }) => {
       const { runCaseNewCommand } = await import('./case-new-command.ts');
-      finish(await runCaseNewCommand({ dir, ...options }, io));
+      finish(await runCaseNewCommand({ dir, ...options, ...listOuter(parent) }, io));
     });
 
   startPart(parent, 'add', CASE_FILE_EN.addVerb, 'trinadir case add case-7 answer/plan.json')
@@ -58,7 +63,7 @@ export function addCaseVerbs(program: Command, io: CommandIo, finish: Finish): v
     .option('--by <name>', CASE_FILE_EN.by)
     .action(async (dir: string, file: string, options: Shared) => {
       const { runCaseAddCommand } = await import('./case-add-command.ts');
-      finish(await runCaseAddCommand({ dir, file, ...options }, io));
+      finish(await runCaseAddCommand({ dir, file, ...options, ...listOuter(parent) }, io));
     });
 
   startPart(parent, 'freeze', CASE_FILE_EN.freezeVerb, 'trinadir case freeze case-7 --by "Colleague One" --identifiers - < identifiers.json')
@@ -68,7 +73,7 @@ export function addCaseVerbs(program: Command, io: CommandIo, finish: Finish): v
     .option('--override <code=reason...>', CASE_FILE_EN.override)
     .action(async (dir: string, options: Shared & { readonly identifiers?: string; readonly override?: readonly string[] }) => {
       const { runCaseFreezeCommand } = await import('./case-freeze-command.ts');
-      finish(await runCaseFreezeCommand({ dir, ...options }, io));
+      finish(await runCaseFreezeCommand({ dir, ...options, ...listOuter(parent) }, io));
     });
 
   startPart(parent, 'log', CASE_FILE_EN.logVerb, `trinadir case log case-7 --kind pacing --data '{"isOn":true,"ratePerMin":120}'`)
@@ -81,14 +86,14 @@ export function addCaseVerbs(program: Command, io: CommandIo, finish: Finish): v
     .option('--by <name>', CASE_FILE_EN.by)
     .action(async (dir: string, options: Shared & { readonly kind?: string; readonly data?: string; readonly corrects?: string; readonly takeBack?: boolean; readonly stdin?: boolean }) => {
       const { runCaseLogCommand } = await import('./case-log-command.ts');
-      finish(await runCaseLogCommand({ dir, ...options }, io));
+      finish(await runCaseLogCommand({ dir, ...options, ...listOuter(parent) }, io));
     });
 
   withPlace(startPart(parent, 'show', CASE_FILE_EN.showVerb, 'trinadir case show case-7.trinadir.zip --json'))
     .argument('<case>', CASE_FILE_EN.caseArgument)
     .action(async (named: string, options: Shared & Place) => {
       const { runCaseShowCommand } = await import('./case-show-command.ts');
-      finish(await runCaseShowCommand({ named, ...options, ...(await findPlace(options)) }, io));
+      finish(await runCaseShowCommand({ named, ...options, ...listOuter(parent), ...(await findPlace(options)) }, io));
     });
 
   addExportTo(parent, io, finish, 'trinadir case export case-7 --zip --out case-7.trinadir.zip');
@@ -114,6 +119,6 @@ function addExportTo(parent: Command, io: CommandIo, finish: Finish, workedLine:
     .option('--without-identity', CASE_FILE_EN.withoutIdentity)
     .action(async (named: string, options: Place & Omit<CaseExportOptions, 'named'>) => {
       const { runCaseExportCommand } = await import('./case-export-command.ts');
-      finish(await runCaseExportCommand({ ...options, named, ...(await findPlace(options)) }, io));
+      finish(await runCaseExportCommand({ ...options, ...listOuter(parent), named, ...(await findPlace(options)) }, io));
     });
 }
