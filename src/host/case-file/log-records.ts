@@ -1,6 +1,5 @@
 import { randomUUID } from 'node:crypto';
 import { z } from 'zod';
-import { formatCanonical } from '../../core/audit/format-canonical.ts';
 import type { CaseEventData, NewCaseEvent } from '../../core/case/case-events.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import type { RoomEntry, RoomRecord } from '../../core/room/room-types.ts';
@@ -9,7 +8,7 @@ import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
 import { STORE_EN } from '../../core/text/store-en.ts';
 import { ID } from '../../formats/api/case-schemas.ts';
 import { ROOM_ENTRY, ROOM_RECORD } from '../../formats/api/room-schemas.ts';
-import { placeBefore } from '../storage/room-calls.ts';
+import { formatTap, placeBefore } from '../storage/room-calls.ts';
 import type { Moment } from './case-clock.ts';
 import { describeIssue } from './event-schemas.ts';
 import type { CaseWriter } from './write-case-folder.ts';
@@ -96,7 +95,3 @@ export async function logRecords(writer: CaseWriter, by: string, records: readon
   return succeed({ seq: state.seq, taken: added.map((e) => ({ entryId: (e.data as CaseEventData['room.logged']).entryId, seq: e.seq })), known, differing });
 }
 export const failDiffering = () => fail('record-differs' as const, STORE_EN.recordDiffers, STORE_EN.recordDiffersNext);
-
-/** What makes two copies the same tap, as the store sees it: all but its corrected time. */
-const formatTap = ({ entryId, clientId, place, count, monotonicMs, clientAt, corrects, entry }: RoomRecord): string =>
-  formatCanonical({ entryId, clientId, place, count, monotonicMs, clientAt, corrects, entry });

@@ -86,7 +86,7 @@ async function appendRecords(db: Kysely<StoreTables>, { caseId, by, records }: L
 }
 
 /** What makes two copies the same tap. Its corrected time is not part of it: a page may know it better when it sends again. */
-const formatTap = ({ entryId, clientId, place, count, monotonicMs, clientAt, corrects, entry }: RoomRecord): string =>
+export const formatTap = ({ entryId, clientId, place, count, monotonicMs, clientAt, corrects, entry }: RoomRecord): string =>
   formatCanonical({ entryId, clientId, place, count, monotonicMs, clientAt, corrects, entry });
 
 /**
