@@ -28,6 +28,7 @@ const out = [...opening, [60, depthEntry(3.4, 0.6, { unsheathedRatio: 0.6 })], [
 export const WALL_SCENES: readonly WallScene[] = [
   { name: 'identity', log: [[0, phase('identity')]], atS: 20 },
   { name: 'access-not-ready', log: [[0, phase('access')], [5, { is: 'kit', item: 'larger', isReady: false }]], atS: 30 },
+  { name: 'access-cut-off', log: [[0, phase('access')], ...(['larger', 'smaller', 'spare', 'snare', 'drain'] as const).map((item, i) => [i, { is: 'kit', item, isReady: false }] as const)], atS: 30, ask: { isOnline: false } },
   { name: 'crossing-wire', log: [[0, phase('crossing')], [20, { is: 'wire', did: 'moved', side: 'outer curve' }]], atS: 40 },
   { name: 'valve-in', log: [[0, phase('valve-in')]], atS: 15 },
   { name: 'view-far', log: [[0, phase('position')], [5, { is: 'view', view: { primaryDeg: 8, secondaryDeg: -10 } }]], atS: 9 },

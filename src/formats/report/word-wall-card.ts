@@ -80,17 +80,20 @@ function nameKit(k: WallKitItem): string {
   const key = `kit-${k.item}`;
   return key in T ? formatText(T, key as 'kit-first', { size: k.size ?? '' }) : k.item;
 }
-/** What is missing stands first; what is ready is counted. */
+/** What is not ready is named, what is ready is counted; with nothing missing the second valve is named. */
 function wordKit(items: readonly WallKitItem[]): Words {
   const isFine = (k: WallKitItem): boolean => k.isReady === true && !k.isExpired;
   const open = items.filter((k) => !isFine(k));
-  const shown = [...open, ...items.filter(isFine)].slice(0, 4);
-  const rows = shown.map((k): LineWords => ({ text: nameKit(k), end: wordReady(k), mark: isFine(k) ? 'plain' : k.isReady === null ? 'doubt' : 'stop' }));
-  const more = items.length - shown.length;
-  const count = items.length - open.length;
-  const glyphs = `${count}/${items.length}`;
-  return { title: T['title-kit'], answer: [isShort(glyphs) ? sign(glyphs, T.ready) : sign(String(count), formatText(T, 'kitAll', { count: '', all: items.length }).trim())], lines: [...rows, ...(more > 0 ? [line(formatText(T, 'kitMore', { count: more }))] : [])], question: T.questionKit, mark: open.length > 0 ? 'doubt' : 'plain' };
+  const shown = (open.length > 0 ? open : items.filter((k) => k.size !== null)).slice(0, MOST_KIT_ROWS);
+  const rows = shown.map((k): LineWords => ({ text: nameKit(k), end: wordReady(k), mark: isFine(k) ? 'plain' : k.isReady === null && !k.isExpired ? 'doubt' : 'stop' }));
+  const more = open.length - shown.length;
+  const glyphs = `${items.length - open.length}/${items.length}`;
+  return {
+    title: T['title-kit'], answer: [isShort(glyphs) ? sign(glyphs, T.ready) : sign(String(items.length - open.length), formatText(T, 'kitAll', { all: items.length }))],
+    lines: [...rows, ...(more > 0 ? [line(formatText(T, 'kitMore', { count: more }), 'stop')] : [])], question: T.questionKit, mark: open.length > 0 ? 'doubt' : 'plain',
+  };
 }
+const MOST_KIT_ROWS = 3;
 
 function splitView(v: CameraView): readonly AnswerWords[] {
   const [primary, p, secondary, s] = nameView(v).split(' ');
