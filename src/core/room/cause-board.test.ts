@@ -135,6 +135,7 @@ describe(`makeCauseBoard (seed ${seed})`, () => {
     expect(sides(board(of([deposit(-2, 2.5)], [50, 60, 70]), UP, [], 3), 'calcium')).toEqual(['for', 'against']);
     expect(sides(board(of([deposit(-2, 2.5)], [50, 60, 70]), DOWN, [], 8), 'calcium')).toEqual(['for', 'against']);
     expect(sides(board(of([deposit(-2, 0.4)], [20, 20, 200]), UP), 'calcium')).toEqual(['against', 'for']);
+    expect(sides(board(of([deposit(-2, 0.4)], [0, 8, 0]), UP), 'calcium')).toEqual(['against']);
     expect(sides(board(of([deposit(9, 2.5)], [50, 60, 100]), UP), 'calcium')).toEqual(['against', 'against']);
     const { calcium: _none, ...root } = FROZEN.plan.root!;
     expect(sides(board({ ...FROZEN, plan: { ...FROZEN.plan, root } }, UP), 'calcium')).toEqual(['not known']);

@@ -20,7 +20,9 @@ export interface MovedCase {
   readonly at: string;
 }
 
-const mm = (v: number): string => v.toFixed(1);
+/** Without the sign of a zero that rounding left. */
+const plain = (text: string): string => (Number(text) === 0 ? text.replace('-', '') : text);
+const mm = (v: number): string => plain(v.toFixed(1));
 const evidence = (side: Evidence['side'], from: Evidence['from'], at: string | null, text: string, isClear = false): Evidence => ({ side, text, at, from, isClear });
 interface Span { readonly value: number; readonly low: number; readonly high: number; readonly at: string }
 const spanOf = (fact: Fact | null | undefined): Span | null => (fact && fact.value !== null && fact.low !== null && fact.high !== null ? { value: fact.value, low: fact.low, high: fact.high, at: fact.source.at } : null);
@@ -144,7 +146,7 @@ export function weighTaper(c: MovedCase): readonly Evidence[] {
   const half = Math.hypot(top.sd, deep.sd) / reach;
   const said = { slope: Math.abs(slope).toFixed(2), low: (slope >= 0 ? slope - half : -slope - half).toFixed(2), high: (slope >= 0 ? slope + half : -slope + half).toFixed(2) };
   const pushes = slope - half > 0 ? 'up' : slope + half < 0 ? 'down' : null;
-  if (pushes === null) return [evidence('not known', 'plan', top.at, formatText(BOARD_EN, 'taperFlat', { slope: slope.toFixed(2), low: (slope - half).toFixed(2), high: (slope + half).toFixed(2) }))];
+  if (pushes === null) return [evidence('not known', 'plan', top.at, formatText(BOARD_EN, 'taperFlat', { slope: plain(slope.toFixed(2)), low: plain((slope - half).toFixed(2)), high: plain((slope + half).toFixed(2)) }))];
   const text = formatText(BOARD_EN, pushes === 'up' ? 'taperNarrow' : 'taperWide', said);
   if (c.direction === 'unknown') return [evidence('not known', 'plan', top.at, `${text} ${BOARD_EN.directionOpen}`)];
   if (pushes !== c.direction) return [evidence('against', 'plan', top.at, text, true)];
@@ -220,11 +222,14 @@ export function weighCalcium(c: MovedCase): readonly Evidence[] {
   }
   const volumes = (['R', 'L', 'N'] as const).map((cusp) => ({ cusp, span: spanOf(calcium.byCuspMm3[cusp]) }));
   const known = volumes.flatMap((v) => (v.span ? [{ cusp: v.cusp, ...v.span }] : []));
-  if (known.length < 3) return out;
+  // Evenness of next to nothing says nothing: what counts is the size from which a deposit binds by the signed rules.
+  const rule = findRule(c.frozen.plan.rules ?? null, 'outflow-deposit');
+  if (known.length < 3 || !rule) return out;
   const most = known.reduce((a, b) => (b.value > a.value ? b : a));
   const others = known.filter((v) => v !== most);
   const rest = others.reduce((s, v) => s + v.value, 0) / others.length;
   const restHigh = others.reduce((s, v) => s + v.high, 0) / others.length;
+  if (most.low < rule.value) return out;
   if (most.low > UNEVEN * restHigh) out.push(evidence('for', 'plan', at, formatText(BOARD_EN, 'calciumUneven', { cusp: most.cusp, most: most.value.toFixed(0), rest: rest.toFixed(0) })));
   else if (most.high < UNEVEN * rest) out.push(evidence('against', 'plan', at, BOARD_EN.calciumEven));
   return out;
@@ -242,6 +247,6 @@ export function weighSize(c: MovedCase): readonly Evidence[] {
   else out.push(evidence('against', 'plan', ring.at, formatText(BOARD_EN, 'sizeFits', said), true));
   const start = readStart(c.attempt)?.value ?? c.frozen.choice.startMm;
   const margin = spanOf(findStartForecast(c.frozen.plan.release, start)?.worlds.middle.holdingMarginN);
-  if (margin && margin.low <= 0) out.push(evidence('for', 'forecast', margin.at, formatText(BOARD_EN, 'sizeMargin', { mid: margin.value.toFixed(0), low: margin.low.toFixed(0), high: margin.high.toFixed(0) })));
+  if (margin && margin.low <= 0) out.push(evidence(margin.value <= 0 ? 'for' : 'not known', 'forecast', margin.at, formatText(BOARD_EN, 'sizeMargin', { mid: margin.value.toFixed(0), low: margin.low.toFixed(0), high: margin.high.toFixed(0) })));
   return out;
 }

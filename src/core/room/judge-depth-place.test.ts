@@ -62,6 +62,16 @@ describe('readDepthWindow', () => {
     expect(agreed(window.highMm! + 5).highMm).toBe(window.highMm);
     expect(agreed(window.lowMm! - 1).state).toBe('empty');
   });
+  test('a limit that is not known leaves it incomplete until the team accepted exactly that by name', () => {
+    const landing = { ...document.plan.landing!, state: 'incomplete' as const, limits: document.plan.landing!.limits.map((l, i) => ({ ...l, isKnown: i > 1 })) };
+    const [first, second] = landing.limits.map((l) => l.code) as [string, string];
+    const of = (...codes: readonly string[]) => readDepthWindow({ ...document, plan: { ...document.plan, landing }, acceptedDoubts: codes.map((code) => ({ section: 'landing', code, because: 'seen', by: 'A' })) });
+    expect(of().state).toBe('incomplete');
+    expect(of(first).state).toBe('incomplete');
+    expect(of(first, `landing-${second}-unknown`)).toMatchObject({ state: 'window', accepted: [first, second] });
+    const elsewhere = readDepthWindow({ ...document, plan: { ...document.plan, landing }, acceptedDoubts: [first, second].map((code) => ({ section: 'size', code, because: 'seen', by: 'A' })) });
+    expect(elsewhere.state).toBe('incomplete');
+  });
   test('a window of another size is none', () => {
     expect(readDepthWindow({ ...document, choice: { ...document.choice, size: '30' } }).state).toBe('none');
     const { landing: _none, ...plan } = document.plan;

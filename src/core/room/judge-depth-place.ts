@@ -8,6 +8,8 @@ export interface DepthWindow {
   readonly state: 'window' | 'empty' | 'incomplete' | 'none';
   readonly lowMm: number | null;
   readonly highMm: number | null;
+  /** Limits that are not known and that the team accepted by name at the huddle. */
+  readonly accepted?: readonly string[];
 }
 export type DepthPlaceReason =
   | 'band-inside' | 'band-crosses' | 'band-deeper' | 'band-higher'
@@ -19,16 +21,20 @@ export interface PlacedDepth {
 
 /**
  * Window of the frozen plan: the landing window of the size that goes in. A stop that the team agreed on at the huddle can
- * only narrow it.
+ * only narrow it. A limit that is not known leaves the window incomplete, unless the team accepted that by name when it
+ * froze the plan: then it is named beside the window, never passed over.
  */
-export function readDepthWindow(frozen: Pick<FrozenDocument, 'plan' | 'choice' | 'huddle'>): DepthWindow {
+export function readDepthWindow(frozen: Pick<FrozenDocument, 'plan' | 'choice' | 'huddle' | 'acceptedDoubts'>): DepthWindow {
   const { landing } = frozen.plan;
   if (!landing || landing.device !== frozen.choice.device || landing.size !== frozen.choice.size) return { state: 'none', lowMm: null, highMm: null };
   if (landing.empty || landing.aimLowMm === null || landing.aimHighMm === null) return { state: 'empty', lowMm: null, highMm: null };
   const agreed = frozen.huddle['depth.stopMm'];
   const highMm = typeof agreed === 'number' ? Math.min(landing.aimHighMm, agreed) : landing.aimHighMm;
   if (highMm < landing.aimLowMm) return { state: 'empty', lowMm: null, highMm: null };
-  return { state: landing.state === 'incomplete' ? 'incomplete' : 'window', lowMm: landing.aimLowMm, highMm };
+  const unknown = landing.limits.filter((l) => !l.isKnown).map((l) => l.code);
+  const isAccepted = (code: string): boolean => frozen.acceptedDoubts.some((d) => d.section === 'landing' && (d.code === code || d.code === `landing-${code}-unknown`));
+  const isWhole = landing.state !== 'incomplete' || (unknown.length > 0 && unknown.every(isAccepted));
+  return { state: isWhole ? 'window' : 'incomplete', lowMm: landing.aimLowMm, highMm, ...(isWhole && unknown.length > 0 ? { accepted: unknown } : {}) };
 }
 
 /** Fewest clicks on each point before a measured depth may be called inside (job.md, D-rules: one click gives +- 2 mm). */
