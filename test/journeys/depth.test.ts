@@ -238,6 +238,26 @@ describe.skipIf(!hasBrowser)('the depth panel in Chromium', () => {
     expect(Math.abs((await numberOf()) - TRUE_MM)).toBeLessThan(0.9);
   });
 
+  test('a run stored as JPEG is unpacked by the page, and its doubt is said; a broken one is refused in words', async () => {
+    const findings = [{ code: 'picture-lossy', text: 'The run is stored with a lossy compression.', next: 'Mark on the original run.' }];
+    const packed: DepthCase['runs'] = [{ about: { ...one.run.about, findings }, grey: one.run.grey, jpeg: new Uint8Array() }, { about: { ...two.run.about, findings }, grey: two.run.grey, jpeg: new Uint8Array([0xff, 0xd8, 1, 2]) }];
+    await open({ runs: packed });
+    const jpeg = await page.evaluate(async () => {
+      const canvas = new OffscreenCanvas(512, 512);
+      const context = canvas.getContext('2d')!;
+      context.fillStyle = 'rgb(200,200,200)';
+      context.fillRect(0, 0, 512, 512);
+      return [...new Uint8Array(await (await canvas.convertToBlob({ type: 'image/jpeg' })).arrayBuffer())];
+    });
+    Object.assign(packed[0]!, { jpeg: new Uint8Array(jpeg) });
+    await openRun(one);
+    await page.getByText('The run is stored with a lossy compression.').waitFor();
+    const grey = await page.evaluate(() => document.querySelector<HTMLCanvasElement>('.frame-grey')!.getContext('2d')!.getImageData(100, 100, 1, 1).data[0]!);
+    expect(Math.abs(grey - 200)).toBeLessThanOrEqual(3); // JPEG of an even area
+    await page.locator('[data-run=run-two]').click();
+    await page.getByText(DEPTH_PAGE_EN.unreadable).waitFor();
+  });
+
   test('marks can be typed without a picture; a mark outside the picture is refused', async () => {
     await open({ runs: [] });
     await page.getByRole('button', { name: DEPTH_PAGE_EN.byHand }).click();

@@ -10,6 +10,8 @@ export interface RunFile {
   /** Elements that replace those of the same tag, or are added. */
   readonly change?: Elements;
   readonly without?: readonly number[];
+  /** Another transfer syntax with its encapsulated pixel data. */
+  readonly packed?: { readonly syntax: string; readonly pixels: Uint8Array };
   /** Grey of one pixel; frames count from 0. */
   readonly grey?: (frame: number, row: number, column: number) => number;
 }
@@ -34,5 +36,7 @@ export function makeRunFile(run: RunFile = {}): Uint8Array {
   ];
   for (const element of all) byTag.set(element[0], element);
   for (const tag of run.without ?? []) byTag.delete(tag);
-  return wrapPart10(encodeElements([...byTag.values()].sort((a, b) => a[0] - b[0])), '1.2.840.10008.1.2.1');
+  if (run.packed) byTag.delete(0x7fe00010);
+  const body = encodeElements([...byTag.values()].sort((a, b) => a[0] - b[0]));
+  return run.packed ? wrapPart10(joinBytes([body, run.packed.pixels]), run.packed.syntax) : wrapPart10(body, '1.2.840.10008.1.2.1');
 }

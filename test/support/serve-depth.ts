@@ -13,6 +13,8 @@ import { drawDeskCss } from '../../src/formats/report/desk-style.ts';
 export interface ServedRun {
   readonly about: RunAnswer;
   readonly grey: (frame: number) => Uint8Array;
+  /** Served in the place of `grey`, as a run that is stored as JPEG is. */
+  readonly jpeg?: Uint8Array;
 }
 export interface DepthCase {
   readonly frozen: FrozenDocument;
@@ -71,7 +73,7 @@ async function answerDepth(pages: string, shown: DepthCase, ask: IncomingMessage
     return 'about' in next ? sendJson(next.about) : sendJson(shown.runs[0]!.about);
   }
   const run = shown.runs.find(({ about }) => path.startsWith(`/case/runs/${about.runId}`));
-  if (run && /\/frames\/\d+$/.test(path)) return void answer.writeHead(200, { 'content-type': 'application/octet-stream' }).end(run.grey(Number(path.split('/').at(-1))));
+  if (run && /\/frames\/\d+$/.test(path)) return void answer.writeHead(200, { 'content-type': run.jpeg ? 'image/jpeg' : 'application/octet-stream' }).end(run.jpeg ?? run.grey(Number(path.split('/').at(-1))));
   if (run) return sendJson(run.about);
   const file = join(pages, path === '/' ? 'index.html' : path);
   if (!existsSync(file)) return sendJson({ error: { code: 'not-here', text: path, next: '' } }, 404);

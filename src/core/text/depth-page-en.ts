@@ -90,6 +90,8 @@ export const DEPTH_PAGE_EN = makeCatalogue({
   loadRun: 'Load a run (XA DICOM)',
   loading: 'Sending the run: {percent} %',
   fetching: 'Fetching the frame …',
+  unreadable: 'This frame cannot be shown here.',
+  unreadableNext: 'Export the run uncompressed, or type the marks.',
   noPicture: 'No picture. Type the marks below.',
   runs: 'Runs of this case',
   runLine: '{view}, {frames} frames',
@@ -108,6 +110,7 @@ export const DEPTH_PAGE_EN = makeCatalogue({
   windowHigh: 'White at',
   invert: 'Turn black and white round',
   shadeBack: 'As it came',
+  aboutRun: 'About this run',
   findings: 'Doubts about this reading',
   touchHint: 'Tap the picture, then draw the crosshair to the point and let go.',
 

@@ -27,6 +27,8 @@ export const RUNS_EN = makeCatalogue({
   'next-imager-spacing-missing': 'Mark something of known size: a catheter or the frame.',
   'gap-pixels-not-square': 'The file states pixels that are not square.',
   'next-pixels-not-square': 'Mark something of known size along the depth.',
+  'gap-picture-lossy': 'The run is stored with a lossy compression: fine edges may lie a pixel off.',
+  'next-picture-lossy': 'Mark on the original run where it can be had.',
   'gap-patient-missing': 'The run names no patient.',
   'next-patient-missing': 'Look at the C-arm’s own screen that it is of this patient.',
 });

@@ -2,7 +2,7 @@ import { existsSync, readdirSync, rmSync } from 'node:fs';
 import { request } from 'node:http';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { u16 } from '../../../test/fuzz/build-dicom.ts';
+import { encapsulate, u16 } from '../../../test/fuzz/build-dicom.ts';
 import { codeOf, makeTestDesk, must, type TestDesk, type Visitor } from '../../../test/support/make-desk.ts';
 import { makeRunFile, type RunFile } from '../../../test/support/make-run-file.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
@@ -94,6 +94,15 @@ describe('angiographic runs over HTTP', () => {
     const { bytes } = await readFrame(runId, 1);
     expect([bytes[0], bytes[47]]).toEqual([0, 255]);
     expect(Math.abs(bytes[24]! - (480 / 940) * 255)).toBeLessThanOrEqual(1);
+  });
+
+  test('a run stored as baseline JPEG is handed to the page as it is, with its doubt', async () => {
+    const jpeg = Uint8Array.of(0xff, 0xd8, 0xff, 0xdb, 0, 4, 1, 1, 0xff, 0xd9);
+    const file = makeRunFile({ frames: 1, packed: { syntax: '1.2.840.10008.1.2.4.50', pixels: encapsulate([0], [jpeg]) } });
+    const run = (await hand(file)).json<RunAnswer>();
+    expect(run.findings.map((f) => f.code)).toEqual(['picture-lossy']);
+    const frame = await readFrame(run.runId, 1);
+    expect([frame.status, frame.headers.get('content-type'), [...frame.bytes]]).toEqual([200, 'image/jpeg', [...jpeg]]);
   });
 
   test('what is no run, or a cut or empty one, is refused by name', async () => {

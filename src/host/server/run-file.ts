@@ -5,6 +5,7 @@ import { fail, succeed, type Result } from '../../core/result.ts';
 import { RUNS_EN } from '../../core/text/runs-en.ts';
 import type { RunAnswer } from '../../formats/api/run-schemas.ts';
 import { parsePart10, type DicomDataset } from '../../formats/dicom/parse-part10.ts';
+import { findFrameBytes } from '../../formats/dicom/find-frame-bytes.ts';
 import { readIdentity } from '../../formats/dicom/read-identity.ts';
 import { decodeXaFrame, findCalibration, paintXaFrame, readXa, type XaRun } from '../../formats/dicom/read-xa.ts';
 import { findSyntaxRule } from '../../formats/dicom/transfer-syntaxes.ts';
@@ -38,11 +39,19 @@ function parseHead(path: string, fileLength: number): Result<DicomDataset, strin
   throw new Error('unreachable: the last step is the whole file');
 }
 
+/** JPEG baseline, which every browser shows and no decoder here takes: lossy, so nothing is computed from its greys. */
+const BASELINE_JPEG = '1.2.840.10008.1.2.4.50';
+export interface FramePicture {
+  /** `grey`: 8 bit, row by row; `jpeg`: for the page to unpack. */
+  readonly kind: 'grey' | 'jpeg';
+  readonly bytes: Uint8Array<ArrayBuffer>;
+}
+
 /**
- * One frame (number from 1) as 8 bit grey. Of an uncompressed run only that frame is read from disk.
+ * One frame (number from 1) for the screen. Of an uncompressed run only that frame is read from disk.
  * Fails     run-gone, and as decodeXaFrame
  */
-export async function readRunGrey(path: string, run: XaRun, frameNumber: number): Promise<Result<Uint8Array<ArrayBuffer>, string>> {
+export async function readRunPicture(path: string, run: XaRun, frameNumber: number): Promise<Result<FramePicture, string>> {
   const { encoding } = run;
   const bytes = await stat(path).then((about) => about.size, () => null);
   if (bytes === null) return failGone();
@@ -51,9 +60,13 @@ export async function readRunGrey(path: string, run: XaRun, frameNumber: number)
   const isThere = Number.isInteger(frameNumber) && frameNumber >= 1 && frameNumber <= run.frameCount;
   const part = isPlain && isThere ? readPart(path, encoding.pixelData.offset + (frameNumber - 1) * frameBytes, frameBytes) : readPart(path, 0, bytes);
   if (!part.ok) return part;
+  if (isThere && encoding.transferSyntaxUid === BASELINE_JPEG && encoding.pixelData.isEncapsulated) {
+    const packed = findFrameBytes(part.value, encoding, frameNumber - 1);
+    return packed.ok ? succeed({ kind: 'jpeg', bytes: packed.value.slice() }) : packed;
+  }
   const alone: XaRun = isPlain && isThere ? { ...run, frameCount: 1, encoding: { ...encoding, frameCount: 1, pixelData: { ...encoding.pixelData, offset: 0, length: frameBytes } } } : run;
   const stored = decodeXaFrame(part.value, alone, alone === run ? frameNumber : 1, await loadCodecs());
-  return stored.ok ? succeed(paintXaFrame(stored.value, run) as Uint8Array<ArrayBuffer>) : stored;
+  return stored.ok ? succeed({ kind: 'grey', bytes: paintXaFrame(stored.value, run) as Uint8Array<ArrayBuffer> }) : stored;
 }
 
 /** What a page is told of a run: nothing about the patient. */
@@ -64,7 +77,7 @@ export function describeRun(runId: string, run: XaRun): RunAnswer {
     runId, frames: run.frameCount, rows: run.rows, columns: run.columns, views: shortenViews(run.views),
     sourceToImageMm: byGeometry?.sourceToImageMm ?? run.sourceToImageMm, sourceToPatientMm: byGeometry?.sourceToPatientMm ?? run.sourceToPatientMm,
     pixelMm: byGeometry?.pixelMm ?? run.imagerPixelMm, pixelAt: byGeometry?.pixelAt ?? 'detector',
-    findings: run.gaps.map((code) => ({ code, text: RUNS_EN[`gap-${code}`], next: RUNS_EN[`next-${code}`] })),
+    findings: [...run.gaps, ...(run.encoding.transferSyntaxUid === BASELINE_JPEG ? ['picture-lossy' as const] : [])].map((code) => ({ code, text: RUNS_EN[`gap-${code}`], next: RUNS_EN[`next-${code}`] })),
   };
 }
 

@@ -9,7 +9,7 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { DEPTH_PAGE_EN } from '../../core/text/depth-page-en.ts';
 import { drawDepthRuler } from '../../formats/report/draw-depth-ruler.ts';
 import { Markup } from '../parts/markup.tsx';
-import { FailureNotice } from '../parts/notice.tsx';
+import { FailureNotice, Notice } from '../parts/notice.tsx';
 import { AnswerLine, DepthDoubts } from './depth-answer.tsx';
 import { DepthCompare } from './depth-compare.tsx';
 import { TableLine } from './table-line.tsx';
@@ -142,6 +142,7 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
       <RunsList caseId={caseId} runs={runs} onRun={takeRun}>
         {!isOpen && <button type="button" class="quiet" onClick={openByHand}>{DEPTH_PAGE_EN.byHand}</button>}
       </RunsList>
+      {slot.run && slot.run.findings.length > 0 && <Notice title={DEPTH_PAGE_EN.aboutRun}><ul>{slot.run.findings.map((f) => <li key={f.code}>{f.text} <span class="soft">{f.next}</span></li>)}</ul></Notice>}
       {frameFailure && <FailureNotice failure={frameFailure} onAgain={again} />}
       {isOpen && <div class="depth-bench">
         {slot.run && (

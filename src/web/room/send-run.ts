@@ -15,5 +15,5 @@ export async function sendRun(caseId: string, file: Blob, because: string | null
   return sendFile('addRun', { params: { caseId }, query: { because: because ?? undefined } }, file, tell);
 }
 
-export const readRunInfo = ({ runId, frames, rows, columns, views, sourceToImageMm, sourceToPatientMm, pixelMm, pixelAt }: RunAnswer): RunInfo =>
-  ({ runId, frames, size: { columns, rows }, views, sourceToImageMm, sourceToPatientMm, pixelMm, pixelAt });
+export const readRunInfo = ({ runId, frames, rows, columns, views, sourceToImageMm, sourceToPatientMm, pixelMm, pixelAt, findings }: RunAnswer): RunInfo =>
+  ({ runId, frames, size: { columns, rows }, views, sourceToImageMm, sourceToPatientMm, pixelMm, pixelAt, findings });

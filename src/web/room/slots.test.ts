@@ -9,7 +9,7 @@ import { readRunInfo } from './send-run.ts';
 import { EMPTY_SLOT, openRun, placeRun, putShot, readGeometry, readShot, showFrame, type RunInfo, type Slot } from './slots.ts';
 import { addClick } from './shot.ts';
 
-const RUN: RunInfo = { runId: 'run-1', frames: 8, size: { columns: 512, rows: 512 }, views: [{ primaryDeg: 10, secondaryDeg: -5 }], sourceToImageMm: 1100, sourceToPatientMm: 750, pixelMm: 0.25, pixelAt: 'detector' };
+const RUN: RunInfo = { runId: 'run-1', frames: 8, size: { columns: 512, rows: 512 }, views: [{ primaryDeg: 10, secondaryDeg: -5 }], sourceToImageMm: 1100, sourceToPatientMm: 750, pixelMm: 0.25, pixelAt: 'detector', findings: [] };
 const clicked = (slot: Slot): Slot => putShot(slot, addClick(readShot(slot), 'cuspN', [1, 2]));
 
 describe('views of one reading', () => {

@@ -12,6 +12,7 @@ export interface RunInfo {
   readonly sourceToPatientMm: number | null;
   readonly pixelMm: number | null;
   readonly pixelAt: 'detector' | 'isocentre';
+  readonly findings: readonly { readonly code: string; readonly text: string; readonly next: string }[];
 }
 /** One C-arm angle: a run with the frame that is looked at, or marks without a picture. */
 export interface Slot {

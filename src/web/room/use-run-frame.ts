@@ -1,4 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
+import { DEPTH_PAGE_EN } from '../../core/text/depth-page-en.ts';
 import { callApi, type ApiFailure } from '../api/call-api.ts';
 import type { Slot } from './slots.ts';
 
@@ -33,13 +34,28 @@ export function useRunFrame(caseId: string, slot: Slot | undefined): { readonly 
   return { grey: run ? (kept.get(keyOf(caseId, run.runId, frame)) ?? null) : null, failure, again: () => setTries((n) => n + 1) };
 }
 
+/** null: cut off on its way, or a JPEG that this browser does not read. */
+async function readGrey(answer: Response): Promise<Uint8Array | null> {
+  try {
+    if (answer.headers.get('content-type') !== 'image/jpeg') return new Uint8Array(await answer.arrayBuffer());
+    const picture = await createImageBitmap(await answer.blob());
+    const context = new OffscreenCanvas(picture.width, picture.height).getContext('2d')!;
+    context.drawImage(picture, 0, 0);
+    const { data } = context.getImageData(0, 0, picture.width, picture.height);
+    return Uint8Array.from({ length: picture.width * picture.height }, (_, i) => data[4 * i]!);
+  } catch {
+    return null;
+  }
+}
+
 async function fetchFrame(caseId: string, runId: string, frame: number): Promise<ApiFailure | null> {
   const key = keyOf(caseId, runId, frame);
   if (kept.has(key)) return null;
   const answer = await callApi('readRunFrame', { params: { caseId, runId, number: String(frame) } });
   if (!answer.ok) return answer.failure;
-  const bytes = await answer.value.arrayBuffer().catch(() => null);
-  if (bytes) kept.set(key, new Uint8Array(bytes));
+  const grey = await readGrey(answer.value);
+  if (grey) kept.set(key, grey);
+  else return { status: 200, code: 'picture-unreadable', message: DEPTH_PAGE_EN.unreadable, nextStep: DEPTH_PAGE_EN.unreadableNext, evidence: {}, newer: [] };
   for (const old of kept.keys()) {
     if (kept.size <= MOST_KEPT) break;
     kept.delete(old);

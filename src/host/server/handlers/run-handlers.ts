@@ -12,7 +12,7 @@ import { addCaseEvent } from '../../jobs/add-case-event.ts';
 import { readEntered } from '../../jobs/desk-job-types.ts';
 import type { BlobStore, CaseStore } from '../../storage/store-types.ts';
 import type { Handlers } from '../handler-types.ts';
-import { describeRun, failGone, readRunGrey, readRunHead } from '../run-file.ts';
+import { describeRun, failGone, readRunHead, readRunPicture } from '../run-file.ts';
 import { takeRunFile } from '../take-run-file.ts';
 
 export type RunRoute = 'addRun' | 'readRun' | 'readRunFrame';
@@ -82,9 +82,10 @@ export function makeRunHandlers(): Pick<Handlers, RunRoute> {
       if (!found.ok) return found;
       const head = await findHead(blobs, found.value.blobSha256);
       if (!head.ok) return head;
-      const grey = await readRunGrey(blobs.pathOf(found.value.blobSha256), head.value, Number(number));
-      if (!grey.ok) return grey;
-      return succeed(new Response(grey.value, { headers: { ...FOR_EVER, 'Content-Type': 'application/octet-stream', 'Content-Length': String(grey.value.length), 'X-Rows': String(head.value.rows), 'X-Columns': String(head.value.columns) } }));
+      const picture = await readRunPicture(blobs.pathOf(found.value.blobSha256), head.value, Number(number));
+      if (!picture.ok) return picture;
+      const { kind, bytes } = picture.value;
+      return succeed(new Response(bytes, { headers: { ...FOR_EVER, 'Content-Type': kind === 'jpeg' ? 'image/jpeg' : 'application/octet-stream', 'Content-Length': String(bytes.length), 'X-Rows': String(head.value.rows), 'X-Columns': String(head.value.columns) } }));
     },
   };
 }
