@@ -5,7 +5,7 @@ import { hashToken } from './secret-token.ts';
 const SIGNS = '34679ACDEFGHJKMNPQRTWXY';
 const LENGTH = 6;
 
-/** How long a code may be typed, and how often one may be wrong. 23^6 = 148 million codes: 30 tries hit one of 10 open ones with 2 in a million. */
+/** How long a code may be typed, and how often one may be wrong. 23^6 = 148 million codes: all 60 tries hit one of 10 open ones with 4 in a million. */
 export const PAIRING_LIFE_MS = 5 * 60_000;
 export const PAIRING_TRIES = { fromHere: 10, fromAll: 60, seconds: 10 * 60 } as const;
 
