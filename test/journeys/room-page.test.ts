@@ -110,7 +110,7 @@ describe.skipIf(!hasBrowser || !isBuilt)('a case in the room', { timeout: 120_00
     await page.keyboard.press('p');
     await expect.poll(async () => (await says()).at(-1)).toBe('pacing');
     const count = (await says()).length;
-    const note = page.getByLabel(ROOM_EN.note);
+    const note = page.getByLabel(ROOM_EN.fewWords);
     await note.fill('');
     await note.pressSequentially('pp');
     await page.keyboard.press('Escape');
@@ -195,6 +195,22 @@ describe.skipIf(!hasBrowser || !isBuilt)('a case in the room', { timeout: 120_00
     await phone.goto(`${origin}/case/${caseId}/root`); // a phone sees its own page and no other
     await phone.locator('.remote-head').waitFor();
     await phoneContext.close();
+  });
+
+  test.skipIf(!LOOK)('pictures for the eye: desk, dark, phone width, greys', async () => {
+    const client = await page.context().newCDPSession(page);
+    await page.locator('.phases').getByRole('button', { name: 'Decision' }).click();
+    await page.locator('.hold').waitFor();
+    for (const [name, theme, width, type] of [['light', 'desk', 1280, 'none'], ['dark', 'room', 1280, 'none'], ['narrow', 'desk', 390, 'none'], ['greys', 'desk', 1280, 'achromatopsia'], ['deuteranopia', 'room', 1280, 'deuteranopia']] as const) {
+      await page.setViewportSize({ width, height: 900 });
+      await page.evaluate((light) => (document.documentElement.dataset['theme'] = light), theme);
+      await client.send('Emulation.setEmulatedVisionDeficiency', { type });
+      await page.waitForTimeout(400);
+      await page.evaluate(() => scrollTo(0, 0));
+      await shoot(`looks-${name}`, page, width < 400);
+    }
+    await client.send('Emulation.setEmulatedVisionDeficiency', { type: 'none' });
+    await page.setViewportSize({ width: 1280, height: 900 });
   });
 
   test('targets of the desk are 48 px or more', async () => {

@@ -56,7 +56,7 @@ export function ContrastTaps() {
   return (
     <TapGroup title={ROOM_EN.contrast} className="narrow">
       {CONTRAST_ML.map((ml) => <TapButton key={ml} entry={{ is: 'contrast', ml }} label={`+ ${ml} mL`} />)}
-      <NumberForm title={ROOM_EN.totalContrast} parts={[needed('ml', ROOM_EN.contrast, 'mL', 0, 1000)]} makeEntry={({ ml }) => ({ is: 'contrast', ml: ml! })} />
+      <NumberForm title={ROOM_EN.totalContrast} parts={[needed('ml', ROOM_EN.otherAmount, 'mL', 0, 1000)]} makeEntry={({ ml }) => ({ is: 'contrast', ml: ml! })} />
     </TapGroup>
   );
 }
@@ -65,10 +65,10 @@ export function BloodTaps() {
     <>
       <TapGroup title={ROOM_EN.heparin} className="narrow">
         {HEPARIN_UNITS.map((units) => <TapButton key={units} entry={{ is: 'heparin', units }} label={`${units} ${ROOM_EN.units}`} />)}
-        <NumberForm title={ROOM_EN.heparin} parts={[needed('units', ROOM_EN.heparin, ROOM_EN.units, 0, 50000)]} makeEntry={({ units }) => ({ is: 'heparin', units: units! })} />
+        <NumberForm title={ROOM_EN.heparin} parts={[needed('units', ROOM_EN.otherAmount, ROOM_EN.units, 0, 50000)]} makeEntry={({ units }) => ({ is: 'heparin', units: units! })} />
       </TapGroup>
       <TapGroup title={ROOM_EN.act} className="narrow">
-        <NumberForm title={ROOM_EN.act} parts={[needed('seconds', ROOM_EN.act, 's', 0, 2000)]} makeEntry={({ seconds }) => ({ is: 'act', seconds: seconds! })} />
+        <NumberForm title={ROOM_EN.act} parts={[needed('seconds', ROOM_EN.asRead, 's', 0, 2000)]} makeEntry={({ seconds }) => ({ is: 'act', seconds: seconds! })} />
       </TapGroup>
     </>
   );
@@ -102,7 +102,7 @@ export function MovedForm() {
   if (!last || entry?.is !== 'moved') return null;
   return (
     <TapGroup title={ROOM_EN.moved}>
-      <NumberForm title={ROOM_EN.distance} parts={[needed('mm', ROOM_EN.moved, 'mm', 0, 100)]} makeEntry={({ mm }) => ({ ...entry, mm: mm! })} corrects={last.entryId} />
+      <NumberForm title={ROOM_EN.distance} parts={[needed('mm', ROOM_EN.distance, 'mm', 0, 100)]} makeEntry={({ mm }) => ({ ...entry, mm: mm! })} corrects={last.entryId} />
     </TapGroup>
   );
 }
@@ -134,7 +134,7 @@ export function ClockForm() {
   return (
     <TapGroup title={ROOM_EN.otherClock}>
       <form class="row numbers" onSubmit={log} noValidate>
-        <Field label={ROOM_EN.otherClock} help={ROOM_EN.clockForm} problem={isAsked ? ROOM_EN.wrongTime : undefined}>
+        <Field label={ROOM_EN.itShows} help={ROOM_EN.clockForm} problem={isAsked ? ROOM_EN.wrongTime : undefined}>
           {(p) => (
             <>
               <select aria-label={ROOM_EN.otherClock} value={name} onChange={(e) => setName(e.currentTarget.value as typeof name)}>{CLOCKS.map((c) => <option key={c} value={c}>{ROOM_EN[`clockName-${c}`]}</option>)}</select>
@@ -169,7 +169,7 @@ export function NoteForm() {
   return (
     <TapGroup title={ROOM_EN.note}>
       <form class="row numbers" onSubmit={log}>
-        <Field label={ROOM_EN.note} help={ROOM_EN.noteHelp}>{(p) => <input {...p} maxLength={200} autocomplete="off" value={text} onInput={(e) => setText(e.currentTarget.value)} />}</Field>
+        <Field label={ROOM_EN.fewWords} help={ROOM_EN.noteHelp}>{(p) => <input {...p} maxLength={200} autocomplete="off" value={text} onInput={(e) => setText(e.currentTarget.value)} />}</Field>
         <button type="submit" class="tap main">{formatText(ROOM_EN, 'add', { what: ROOM_EN.note })}</button>
       </form>
     </TapGroup>
