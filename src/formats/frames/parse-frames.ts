@@ -16,7 +16,7 @@ const isFields = (v: unknown): v is Fields => typeof v === 'object' && v !== nul
 const isAbsent = (v: unknown): boolean => v === undefined || v === null;
 
 /**
- * frames.json: marked fluoroscopy frames, as the contract has them, with the additions of docs/decisions/0019.
+ * frames.json: marked fluoroscopy frames, as the contract has them, with the additions of docs/decisions/0026.
  *
  * Shape     a point is [column, row]; where a point may stand, a list of points is its repeated clicks
  * Units     deg, mm (pixelMm at the detector unless pixelAt says "isocentre"), pixels
