@@ -114,14 +114,14 @@ function CloseForm() {
         <legend>{BOARD_EN.closeTitle}</legend>
         <p class="soft">{BOARD_EN.closeSay}</p>
         <div class="ticks">
-          {CAUSE_CODES.map((code) => <label key={code} class="inline"><input type="checkbox" checked={causes.includes(code)} onChange={() => toggle(code)} /> {BOARD_EN[`cause-${code}`]}</label>)}
-          <label class="inline"><input type="checkbox" checked={isNone} onChange={(e) => { setNone(e.currentTarget.checked); if (e.currentTarget.checked) setCauses([]); }} /> {BOARD_EN.closeNone}</label>
+          {CAUSE_CODES.map((code) => <label key={code} class="inline tick"><input type="checkbox" checked={causes.includes(code)} onChange={() => toggle(code)} /> {BOARD_EN[`cause-${code}`]}</label>)}
+          <label class="inline tick"><input type="checkbox" checked={isNone} onChange={(e) => { setNone(e.currentTarget.checked); if (e.currentTarget.checked) setCauses([]); }} /> {BOARD_EN.closeNone}</label>
         </div>
       </fieldset>
       <div class="row">
         <Field label={BOARD_EN.closeBecause}>{(p) => <input {...p} name="because" maxLength={300} />}</Field>
         <Field label={BOARD_EN.closeWho}>{(p) => <input {...p} name="who" maxLength={80} />}</Field>
-        <button type="submit">{BOARD_EN.close}</button>
+        <button type="submit" class="tap">{BOARD_EN.close}</button>
       </div>
       {problem && <p class="problem" role="alert">{BOARD_EN.closeNeeds}</p>}
     </form>

@@ -44,7 +44,7 @@ function Cards({ plan, state }: Shown) {
         return card ? [<OpenCard key={card.id} card={card} open={open} />] : [];
       })}
       <ul class="card-list">
-        {closed.map((c) => <li key={c.id}><button type="button" onClick={() => logEntry({ is: 'rescue', card: c.id, did: 'opened', line: null })}>{c.title}</button></li>)}
+        {closed.map((c) => <li key={c.id}><button type="button" class="tap" onClick={() => logEntry({ is: 'rescue', card: c.id, did: 'opened', line: null })}>{c.title}</button></li>)}
       </ul>
     </>
   );
@@ -58,7 +58,7 @@ function OpenCard({ card, open }: CardProps) {
       <header>
         <h4>{card.title}</h4>
         <p><b>{formatText(BOARD_EN, 'cardLines', { done: card.lines.filter((_, i) => ticked.has(i)).length, all: card.lines.length })}</b>, {formatText(BOARD_EN, 'openSince', { at: sayClock(open.openedAt) })}</p>
-        <button type="button" onClick={() => logEntry({ is: 'rescue', card: card.id, did: 'closed', line: null })}>{BOARD_EN.closeCard}</button>
+        <button type="button" class="tap" onClick={() => logEntry({ is: 'rescue', card: card.id, did: 'closed', line: null })}>{BOARD_EN.closeCard}</button>
       </header>
       <ol>
         {card.lines.map((text, i) => (
@@ -79,9 +79,9 @@ function SecondValve({ plan, state }: Shown) {
       <ul class="boxes">
         {card.valves.map((v) => (
           <li key={v.slot} class={v.state === 'offered' ? '' : 'soft'}>
-            <b>{v.valve?.size}</b> {BOARD_EN[`slot-${v.slot as 'spare' | 'smaller' | 'larger'}`]}: {sayBox(v)}{v.state === 'offered' && v.expires !== null && <>, {formatText(BOARD_EN, 'secondExpires', { expires: v.expires })}</>}
-            {v.room?.isReady && <>, {formatText(BOARD_EN, 'secondSaidReady', { at: sayClock(v.room.at) })}</>}{' '}
-            <button type="button" class="quiet" onClick={() => logEntry({ is: 'kit', item: v.slot, isReady: !(v.room?.isReady ?? false) })}>{v.room?.isReady ? BOARD_EN.sayNotReady : BOARD_EN.sayReady}</button>
+            <span><b>{v.valve?.size}</b> {BOARD_EN[`slot-${v.slot as 'spare' | 'smaller' | 'larger'}`]}: {sayBox(v)}{v.state === 'offered' && v.expires !== null && <>, {formatText(BOARD_EN, 'secondExpires', { expires: v.expires })}</>}
+            {v.room?.isReady && <>, {formatText(BOARD_EN, 'secondSaidReady', { at: sayClock(v.room.at) })}</>}</span>
+            <button type="button" class="tap" onClick={() => logEntry({ is: 'kit', item: v.slot, isReady: !(v.room?.isReady ?? false) })} aria-label={`${v.valve?.size} ${v.room?.isReady ? BOARD_EN.sayNotReady : BOARD_EN.sayReady}`}>{v.room?.isReady ? BOARD_EN.sayNotReady : BOARD_EN.sayReady}</button>
           </li>
         ))}
       </ul>
