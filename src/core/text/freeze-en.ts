@@ -40,7 +40,7 @@ export const FREEZE_EN = makeCatalogue({
   'views.second': 'Second view',
   'stop.when': 'We stop when',
 
-  'choice-agreed': 'agreed, a surgeon is named',
+  'choice-agreed': 'agreed',
   'choice-not-for-surgery': 'not for surgery',
   'choice-not-agreed': 'not agreed',
   'choice-femoral': 'femoral',

@@ -29,6 +29,8 @@ export const HUDDLE_EN = makeCatalogue({
   openNone: 'No open point stands in the plan.',
   openOne: 'One open point stands in the plan.',
   openMany: '{count} open points stand in the plan.',
+  standsOne: 'Not yet: one point stands in the way.',
+  standsMany: 'Not yet: {count} points stand in the way.',
   goIsYours: 'Go or not yet is for the team to say.',
   noPlan: 'The plan answers nothing that could be read aloud.',
 

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { makeCompletedPlan, setVerdict } from '../../../test/support/example-plan.ts';
-import type { CaseEvent } from '../../core/case/case-events.ts';
+import { foldEvents, listFrozenCaseEvents, makeStoredPlan } from '../../../test/support/frozen-fixture.ts';
+import type { CaseEvent, NewCaseEvent } from '../../core/case/case-events.ts';
 import { foldCase } from '../../core/case/fold-case.ts';
 import { HUDDLE_EN } from '../../core/text/huddle-en.ts';
 import { listOpenPoints } from '../../core/case/list-open-points.ts';
@@ -63,5 +64,31 @@ describe('readHuddleCase', () => {
       label: 'A 7', procedureOn: '2026-12-01', identity: { name: 'Anna Example', birthDate: null, patientId: null },
       accepted: [{ code: 'x', section: 'root', because: 'seen', by: '<p-1>' }], pins: [{ note: 'n', by: '<p-1>' }],
     });
+  });
+});
+
+describe('the sheet of a huddle that was held', () => {
+  const sheetOf = (...more: readonly NewCaseEvent[]) => {
+    const { plan: stored, planSha256 } = makeStoredPlan();
+    const state = foldEvents(listFrozenCaseEvents(more));
+    return makeHuddleSection(stored, readHuddleCase(state, planSha256, () => 'Colleague One', { plan: stored, day: '2026-03-02' }));
+  };
+  const FREEZE: NewCaseEvent = { kind: 'plan.frozen', data: { frozenSha256: 'ab12cd34'.repeat(8), planSha256: 'f'.repeat(64), basedOnSeq: 3, amends: null, differences: [] } };
+  test('says who decides, where each box lies, who does what in each branch, and the code once frozen', () => {
+    const s = sheetOf(FREEZE);
+    expect(words(s.answer)).toContain('FROZEN, code ab12 cd34, by Colleague One');
+    for (const said of ['Who decides Colleague One', 'Side RIGHT', 'the same size again (training-flare 27) yes shelf spare 2030-01-31', 'It leaks Colleague One snare shelf snare', 'SAME (Colleague One']) expect(words(s.why)).toContain(said);
+    expect(words(s.next)).toContain(HUDDLE_EN.nextAloud);
+  });
+  test('what stands in the way is its answer; what was overridden stands with name and reason', () => {
+    const s = sheetOf({ kind: 'branch.agreed', data: { branch: 'leaks', plan: null } }, { kind: 'huddle.entered', data: { field: 'kit.snare.ready', value: false } }, { kind: 'blocker.overridden', data: { code: 'kit-snare', because: 'It is on its way.' } });
+    expect(words(s.answer)).toContain(HUDDLE_EN.standsOne);
+    expect(words(s.why)).toContain(`It leaks ${HUDDLE_EN.notEntered}`);
+    expect(words(s.doubt)).toContain('Overridden by Colleague One: It is on its way.');
+  });
+  test('a box past its day and a frozen plan that is behind are said in words', () => {
+    const s = sheetOf(FREEZE, { kind: 'huddle.entered', data: { field: 'kit.spare.expires', value: '2026-03-01' } });
+    expect(words(s.why)).toContain('OUT OF DATE 2026-03-01');
+    expect(words(s.answer)).toContain('is behind this sheet');
   });
 });

@@ -72,10 +72,15 @@ function listNext({ said }: HuddleCase, open: readonly OpenPoint[]): readonly st
 }
 
 function drawAnswer(plan: Plan, about: HuddleCase, open: number): string {
-  const say = open === 0 ? HUDDLE_EN.openNone : open === 1 ? HUDDLE_EN.openOne : formatText(HUDDLE_EN, 'openMany', { count: open });
+  const { said } = about;
+  const isFrozen = said?.frozen != null && !said.frozen.isBehind;
+  const standing = said?.standing.length ?? 0;
+  const points = open === 0 ? HUDDLE_EN.openNone : open === 1 ? HUDDLE_EN.openOne : formatText(HUDDLE_EN, 'openMany', { count: open });
+  const say = isFrozen ? describeFrozen(said) : standing === 0 ? points : standing === 1 ? HUDDLE_EN.standsOne : formatText(HUDDLE_EN, 'standsMany', { count: standing });
+  const more = isFrozen ? '' : ` ${describeFrozen(said)}`;
   const code = formatText(HUDDLE_EN, 'plan', { code: about.planSha256.slice(0, 8), scan: plan.inputs.sha256.slice(0, 8) });
   const name = formatText(HUDDLE_EN, 'about', { label: about.label, date: about.procedureOn ?? HUDDLE_EN.noDate });
-  return `<p class="say">${escapeText(say)}</p><p>${escapeText(HUDDLE_EN.goIsYours)} ${escapeText(describeFrozen(about.said))}</p><p class="soft">${escapeText(`${name}; ${code}`)}</p>`;
+  return `<p class="say">${escapeText(say)}</p><p>${escapeText(HUDDLE_EN.goIsYours + more)}</p><p class="soft">${escapeText(`${name}; ${code}`)}</p>`;
 }
 
 function drawPatient({ identity, said }: HuddleCase): string {
