@@ -62,6 +62,8 @@ export const CASE_FILE_EN = makeCatalogue({
   takenNext: 'Name a folder that does not exist yet, or an empty one.',
   readOnlyCase: 'Only a case folder can be written; a zip or a stored case is read here.',
   readOnlyCaseNext: 'Unpack the zip into a folder of its own and name that, or work on the stored case in its pages.',
+  unwritable: 'The case folder cannot be written ({reason}).',
+  unwritableNext: 'Check that it is yours to write, and that its disk is there.',
   inUse: 'Another program is writing to this case (number {pid}).',
   inUseNext: 'Wait until it has ended, then try again.',
   inUseElsewhere: 'The case folder was locked by another machine.',

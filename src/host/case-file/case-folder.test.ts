@@ -1,5 +1,5 @@
-import { spawn } from 'node:child_process';
-import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync, truncateSync, writeFileSync, appendFileSync } from 'node:fs';
+import { spawn, spawnSync } from 'node:child_process';
+import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync, truncateSync, writeFileSync, appendFileSync } from 'node:fs';
 import { hostname, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
@@ -41,6 +41,7 @@ beforeAll(async () => {
 });
 afterAll(async () => {
   await store.close();
+  spawnSync('umount', [join(top, 'disk')]); // what is mounted there must not be walked through
   rmSync(top, { recursive: true, force: true });
 });
 
@@ -273,6 +274,30 @@ describe(`a case folder (seed ${seed})`, () => {
     expect(logOf(dir)).toBe(log);
     expect(expectCode(await makeCaseFolder(join(dir, 'case.json'), { ...OPENED, caseId: 'case-test', by: 'one', nowMs }))).toBe('case-place-taken');
     expect(readdirSync(top).filter((name) => name.startsWith('.'))).toEqual([]);
+  });
+});
+
+describe('a disk that is full', () => {
+  const disk = join(top, 'disk');
+  mkdirSync(disk);
+  const isMounted = process.getuid?.() === 0 && spawnSync('mount', ['-t', 'tmpfs', '-o', 'size=256k', 'tmpfs', disk]).status === 0;
+  test.skipIf(!isMounted)('takes nothing of an append that it has no room for, loses nothing, and goes on when there is room', async () => {
+    const dir = join(disk, 'case');
+    expectOk(await makeCaseFolder(dir, { ...OPENED, caseId: 'case-full', by: 'one', nowMs }));
+    const writer = expectOk(await openCaseWriter(dir, () => nowMs));
+    const long = (k: number): NewCaseEvent => ({ kind: 'doubt.accepted', data: { code: `code-${k}`, section: 'root', because: 'y'.repeat(390) } });
+    let [kept, refused] = [1, ''];
+    for (let k = 0; k < 2000 && refused === ''; k++) {
+      const appended = await writer.append('one', () => succeed([long(k), long(k)]));
+      if (appended.ok) kept = appended.value.state.seq;
+      else refused = appended.failure.code;
+    }
+    expect(refused).toBe('store-full');
+    expect(expectCode(await writer.putDocument('z'.repeat(300_000)))).toBe('store-full');
+    expect(expectOk(await openCaseFolder(dir)).state.seq).toBe(kept);
+    spawnSync('mount', ['-o', 'remount,size=512k', disk]);
+    expect(expectOk(await writer.append('one', () => succeed([entered(1)]))).state.seq).toBe(kept + 1);
+    expectOk(await verifyCase(expectOk(await openCaseFolder(dir))));
   });
 });
 

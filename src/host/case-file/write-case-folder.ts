@@ -6,6 +6,7 @@ import { applyEvent, emptyCase, type CaseState } from '../../core/case/fold-case
 import { fail, succeed, type Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
+import { STORE_EN } from '../../core/text/store-en.ts';
 import { flushFolder, writeWhole } from '../cli/write-whole.ts';
 import { linkEvents } from '../storage/case-calls.ts';
 import { failUnwritable, lockData, type DataLock } from '../storage/data-lock.ts';
@@ -191,6 +192,9 @@ async function appendFlushed(path: string, at: number, lines: Uint8Array): Promi
   }
 }
 
-function asCaseFailure({ failure }: { readonly failure: { readonly code: string; readonly message: string; readonly nextStep: string; readonly evidence: Readonly<Record<string, string | number>> } }): Result<never, CaseFileFailureCode> {
-  return { ok: false, failure: { ...failure, code: failure.code === 'store-full' ? 'store-full' : 'folder-not-writable' } };
+/** What the disk refused, in the words of a case. */
+function asCaseFailure({ failure }: { readonly failure: { readonly code: string; readonly evidence: Readonly<Record<string, string | number>> } }): Result<never, CaseFileFailureCode> {
+  if (failure.code === 'store-full') return fail('store-full', STORE_EN.full, STORE_EN.fullNext);
+  const { reason = '' } = failure.evidence;
+  return fail('folder-not-writable', formatText(CASE_FILE_EN, 'unwritable', { reason }), CASE_FILE_EN.unwritableNext, { reason });
 }
