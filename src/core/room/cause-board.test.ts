@@ -5,6 +5,7 @@ import { depthEntry, logTime, makeRoom } from '../../../test/support/room-log.ts
 import { replay, seed } from '../../../test/support/seed.ts';
 import type { ReleaseForecast } from '../release/release-types.ts';
 import type { LevelRing, RootSurvey } from '../root/root-types.ts';
+import { BOARD_EN } from '../text/board-en.ts';
 import { makeFact, refuseFact } from '../units/fact.ts';
 import { makeCauseBoard, weighEvidence } from './cause-board.ts';
 import type { CauseBoard, Evidence } from './cause-types.ts';
@@ -54,6 +55,10 @@ describe(`makeCauseBoard (seed ${seed})`, () => {
         }
       }
     }
+  });
+  test('no sentence of the boards holds a percentage, and every weight, cause and reason has its words', () => {
+    for (const text of Object.values(BOARD_EN)) expect(text).not.toMatch(/%|percent|probab|\brisk\b|score/i);
+    for (const code of CAUSE_CODES) expect(BOARD_EN).toHaveProperty([`cause-${code}`]);
   });
   test('without a movement all seven stand there and nothing is said; a second attempt is the one that counts', () => {
     const quiet = makeCauseBoard(FROZEN, makeRoom(depthEntry(3)));

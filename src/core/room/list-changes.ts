@@ -1,4 +1,4 @@
-import { WORLDS, type StartForecast, type WhatIfCode, type WhatIfWorld, type World } from '../release/release-types.ts';
+import type { StartForecast, WhatIfCode, WhatIfWorld, World } from '../release/release-types.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 import type { RoomState } from './room-state.ts';
 import type { CauseCode } from './room-types.ts';
@@ -77,6 +77,3 @@ export function listStarts(frozen: Pick<FrozenDocument, 'plan' | 'choice'>, room
     .filter((s) => Math.abs(s.startMm - centre) <= STARTS_ABOUT_MM || s.startMm === frozen.choice.startMm)
     .map((forecast) => ({ forecast, isPlanned: forecast.startMm === frozen.choice.startMm, isRead: forecast === nearest && Math.abs(forecast.startMm - read!) <= SAME_START_MM }));
 }
-
-/** Whether a change does anything that the draws can show in any world. */
-export const isVisibleChange = (change: PossibleChange): boolean => WORLDS.some((w) => change.worlds[w].isVisible);

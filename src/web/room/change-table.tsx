@@ -35,7 +35,7 @@ function sayStart({ answer, movementMm: { low, high }, leaves }: WorldForecast):
   return formatText(BOARD_EN, 'startWorld', { verdict: sayVerdict(answer), low: sayMove(low, leaves.low), high: sayMove(high, leaves.high) });
 }
 function sayMove(mm: number | null, exit: ReleaseExit): string {
-  if (mm === null) return exit === 'none' ? BOARD_EN.notSaid : BOARD_EN.startLeaves;
+  if (mm === null) return exit === 'none' ? BOARD_EN.notSaid : BOARD_EN[`startLeaves-${exit}`];
   const whole = Math.round(Math.abs(mm));
   return whole === 0 ? BOARD_EN.startNone : formatText(BOARD_EN, mm > 0 ? 'startUp' : 'startDown', { mm: whole });
 }
