@@ -87,7 +87,7 @@ export const DEPTH_PAGE_EN = makeCatalogue({
   addSlot: 'Another view',
   newReading: 'New reading',
   byHand: 'Mark without a picture',
-  loadRun: 'Load a run (XA DICOM)',
+  loadRun: 'Load a run (XA) or marks (frames.json)',
   loading: 'Sending the run: {percent} %',
   fetching: 'Fetching the frame …',
   unreadable: 'This frame cannot be shown here.',

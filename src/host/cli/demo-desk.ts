@@ -1,9 +1,10 @@
 import { mkdir, readdir, rm, writeFile } from 'node:fs/promises';
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import { SERVER_EN } from '../../core/text/server-en.ts';
 import { exportPlan } from '../jobs/export-plan.ts';
 import { handInFolder, waitForPlan } from '../server/hand-in-folder.ts';
+import { handInRun } from '../server/join-run.ts';
 import { openDesk } from '../server/open-desk.ts';
 import { openTrainingCase } from '../server/open-training-case.ts';
 import { lockData } from '../storage/data-lock.ts';
@@ -67,7 +68,15 @@ export async function openDemoDesk(options: DemoDeskOptions, io: CommandIo): Pro
       if (now !== step) progress.step((step = now));
       progress.report(ratio);
     });
-    return made.ok ? exportPlan(services, caseId, options.planFolder, options) : made;
+    if (!made.ok) return made;
+    // The fluoroscopy that was made beside the CT: what the depth is read from in the room.
+    const runsFolder = join(dirname(options.ctFolder), 'fluoroscopy');
+    const runs: readonly string[] = await readdir(runsFolder).catch(() => []);
+    for (const name of runs.filter((n) => n.endsWith('.dcm')).sort()) {
+      const joined = await handInRun(services, { caseId, by: personId, file: join(runsFolder, name), because: SERVER_EN.trainingIdentity });
+      if (!joined.ok) return joined;
+    }
+    return exportPlan(services, caseId, options.planFolder, options);
   }
 }
 

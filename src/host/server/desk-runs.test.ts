@@ -5,6 +5,8 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { encapsulate, u16 } from '../../../test/fuzz/build-dicom.ts';
 import { codeOf, makeTestDesk, must, type TestDesk, type Visitor } from '../../../test/support/make-desk.ts';
 import { makeRunFile, type RunFile } from '../../../test/support/make-run-file.ts';
+import { writeXa } from '../../formats/dicom/write-xa.ts';
+import { openTrainingCase } from './open-training-case.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import type { RunAnswer } from '../../formats/api/run-schemas.ts';
 
@@ -103,6 +105,21 @@ describe('angiographic runs over HTTP', () => {
     expect(run.findings.map((f) => f.code)).toEqual(['picture-lossy']);
     const frame = await readFrame(run.runId, 1);
     expect([frame.status, frame.headers.get('content-type'), [...frame.bytes]]).toEqual([200, 'image/jpeg', [...jpeg]]);
+  });
+
+  test('the drawn run of the training case joins that case by itself, and its greys come back', async () => {
+    const opened = must(await openTrainingCase(desk.opened.store));
+    const camera = { primaryDeg: -12.5, secondaryDeg: 8, sourceToImageMm: 1050, sourceToPatientMm: 720, pixelMm: 0.31, columns: 64, rows: 40, isocentreLps: [0, 0, 0] as const };
+    const pixels = new Uint16Array(2 * 64 * 40).map((_, i) => i % 4096);
+    const file = writeXa(pixels, camera, { seed: 101, runNumber: 1, frameTimeMs: 66.7, description: 'TRAINING' });
+    const answer = await planner.ask(`/api/cases/${opened.caseId}/runs`, { method: 'POST', raw: file, headers: { 'content-type': 'application/dicom' } });
+    expect(answer.json<RunAnswer>()).toMatchObject({ frames: 2, rows: 40, columns: 64, views: [{ primaryDeg: -12.5, secondaryDeg: 8 }], sourceToImageMm: 1050, sourceToPatientMm: 720, pixelMm: 0.31 });
+    const state = must(await desk.opened.store.readState(opened.caseId));
+    expect(state.runs[0]!.identity.verdict).toBe('same');
+    const frame = await fetch(`${desk.origin}/api/cases/${opened.caseId}/runs/${state.runs[0]!.runId}/frames/1`, { headers: { cookie: viewer.cookie } });
+    const bytes = new Uint8Array(await frame.arrayBuffer());
+    expect(bytes.length).toBe(64 * 40);
+    expect(bytes[2000]!).toBeGreaterThan(bytes[200]!); // a ramp stays one
   });
 
   test('what is no run, or a cut or empty one, is refused by name', async () => {

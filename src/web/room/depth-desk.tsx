@@ -108,6 +108,12 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
     goTo(placed.shown);
     setShade(AS_IT_CAME);
   };
+  const takeMarks = (marked: readonly Slot[]): void => {
+    setSlots(marked.length > 0 ? marked : [EMPTY_SLOT]);
+    setByHand(true);
+    goTo(0);
+    setKept(null);
+  };
   const pressKey = (event: KeyboardEvent): boolean => {
     const asked = readDepthKey(event.key, (point) => listClicks(shot, point).length > 0);
     if (!asked) return false;
@@ -139,7 +145,7 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
         {slots.length < MOST_SLOTS && hasClicks(slot) && <button type="button" class="quiet" onClick={addSlot}>+ {DEPTH_PAGE_EN.addSlot}</button>}
         {slots.some(hasClicks) && <button type="button" class="quiet" onClick={startAgain}>{DEPTH_PAGE_EN.newReading}</button>}
       </div>
-      <RunsList caseId={caseId} runs={runs} onRun={takeRun}>
+      <RunsList caseId={caseId} runs={runs} onRun={takeRun} onMarks={takeMarks}>
         {!isOpen && <button type="button" class="quiet" onClick={openByHand}>{DEPTH_PAGE_EN.byHand}</button>}
       </RunsList>
       {slot.run && slot.run.findings.length > 0 && <Notice title={DEPTH_PAGE_EN.aboutRun}><ul>{slot.run.findings.map((f) => <li key={f.code}>{f.text} <span class="soft">{f.next}</span></li>)}</ul></Notice>}
@@ -157,7 +163,7 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
         <div class="depth-right">
           {frozen.plan.landing && <Markup html={drawDepthRuler(frozen.plan.landing, { id: 'read-ruler', isTraining: frozen.training, pin: reading })} />}
           <PointsTable shot={shot} means={means} current={current} mmPerPx={mmPerPx} onChoose={setChosen} onClear={(point) => { putSlot(putShot(slot, clearPoint(shot, point))); setChosen(point); }} onMark={(point, at) => mark(at, point)} />
-          <GeometryFields key={shown} slot={slot} mmPerPx={mmPerPx} isOpen={missing.includes('view') || missing.includes('calibration')} onSlot={putSlot} />
+          <GeometryFields key={`${shown} ${slot.run?.runId ?? ''} ${slots.length}`} slot={slot} mmPerPx={mmPerPx} isOpen={missing.includes('view') || missing.includes('calibration')} onSlot={putSlot} />
         </div>
       </div>}
       <DepthDoubts answer={answer} failure={measured.failure} />

@@ -31,7 +31,7 @@ export function GeometryFields({ slot, mmPerPx, isOpen, onSlot }: { readonly slo
         {NUMBERS.map(({ key, label, low, high, unit }) => (
           <NumberField
             key={`${runId} ${key}`} name={key} label={DEPTH_PAGE_EN[label]} unit={DEPTH_PAGE_EN[unit]} low={low} high={high} value={geometry[key]}
-            {...(key === 'knownMm' ? { help: DEPTH_PAGE_EN.knownHelp } : {})} onValue={(value) => enter({ [key]: value })}
+            {...(key === 'knownMm' ? { help: DEPTH_PAGE_EN.knownHelp } : {})} onValue={(value) => enter(key === 'pixelMm' && value !== null ? { pixelMm: value, pixelAt: 'detector' } : { [key]: value })}
           />
         ))}
         {slot.run === null && (['columns', 'rows'] as const).map((key) => (

@@ -2,30 +2,39 @@ import type { ComponentChildren } from 'preact';
 import { useRef, useState } from 'preact/hooks';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import { nameView } from '../../core/projection/camera-view.ts';
+import { parseFrames } from '../../formats/frames/parse-frames.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DEPTH_PAGE_EN } from '../../core/text/depth-page-en.ts';
 import { callApi, type ApiFailure } from '../api/call-api.ts';
 import { Field } from '../parts/field.tsx';
 import { FailureNotice } from '../parts/notice.tsx';
+import { makeSlots } from './read-frames-file.ts';
 import { readRunInfo, sendRun } from './send-run.ts';
-import type { RunInfo } from './slots.ts';
+import type { RunInfo, Slot } from './slots.ts';
 
 /** These a person may settle with a reason; everything else about a run is settled by another file. */
 const SETTLED_BY_REASON: ReadonlySet<string> = new Set(['run-identity-differs', 'run-identity-open']);
 
 /** Runs of the case, and the way in for a new one: chosen, or dropped on the panel. */
-export function RunsList({ caseId, runs, onRun, children }: { readonly caseId: string; readonly runs: CaseState['runs']; readonly onRun: (run: RunInfo) => void; readonly children?: ComponentChildren }) {
+export function RunsList({ caseId, runs, onRun, onMarks, children }: { readonly onMarks: (slots: readonly Slot[]) => void; readonly caseId: string; readonly runs: CaseState['runs']; readonly onRun: (run: RunInfo) => void; readonly children?: ComponentChildren }) {
   const [sending, setSending] = useState<number | null>(null);
   const [failure, setFailure] = useState<{ readonly failure: ApiFailure; readonly file: File | null } | null>(null);
   const chooser = useRef<HTMLInputElement>(null);
   const send = async (file: File, because: string | null): Promise<void> => {
     setFailure(null);
+    if (file.name.toLowerCase().endsWith('.json')) return takeMarks(file);
     setSending(0);
     const answer = await sendRun(caseId, file, because, setSending);
     setSending(null);
     if (chooser.current) chooser.current.value = '';
     if (answer.ok) onRun(readRunInfo(answer.value));
     else setFailure({ failure: answer.failure, file });
+  };
+  const takeMarks = async (file: File): Promise<void> => {
+    const frames = parseFrames(await file.text());
+    if (chooser.current) chooser.current.value = '';
+    if (frames.ok) onMarks(makeSlots(frames.value));
+    else setFailure({ failure: { ...frames.failure, status: 0, newer: [] }, file: null });
   };
   const open = async (runId: string): Promise<void> => {
     setFailure(null);

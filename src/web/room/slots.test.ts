@@ -1,9 +1,12 @@
 import { describe, expect, test } from 'vitest';
 import { drawTruth } from '../../../test/support/depth-truth.ts';
 import { makeFrozenFixture } from '../../../test/support/frozen-fixture.ts';
+import { measureDepth } from '../../core/projection/measure-depth.ts';
 import { readDepthPlan } from '../../core/room/read-depth-plan.ts';
+import { parseFrames } from '../../formats/frames/parse-frames.ts';
 import { listMissing, measureSlots } from './measure-slots.ts';
 import { readDepthKey } from './read-depth-key.ts';
+import { makeSlots } from './read-frames-file.ts';
 import { readNumber } from './read-number.ts';
 import { readRunInfo } from './send-run.ts';
 import { EMPTY_SLOT, openRun, placeRun, putShot, readGeometry, readShot, showFrame, type RunInfo, type Slot } from './slots.ts';
@@ -90,6 +93,25 @@ describe('depth of marked views', () => {
   test('a plan without a root measures nothing', () => {
     const { root: _root, ...rest } = frozen.plan;
     expect(readDepthPlan({ ...frozen, plan: rest })).toBeNull();
+  });
+});
+
+describe('marks from a file', () => {
+  test('become views that measure as the file itself does', () => {
+    const frozen = makeFrozenFixture().document;
+    const plan = readDepthPlan(frozen)!;
+    const truth = drawTruth({ plane: plan.basalPlane, view: { primaryDeg: -15, secondaryDeg: -23 }, depthMm: 3, radiusMm: 12, runId: 'run-one' });
+    const shape = { primaryDeg: -15, secondaryDeg: -23, sourceToImageMm: 1100, sourceToPatientMm: 750, columns: 512, rows: 512, marks: { cuspN: [truth.at.cuspN, truth.at.cuspN], frameInflow: truth.at.inflow } };
+    const parsed = parseFrames(JSON.stringify({ frames: [{ ...shape, pixelMm: 0.25 }] }));
+    if (!parsed.ok) throw new Error(parsed.failure.code);
+    const slots = makeSlots(parsed.value);
+    expect(slots).toHaveLength(1);
+    expect(listMissing(readShot(slots[0]!))).toEqual([]);
+    const direct = measureDepth(parsed.value, plan);
+    expect(measureSlots(slots, 0, plan).answer).toEqual(direct.ok && direct.value);
+    const divided = parseFrames(JSON.stringify({ frames: [{ ...shape, pixelMm: (0.25 * 750) / 1100, pixelAt: 'isocentre' }] }));
+    if (!divided.ok) throw new Error(divided.failure.code);
+    expect(readGeometry(makeSlots(divided.value)[0]!).pixelAt).toBe('isocentre');
   });
 });
 

@@ -39,7 +39,7 @@ export function readGeometry({ run, frame, entered }: Slot): Geometry {
   const view = run ? (run.views[run.views.length === 1 ? 0 : frame - 1] ?? null) : null;
   return {
     view: entered.view ?? view, sourceToImageMm: entered.sourceToImageMm ?? run?.sourceToImageMm ?? null, sourceToPatientMm: entered.sourceToPatientMm ?? run?.sourceToPatientMm ?? null,
-    pixelMm: entered.pixelMm ?? run?.pixelMm ?? null, pixelAt: entered.pixelMm === undefined || entered.pixelMm === null ? (run?.pixelAt ?? 'detector') : 'detector', knownMm: entered.knownMm ?? null,
+    pixelMm: entered.pixelMm ?? run?.pixelMm ?? null, pixelAt: entered.pixelAt ?? (entered.pixelMm === undefined || entered.pixelMm === null ? (run?.pixelAt ?? 'detector') : 'detector'), knownMm: entered.knownMm ?? null,
   };
 }
 export const readShot = (slot: Slot): Shot => ({

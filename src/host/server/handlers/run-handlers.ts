@@ -1,22 +1,15 @@
-import { rm } from 'node:fs/promises';
-import type { IdentityCheck } from '../../../core/case/case-events.ts';
-import { compareIdentity } from '../../../core/case/compare-identity.ts';
 import type { CaseState } from '../../../core/case/fold-case.ts';
-import { fail, succeed, type Failure, type Result } from '../../../core/result.ts';
-import { formatText } from '../../../core/text/catalogue.ts';
-import { JOBS_EN } from '../../../core/text/jobs-en.ts';
+import { fail, succeed, type Result } from '../../../core/result.ts';
 import { RUNS_EN } from '../../../core/text/runs-en.ts';
 import { MOST_RUN_BYTES } from '../../../formats/api/run-schemas.ts';
 import type { XaRun } from '../../../formats/dicom/read-xa.ts';
-import { addCaseEvent } from '../../jobs/add-case-event.ts';
-import { readEntered } from '../../jobs/desk-job-types.ts';
 import type { BlobStore, CaseStore } from '../../storage/store-types.ts';
 import type { Handlers } from '../handler-types.ts';
+import { joinRun } from '../join-run.ts';
 import { describeRun, failGone, readRunHead, readRunPicture } from '../run-file.ts';
 import { takeRunFile } from '../take-run-file.ts';
 
 export type RunRoute = 'addRun' | 'readRun' | 'readRunFrame';
-const FIELDS = { name: JOBS_EN.fieldName, birthDate: JOBS_EN.fieldBirthDate, sex: JOBS_EN.fieldSex, patientId: JOBS_EN.fieldPatientId } as const;
 /** A run never changes under its id; browsers keep it for this person alone. */
 const FOR_EVER = { 'Cache-Control': 'private, max-age=31536000, immutable' };
 /** Headers of runs that pages are looking at: a frame is asked for many times a second. */
@@ -36,38 +29,10 @@ export function makeRunHandlers(): Pick<Handlers, RunRoute> {
   };
   return {
     async addRun({ params: { caseId }, query: { because }, caller, request }, services) {
-      const { store, blobs, dataFolder } = services;
-      const state = await store.readState(caseId);
+      const state = await services.store.readState(caseId);
       if (!state.ok) return state;
-      const file = await takeRunFile(request, dataFolder, MOST_RUN_BYTES);
-      if (!file.ok) return file;
-      try {
-        const head = await readRunHead(file.value);
-        if (!head.ok) return head;
-        const identity = compareIdentity(readEntered(state.value), head.value.identity);
-        if (identity.verdict !== 'same' && because === undefined) return { ok: false, failure: describeOther(identity) };
-        const kept = await blobs.adopt(file.value);
-        if (!kept.ok) return kept;
-        const { run } = head.value;
-        const { sha256 } = kept.value;
-        const runId = `run-${sha256.slice(0, 32)}`;
-        const now = await store.readState(caseId);
-        if (!now.ok) return now;
-        // The same file again is the same run.
-        if (!now.value.runs.some((r) => r.runId === runId)) {
-          const joined = await addCaseEvent(services, caseId, caller!.personId, {
-            kind: 'run.joined',
-            data: {
-              runId, blobSha256: sha256, frames: run.frameCount, rows: run.rows, columns: run.columns, view: run.views[0] ?? null,
-              identity: { ...identity, acceptedBecause: identity.verdict === 'same' ? null : (because ?? null) },
-            },
-          });
-          if (!joined.ok) return joined;
-        }
-        return succeed(describeRun(runId, run));
-      } finally {
-        await rm(file.value, { force: true }).catch(() => {});
-      }
+      const file = await takeRunFile(request, services.dataFolder, MOST_RUN_BYTES);
+      return file.ok ? joinRun(services, { caseId, by: caller!.personId, path: file.value, because: because ?? null }) : file;
     },
 
     async readRun({ params: { caseId, runId } }, { store, blobs }) {
@@ -95,11 +60,4 @@ async function findRun(store: CaseStore, caseId: string, runId: string): Promise
   if (!state.ok) return state;
   const run = state.value.runs.find((r) => r.runId === runId);
   return run ? succeed(run) : fail('run-unknown', RUNS_EN.unknown, RUNS_EN.unknownNext);
-}
-
-/** Which fields do not agree, never what stands in them. */
-function describeOther({ verdict, fields }: Omit<IdentityCheck, 'acceptedBecause'>): Failure<'run-identity-differs' | 'run-identity-open'> {
-  const list = (result: 'differs' | 'missing'): string => fields.filter((f) => f.result === result).map((f) => FIELDS[f.field]).join(', ');
-  if (verdict === 'differs') return fail('run-identity-differs', formatText(RUNS_EN, 'identityDiffers', { fields: list('differs') }), RUNS_EN.identityDiffersNext, { fields: list('differs') }).failure;
-  return fail('run-identity-open', formatText(RUNS_EN, 'identityOpen', { fields: list('missing') }), RUNS_EN.identityOpenNext, { fields: list('missing') }).failure;
 }
