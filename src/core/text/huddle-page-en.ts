@@ -49,6 +49,7 @@ export const HUDDLE_PAGE_EN = makeCatalogue({
   aloudTitle: 'Sheet, as it is read aloud and printed',
 
   blockersTitle: 'What stands in the way',
+  blockersTaken: 'What somebody took on themselves',
   blockersHard: 'cannot be overridden',
   override: 'Override by name',
   overrideSay: '{who} takes it on themselves because',

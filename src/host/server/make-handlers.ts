@@ -1,3 +1,4 @@
+import { makeWhatIfDesk } from '../jobs/what-if-desk.ts';
 import type { Door } from './door.ts';
 import type { Handlers, Services } from './handler-types.ts';
 import { makeCaseHandlers } from './handlers/case-handlers.ts';
@@ -17,8 +18,9 @@ import { makeWhatIfHandlers } from './handlers/what-if-handlers.ts';
 
 /** Who answers each route; the compiler finds one that nobody answers. */
 export function makeHandlers(door: Door, _services: Services): Handlers {
+  const whatIfs = makeWhatIfDesk(); // the forecast that is looked at and the one that is frozen come from the same thread
   return {
     ...makeSessionHandlers(door), ...makePeopleHandlers(door), ...makeCaseHandlers(door), ...TABLE_HANDLERS, ...HOUSE_HANDLERS,
-    ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(), ...makePrintHandlers(), ...makeFreezeHandlers(), ...makeRoomHandlers(door), ...makePairingHandlers(door), ...makeLogExportHandlers(), ...makeRunHandlers(),
+    ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(whatIfs), ...makePrintHandlers(), ...makeFreezeHandlers(whatIfs), ...makeRoomHandlers(door), ...makePairingHandlers(door), ...makeLogExportHandlers(), ...makeRunHandlers(),
   };
 }

@@ -39,7 +39,7 @@ export function FreezePanel() {
     <>
       {blockers.length > 0 && (
         <section class="blockers" aria-labelledby="blockers-name">
-          <h3 id="blockers-name">{HUDDLE_PAGE_EN.blockersTitle}</h3>
+          <h3 id="blockers-name">{standing.length > 0 ? HUDDLE_PAGE_EN.blockersTitle : HUDDLE_PAGE_EN.blockersTaken}</h3>
           <ul>{blockers.map((b) => <BlockerLine key={b.code} blocker={b} caseId={state.caseId} />)}</ul>
           <p class="soft">{HUDDLE_PAGE_EN.overrideNote}</p>
         </section>

@@ -39,6 +39,18 @@ describe('how far each page of a case is answered', () => {
     const { release: _gone, ...without } = plan;
     expect(listPageStates(fold(OPEN, ...WHO, JOIN, MADE), without, false).release).toBe('open');
   });
+  test('the dry run is open until all three branches are agreed; the huddle is what is frozen, with doubt once it is behind or was overridden', () => {
+    const agree = (['moved-up', 'moved-down', 'leaks'] as const).map((branch): NewCaseEvent => ({ kind: 'branch.agreed', data: { branch, plan: { person: 'p', item: 'i', place: 'w' } } }));
+    const freeze: NewCaseEvent = { kind: 'plan.frozen', data: { frozenSha256: 'f', planSha256: 'p', basedOnSeq: 1, amends: null, differences: [] } };
+    const say = { ...plan, release: { ...plan.release!, answer: 'stays' as const } };
+    const of = (...events: readonly NewCaseEvent[]) => listPageStates(fold(OPEN, ...WHO, JOIN, MADE, ...events), say, false);
+    expect(of(...agree.slice(0, 2))).toMatchObject({ 'dry-run': 'open', huddle: 'open', room: 'open' });
+    expect(of(...agree)['dry-run']).toBe('answered');
+    expect(of(...agree, freeze)).toMatchObject({ huddle: 'answered', room: 'open' });
+    expect(of(...agree, { kind: 'blocker.overridden', data: { code: 'kit-snare', because: 'on its way' } }, freeze).huddle).toBe('doubt');
+    expect(of(...agree, freeze, { kind: 'huddle.entered', data: { field: 'team.echo', value: 'x' } }).huddle).toBe('doubt');
+    expect(listPageStates(fold(OPEN, ...WHO, JOIN, MADE, ...agree), plan, false)['dry-run']).toBe('doubt'); // the model cannot say
+  });
   test('a scan that was joined over a different patient keeps its doubt', () => {
     const other: NewCaseEvent = { kind: 'scan.joined', data: { scanId: 's', manifestSha256: 'm', files: 1, bytes: 1, identity: { verdict: 'differs', fields: [], acceptedBecause: 'name misspelt' } } };
     expect(listPageStates(fold(OPEN, ...WHO, other, MADE), { ...plan, scan: { ...plan.scan, verdict: 'fit' } }, false).scan).toBe('doubt');
