@@ -288,7 +288,7 @@ describe.skipIf(!hasBrowser || !isBuilt)('the wall of a case', { timeout: 120_00
     expect(info).toMatch(/Pages:\s+1\n/);
     expect(info).toMatch(/Page size:\s+84[12](\.\d+)? x 59[45](\.\d+)? pts/);
     const text = spawnSync('pdftotext', ['-layout', file, '-']).stdout.toString();
-    for (const part of [frozenSha256, 'INSIDE', 'training, invented sizes', 'not a medical device', 'newest entry of the log', 'Start 3.0']) expect(text).toContain(part);
+    for (const part of [frozenSha256, 'INSIDE', 'training, invented sizes', 'not a medical device', 'newest entry of the log', 'Start 3.0', 'Go on here by hand']) expect(text).toContain(part);
     expect(await wall.locator('.wall-paper > *').count()).toBe(0);
   });
 

@@ -32,7 +32,7 @@ export function drawWallPaper({ sheet, board, frozen, frozenSha256 }: WallPaper,
     ...(board.strip && frozen && frozenSha256 ? [formatText(T, 'paperHash', { sha256: frozenSha256, label: frozen.label }), describeWindow(board)] : [T.paperNoPlan]),
     ...(board.training ? [HOUSE_EN.training] : []), HOUSE_EN.caution,
   ];
-  return `${picture}<h2>${escapeText(T.paperTitle)}</h2>${lines.map((text) => `<p>${escapeText(text)}</p>`).join('')}<p>${escapeText(T.paperWrite)}</p><div class="write"></div>`;
+  return `${picture}<h2>${escapeText(T.paperTitle)}</h2>${lines.map((text) => `<p>${escapeText(text)}</p>`).join('')}<p>${escapeText(T.paperWrite)}</p><div class="write"></div><div class="write"></div>`;
 }
 
 function describeWindow({ strip }: WallBoard): string {

@@ -7,7 +7,7 @@ import type { AnswerWords, CardWords, LineWords, WallMark } from './wall-sheet.t
 /** Width of the ruler and its labels. */
 const RULER_MM = 150;
 /** Least width for an answer of four signs beside the ruler. */
-const LEAST_BESIDE_MM = 150;
+const LEAST_BESIDE_MM = 145;
 
 /** The question of the step over the whole card, at its foot. Gives where the card ends above it. */
 export function layOutQuestion(card: CardWords, pen: Pen, region: Region): number {
@@ -39,7 +39,7 @@ export function layOutCard(card: CardWords, pen: Pen, region: Region): void {
   }
   const top = base + 5 * k;
   if (!card.ruler) return void layOutWords(card, pen, { ...region, left, top });
-  const beside = left + (RULER_MM + 8) * k;
+  const beside = left + (RULER_MM + 11) * k;
   if (region.right - beside >= LEAST_BESIDE_MM * k) {
     layOutRuler(card.ruler, pen, { left, top: top + 4 * k, right: left + RULER_MM * k, bottom: region.bottom });
     return void layOutWords(card, pen, { ...region, left: beside, top });
@@ -127,7 +127,8 @@ function layOutLines(lines: readonly LineWords[], pen: Pen, region: Region): num
   let y = region.top;
   for (const { line, left: at, rows } of set.slice(0, count)) {
     if (line.box) pen.shapes.push({ d: drawRect(region.left + 1 * k, y + pitch - cap, 11 * k, 11 * k), fill: line.box === 'ticked' ? 'ink' : 'none', strokeMm: 1.4 * k });
-    if (line.mark !== 'plain' && !line.box) pen.shapes.push({ d: drawRect(region.left - 5.5 * k, y + pitch - cap, 3.2 * k, cap + (rows.length - 1) * pitch), fill: line.mark === 'stop' ? 'ink' : line.mark === 'old' ? 'dots' : 'hatch', strokeMm: line.mark === 'stop' ? 0 : 0.3 * k });
+    // Beside a line only the solid bar is wide enough to be seen from 2 m; doubt and age stand in its words.
+    if (line.mark === 'stop') pen.shapes.push({ d: drawRect(region.left - 5.5 * k, y + pitch - cap, 3.2 * k, cap + (rows.length - 1) * pitch), fill: 'ink', strokeMm: 0 });
     rows.forEach((text, i) => pen.put('line', 'plain', cap, text, at, y + (i + 1) * pitch, line.mark === 'old' ? 'soft' : 'ink'));
     if (line.end !== undefined) pen.put('line', 'bold', cap, line.end, region.right - pen.widthOf('bold', cap, line.end), y + pitch);
     y += rows.length * pitch;
