@@ -148,6 +148,12 @@ describe('trinadir case freeze', () => {
     expect(standing.length).toBeGreaterThan(0);
     expect(standing.every((s) => typeof s.isHard === 'boolean')).toBe(true);
     expect((await stateOf('ready')).frozen).toBe(before.frozen);
+    // What it lists as open is what the entries take.
+    await expectDone('case', 'new', at('doubtful'), '--label', 'D', '--training');
+    await expectDone('case', 'add', at('doubtful'), put('plan.json', planText));
+    const { doubts } = JSON.parse((await freeze('doubtful')).out) as { doubts: readonly object[] };
+    await expectDone('case', 'add', at('doubtful'), put('doubts.json', { format: 'trinadir.entries/1', doubts: doubts.map((d) => ({ ...d, because: 'Looked at.' })) }));
+    expect([doubts.length > 0, (JSON.parse((await freeze('doubtful')).out) as { doubts: readonly object[] }).doubts]).toEqual([true, []]);
     const human = await freeze('ready', { json: false });
     for (const { code } of standing) expect(human.err).toContain(code);
   });

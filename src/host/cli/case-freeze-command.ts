@@ -4,9 +4,10 @@ import { formatCanonical } from '../../core/audit/format-canonical.ts';
 import { compareIdentity } from '../../core/case/compare-identity.ts';
 import type { NewCaseEvent } from '../../core/case/case-events.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
+import { listOpenPoints } from '../../core/case/list-open-points.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import type { FrozenDocument } from '../../core/room/frozen-types.ts';
-import { listBlockers, listStanding, type Blocker } from '../../core/room/list-blockers.ts';
+import { findAcceptance, listBlockers, listStanding, type Blocker } from '../../core/room/list-blockers.ts';
 import { makeFrozen } from '../../core/room/make-frozen.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
@@ -138,10 +139,14 @@ async function readBlockers(opened: WritableCase, state: CaseState, at: string):
 /** What stands in the way, as the case is after the identifiers and overrides were noted. */
 async function tellStanding(options: CaseFreezeOptions, io: CommandIo): Promise<void> {
   const opened = await openWritableCase(options.dir, readNowMs);
-  const blockers = opened.ok ? await readBlockers(opened.value, opened.value.state, new Date(readNowMs()).toISOString()) : opened;
-  if (!blockers.ok) return;
-  const standing = listStanding(blockers.value);
-  if (options.json === true) io.out(`${JSON.stringify({ frozenSha256: null, standing: standing.map(({ code, isHard, text, next }) => ({ code, isHard, text, next })) })}\n`);
+  if (!opened.ok) return;
+  const { state } = opened.value;
+  const plan = await readNewestPlan(opened.value, state.plan?.planSha256 ?? null);
+  if (!plan.ok) return;
+  const standing = listStanding(listBlockers(state, plan.value, new Date(readNowMs()).toISOString().slice(0, 10)));
+  // As trinadir.entries/1 takes them.
+  const doubts = plan.value ? listOpenPoints(plan.value).filter((p) => !findAcceptance(state, p)).map(({ section, code }) => ({ section, code })) : [];
+  if (options.json === true) io.out(`${JSON.stringify({ frozenSha256: null, standing: standing.map(({ code, isHard, text, next }) => ({ code, isHard, text, next })), doubts })}\n`);
   else io.err(`${[CASE_FILE_EN.standing, ...standing.map(({ code, isHard, text }) => formatText(CASE_FILE_EN, 'standingLine', { code, soft: isHard ? '' : CASE_FILE_EN.standingSoft, text }))].join('\n')}\n`);
 }
 
