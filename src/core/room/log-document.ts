@@ -36,7 +36,7 @@ export interface LogDocument {
 }
 
 /** Names of things that a line speaks about. */
-export interface LogNames {
+interface LogNames {
   readonly nameOf: (personId: string) => string;
   readonly nameCard: (id: string) => string;
 }

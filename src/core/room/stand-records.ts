@@ -3,7 +3,7 @@ import type { LoggedRecord } from './room-state.ts';
 import type { RoomEntry } from './room-types.ts';
 
 /** What counts: an entry with the time it stands for. A correction stands at the time of what it corrects. */
-export interface StandingEntry<E extends RoomEntry = RoomEntry> {
+interface StandingEntry<E extends RoomEntry = RoomEntry> {
   readonly entry: E;
   readonly at: string;
   /** The record whose words count. */

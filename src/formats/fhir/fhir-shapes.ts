@@ -26,14 +26,14 @@ const VALUE = { valueQuantity: QUANTITY.optional(), valueBoolean: z.boolean().op
 const hasOneValue = (o: { readonly [K in keyof typeof VALUE]?: unknown }): boolean => Object.keys(VALUE).filter((key) => o[key as keyof typeof VALUE] !== undefined).length <= 1;
 const COMPONENT = z.strictObject({ code: CONCEPT, ...VALUE }).refine(hasOneValue);
 
-export const FHIR_OBSERVATION = z.strictObject({
+const FHIR_OBSERVATION = z.strictObject({
   resourceType: z.literal('Observation'), id: FHIR_ID, meta: META.optional(), extension: z.array(EXTENSION).min(1).optional(), identifier: z.array(IDENTIFIER).min(1).optional(),
   partOf: z.array(REFERENCE).min(1).optional(), status: z.enum(['registered', 'preliminary', 'final', 'amended', 'corrected', 'cancelled', 'entered-in-error', 'unknown']),
   category: z.array(CONCEPT).min(1).optional(), code: CONCEPT, subject: REFERENCE.optional(), effectiveDateTime: INSTANT.optional(), issued: INSTANT.optional(), performer: z.array(REFERENCE).min(1).optional(),
   ...VALUE, note: z.array(ANNOTATION).min(1).optional(), method: CONCEPT.optional(), component: z.array(COMPONENT).min(1).optional(),
 }).refine(hasOneValue);
 
-export const FHIR_PROCEDURE = z.strictObject({
+const FHIR_PROCEDURE = z.strictObject({
   resourceType: z.literal('Procedure'), id: FHIR_ID, meta: META.optional(), identifier: z.array(IDENTIFIER).min(1).optional(), instantiatesUri: z.array(URI).min(1).optional(),
   status: z.enum(['preparation', 'in-progress', 'not-done', 'on-hold', 'stopped', 'completed', 'entered-in-error', 'unknown']),
   code: CONCEPT.optional(), subject: REFERENCE, performedPeriod: PERIOD.optional(), note: z.array(ANNOTATION).min(1).optional(),

@@ -15,7 +15,7 @@ import { readPdfFonts, readWallFonts } from '../cli/pdf-fonts.ts';
 
 /** What is printed: a stored plan, or the log of a room. */
 export type PrintAsk = PlanPrintAsk | { readonly name: 'log'; readonly log: LogDocument };
-export interface PlanPrintAsk {
+interface PlanPrintAsk {
   readonly name: 'plan' | 'huddle' | 'wall';
   /** As stored: plan.json and the survey document, whose cuts the plan shows. */
   readonly planText: string;

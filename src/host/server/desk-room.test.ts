@@ -4,6 +4,7 @@ import { codeOf, makeTestDesk, must, type TestDesk, type Visitor } from '../../.
 import { makeReadyCase } from '../../../test/support/frozen-fixture.ts';
 import { foldRoom } from '../../core/room/fold-room.ts';
 import type { RoomEntry, RoomRecord } from '../../core/room/room-types.ts';
+import { FHIR_BUNDLE } from '../../formats/fhir/fhir-shapes.ts';
 import { ROUTES, type Route, type RouteName } from '../../formats/api/api-routes.ts';
 import type { RoomNews } from './stream-room.ts';
 
@@ -290,7 +291,7 @@ describe('pairing', () => {
     expect(codeOf(await use(desk.visit(), orphan.code))).toBe('pairing-unknown');
   });
 
-  test('a device that is let go is out at once, and its feed ends at the next beat', async () => {
+  test('a device that is let go is out at once; a pairing of another room is not found', async () => {
     const operator = await desk.enter('operator');
     const caseId = await openCase(operator);
     const { code, pairingId } = await pair(operator, caseId, 'remote');
@@ -338,6 +339,22 @@ describe('pairing', () => {
       await own.close();
     }
   });
+});
+
+test('the log is handed over as table, sheet and bundle, to whoever may read the case, and it is noted', async () => {
+  const [planner, viewer] = [await desk.enter('planner'), await desk.enter('viewer')];
+  const caseId = await openCase(planner);
+  const one = contrast(8);
+  await log(planner, caseId, [one, contrast(4, { corrects: one.entryId })]);
+  const answers = await Promise.all(['csv', 'pdf', 'fhir'].map((format) => viewer.ask(`/api/cases/${caseId}/log/${format}`)));
+  expect(answers.map((a) => [a.status, a.headers.get('content-type')])).toEqual([[200, 'text/csv; charset=utf-8'], [200, 'application/pdf'], [200, 'application/fhir+json; charset=utf-8']]);
+  const [csv, pdf, fhir] = answers.map((a) => a.text);
+  expect([csv!.split('\r\n').length, csv!.includes('Contrast 8 mL'), csv!.includes('superseded'), pdf!.startsWith('%PDF-')]).toEqual([5, true, true, true]);
+  expect(FHIR_BUNDLE.safeParse(JSON.parse(fhir!)).success).toBe(true);
+  const exports = must(await desk.opened.store.listAudit({ caseId, afterSeq: 0, limit: 99 })).filter((a) => a.kind === 'export.made');
+  expect(exports.map((a) => [a.by, a.data['what']]).sort()).toEqual(['log csv', 'log fhir', 'log pdf'].map((what) => [viewer.personId, what]));
+  expect((await viewer.ask(`/api/cases/${caseId}/log/xml`)).status).toBe(400);
+  expect((await desk.visit().ask(`/api/cases/${caseId}/log/csv`)).status).toBe(401);
 });
 
 test('the clock that pages compare theirs with is the server’s own', async () => {

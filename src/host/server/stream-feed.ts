@@ -13,7 +13,7 @@ export interface StreamOptions {
   readonly signal: AbortSignal;
   readonly beatMs?: number;
 }
-export interface FeedOptions extends Omit<StreamOptions, 'start'> {
+interface FeedOptions extends Omit<StreamOptions, 'start'> {
   readonly feed: CaseFeed;
   readonly caseId: string;
   /** What the page is told first, so that nothing is missed between reading and following. */

@@ -12,7 +12,7 @@ export interface RoomNews extends Pick<CaseState, 'caseId' | 'label' | 'training
 type LoggedEvent = CaseEvent<'room.logged'>;
 
 /** What a page of the room is told: the taps among the events, and which frozen plan acts. Nothing else of the case. */
-export function makeRoomNews(state: CaseState, events: readonly LoggedEvent[]): RoomNews {
+function makeRoomNews(state: CaseState, events: readonly LoggedEvent[]): RoomNews {
   const { caseId, label, training, frozen } = state;
   return { caseId, label, training, frozen, seq: Math.max(state.seq, events.at(-1)?.seq ?? 0), records: events.map(({ data, by, seq }) => ({ ...data, by, seq })) };
 }
@@ -25,7 +25,7 @@ export async function readRoomNews(store: CaseStore, caseId: string, after: numb
   return events.ok ? succeed(makeRoomNews(state.value, events.value)) : events;
 }
 
-export interface RoomStreamOptions extends Omit<StreamOptions, 'start'> {
+interface RoomStreamOptions extends Omit<StreamOptions, 'start'> {
   readonly store: CaseStore;
   readonly feed: CaseFeed;
   readonly caseId: string;

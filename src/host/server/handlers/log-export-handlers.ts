@@ -30,7 +30,7 @@ export const makeLogExportHandlers = (makePool: () => WorkerPool = () => new Wor
 });
 
 /** Everything an export of the log says. Fails: as the store. A frozen document that is damaged is named by audit verify; the log is given without it. */
-export async function readLogDocument(store: CaseStore, caseId: string, madeBy: string): Promise<Result<LogDocument, string>> {
+async function readLogDocument(store: CaseStore, caseId: string, madeBy: string): Promise<Result<LogDocument, string>> {
   const state = await store.readState(caseId);
   if (!state.ok) return state;
   const events = await store.listRecords(caseId, 0);
