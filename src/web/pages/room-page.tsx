@@ -12,18 +12,20 @@ import { DepthLine } from '../room/depth-line.tsx';
 import { DepthPanel } from '../room/depth-panel.tsx';
 import { FractionTaps, HoldTaps, KitTaps, MovedTaps, NextPhase, PacingTaps, PhaseTaps, RecaptureTaps, ViewTaps, WallTaps, WireTaps } from '../room/event-taps.tsx';
 import { JumpBoard } from '../room/jump-board.tsx';
+import { JumpNotice } from '../room/jump-notice.tsx';
 import { LogList } from '../room/log-list.tsx';
 import { BalloonForm, BloodTaps, ClockForm, ContrastTaps, MovedForm, NoteForm, PressureForm, RadiationForm, ScreenForm } from '../room/number-forms.tsx';
 import { PairingPanel } from '../room/pairing-panel.tsx';
 import { RecaptureLine } from '../room/recapture-line.tsx';
 import { RescuePanel } from '../room/rescue-panel.tsx';
 import { areKeysOn, setKeys, useRoomKeys } from '../room/room-keys.ts';
+import { RoomDoubts } from '../room/room-doubts.tsx';
 import { RoomStatus } from '../room/room-status.tsx';
 import { RoomTimers } from '../room/room-timers.tsx';
 import { UndoBar } from '../room/undo-bar.tsx';
 import { caseState, openCase, planJob, shownPlan } from '../state/open-case.ts';
 import { listPageStates } from '../state/page-states.ts';
-import { isOnline, openRoom, roomCase } from '../state/room-log.ts';
+import { isOnline, openRoom, room, roomCase } from '../state/room-log.ts';
 import '../style/room.css';
 
 /**
@@ -43,6 +45,7 @@ export function RoomPage() {
   const label = about?.label ?? state?.label ?? caseId;
   const isTraining = about?.training ?? state?.training ?? false;
   useTitle(ROOM_EN.title, label);
+  const isRescue = room.value.rescue.length > 0; // an open card stands on top
   return (
     <div class="case room">
       {isTraining && <div class="watermark" aria-hidden="true">{HOUSE_EN.training}</div>}
@@ -54,10 +57,10 @@ export function RoomPage() {
       {state && <CaseLine caseId={caseId} page="room" states={listPageStates(state, shownPlan.value?.plan ?? null, planJob.value !== null)} />}
       <Section
         id="room" title={ROOM_EN.title}
-        answer={<><RoomStatus isDesk /><div class="room-now"><DepthLine /><RecaptureLine /><RoomTimers /></div></>}
-        why={<Taps />}
-        doubt={<><JumpBoard /><RescuePanel /><DepthPanel /></>}
-        next={<Next caseId={caseId} />}
+        answer={<><RoomStatus isDesk /><div class="room-now"><DepthLine /><RecaptureLine /><RoomTimers /></div>{isRescue && <RescuePanel />}<JumpNotice /><Taps /></>}
+        why={<div class="room-panels"><JumpBoard /><DepthPanel /></div>}
+        doubt={<RoomDoubts />}
+        next={<>{!isRescue && <RescuePanel />}<Next caseId={caseId} /></>}
       />
       <UndoBar hasKeys={areKeysOn.value} />
     </div>
@@ -67,7 +70,13 @@ export function RoomPage() {
 function Taps() {
   return (
     <div class="room-taps">
-      <div class="room-column"><NextPhase /><PhaseTaps /></div>
+      <div class="room-column">
+        <NextPhase />
+        <PhaseTaps />
+        <nav class="taps" aria-label={ROOM_EN.goTo}>
+          {([['rescue-name', ROOM_EN.tabRescue], ['jump-board-name', ROOM_EN['card-jump']], ['depth-panel-name', ROOM_EN['card-depth']], ['room-log', ROOM_EN.logTitle]] as const).map(([id, name]) => <a key={id} class="tap button" href={`#${id}`} onClick={(e) => goTo(e, id)}>{name}</a>)}
+        </nav>
+      </div>
       <div class="room-column">
         <HoldTaps />
         <PacingTaps />
@@ -86,14 +95,22 @@ function Taps() {
     </div>
   );
 }
-export function Fold({ title, children }: { readonly title: string; readonly children: ComponentChildren }) {
+function goTo(event: Event, id: string): void {
+  const place = document.getElementById(id);
+  if (!place) return;
+  event.preventDefault(); // the address stays that of the page
+  place.tabIndex = -1;
+  place.focus({ preventScroll: true });
+  place.scrollIntoView({ block: 'start' });
+}
+function Fold({ title, children }: { readonly title: string; readonly children: ComponentChildren }) {
   return <details class="fold"><summary class="tap">{title}</summary>{children}</details>;
 }
 
 function Next({ caseId }: { readonly caseId: string }) {
   return (
     <>
-      <h3>{ROOM_EN.logTitle}</h3>
+      <h3 id="room-log">{ROOM_EN.logTitle}</h3>
       <LogList />
       <p class="prints">{isOnline.value ? (['pdf', 'csv', 'fhir'] as const).map((format) => <a key={format} class="tap button" href={`/api/cases/${caseId}/log/${format}`} target="_blank" rel="noopener">{formatText(ROOM_EN, 'exportLog', { format: format.toUpperCase() })}</a>) : <span class="soft">{ROOM_EN.exportOffline}</span>}</p>
       <h3>{ROOM_EN.wall}</h3>

@@ -30,7 +30,7 @@ export const roomFailure = signal<ApiFailure | null>(null);
 export const isOnline = signal(true);
 /** Server time of the newest news, ms: when this page last knew that it had everything. */
 export const newsAt = signal<number | null>(null);
-/** Taps that the server refused for their form: kept, shown, never sent by themselves again. */
+/** Taps that the server refused for good: kept, shown, sent again only by the next load of the page. */
 export const stuck = signal<readonly { readonly entryId: string; readonly failure: ApiFailure }[]>([]);
 /** False: this browser keeps nothing, and a reload would lose what waits. */
 export const isKept = signal(true);
@@ -57,6 +57,8 @@ const MOST_RETRY_MS = 15_000;
 /** How often a page asks although the feed is open: a feed may hang without an error. */
 const LOOK_MS = 15_000;
 const CLOCK_MS = 120_000;
+const CLOCK_TRIES = 4;
+const CLOCK_GOOD_MS = 50;
 const MOST_RECORDS = 200;
 /** Below the server's limit for a body. */
 const MOST_SEND_CHARS = 48 * 1024;
@@ -114,7 +116,15 @@ export async function openRoom(caseId: string, place: RoomPlace): Promise<void> 
   repeat(mine, compareClocks, CLOCK_MS);
   repeat(mine, () => lookAgain(mine), LOOK_MS);
   follow(mine);
-  await Promise.all([compareClocks(), catchUp(mine)]);
+  await Promise.all([settleClock(mine), catchUp(mine)]);
+}
+/** At opening a page has much to do, and its first comparison may be a wide one: a few more. */
+async function settleClock(mine: Opened): Promise<void> {
+  for (let i = 0; i < CLOCK_TRIES && opened === mine; i++) {
+    await compareClocks();
+    if ((readClockDoubt() ?? 0) < CLOCK_GOOD_MS) return; // good, or without a server
+    await new Promise((resolve) => setTimeout(resolve, 1000));
+  }
 }
 /** Ends what the page listens to; taps that wait stay in the browser. */
 export function closeRoom(): void {
@@ -381,18 +391,20 @@ async function sendSome(): Promise<'more' | 'none' | 'later'> {
   const { failure } = answer;
   noteReach(failure);
   if (failure.status === 401 || failure.status === 403) void readSession(); // gives a new mark of the session, or says that it is over
-  if (failure.code !== 'request-invalid') return 'later';
+  if (!isForGood(failure)) return 'later';
   if (batch.length > 1) return sendOneByOne(mine, batch);
   stuck.value = [...stuck.value, { entryId: batch[0]!.entryId, failure }];
   return 'more';
 }
-/** One record of a bad form must not hold up the others. */
+/** The server will never take it like this: its form is wrong, or this session may not log it. */
+const isForGood = ({ code }: ApiFailure): boolean => code === 'request-invalid' || code === 'not-allowed';
+/** One record that is refused must not hold up the others. */
 async function sendOneByOne(mine: Opened, batch: readonly RoomRecord[]): Promise<'more' | 'later'> {
   for (const record of batch) {
     const answer = await sendRecords(mine.caseId, [record]);
     if (opened !== mine) return 'more';
     if (answer.ok) await settleSent(mine, [record], [record.entryId]);
-    else if (answer.failure.code === 'request-invalid') stuck.value = [...stuck.value, { entryId: record.entryId, failure: answer.failure }];
+    else if (isForGood(answer.failure)) stuck.value = [...stuck.value, { entryId: record.entryId, failure: answer.failure }];
     else return 'later';
   }
   return 'more';
