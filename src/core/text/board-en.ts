@@ -12,6 +12,7 @@ export const BOARD_EN = makeCatalogue({
   'direction-down': 'toward the ventricle',
   'direction-none': 'neither way beyond its band',
   'direction-unknown': 'direction not read',
+  openBoard: 'Why did it move?',
   boardTitle: 'Why did it move?',
   standsOut: 'What speaks most for a cause: {list}.',
   standsNone: 'No cause stands out.',

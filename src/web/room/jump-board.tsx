@@ -10,6 +10,7 @@ import { frozen, logEntry, readServerNow, room } from '../state/room-log.ts';
 import { Field } from '../parts/field.tsx';
 import './board.css';
 import { ChangeTable, StartTable } from './change-table.tsx';
+import { listNames, sayMovement, sayStandOut } from './jump-words.ts';
 import { sayClock, sayFactTime } from './room-words.ts';
 import { WorldsLine } from './worlds-line.tsx';
 
@@ -19,7 +20,7 @@ export function JumpBoard() {
   const state = room.value;
   return (
     <section class="jump-board" aria-labelledby="jump-board-name">
-      <h3 id="jump-board-name">{BOARD_EN.title}</h3>
+      <h3 id="jump-board-name" tabIndex={-1}>{BOARD_EN.title}</h3>
       {plan ? <Board plan={plan} state={state} /> : <p class="soft">{BOARD_EN.noFrozen}</p>}
     </section>
   );
@@ -44,20 +45,6 @@ function Board({ plan, state }: { readonly plan: FrozenDocument; readonly state:
       <WorldsLine plan={plan} state={state} />
     </>
   );
-}
-
-function sayMovement({ event }: CauseBoard): string {
-  const { motion, attempt, direction } = event!;
-  const far = motion === null || motion.mm === null ? BOARD_EN.movedUnread
-    : motion.from === 'depth' ? formatText(BOARD_EN, 'movedMeasured', sayBand(Math.abs(motion.mm), motion.mm < 0 ? -motion.highMm : motion.lowMm, motion.mm < 0 ? -motion.lowMm : motion.highMm))
-      : formatText(BOARD_EN, 'movedByEye', { mm: Math.abs(motion.mm).toFixed(0) });
-  return formatText(BOARD_EN, 'moved', { number: attempt, direction: BOARD_EN[`direction-${direction}`], mm: far });
-}
-const sayBand = (mm: number, low: number, high: number): { readonly mm: string; readonly low: string; readonly high: string } => ({ mm: mm.toFixed(1), low: low.toFixed(1), high: high.toFixed(1) });
-
-const listNames = (codes: readonly CauseCode[]): string => codes.map((c) => BOARD_EN[`cause-${c}`]).join('; ');
-function sayStandOut(board: CauseBoard): string {
-  return board.standOut.length === 0 ? BOARD_EN.standsNone : formatText(BOARD_EN, 'standsOut', { list: listNames(board.standOut) });
 }
 
 function Row({ row }: { readonly row: CauseRow }) {
