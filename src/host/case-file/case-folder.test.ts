@@ -87,7 +87,7 @@ describe(`a case folder (seed ${seed})`, () => {
       const again = expectOk(openCaseZip(zipped));
       expect([again.events, again.state]).toEqual([folder.events, folder.state]);
       expect(await again.listDocuments()).toEqual(listNamedDocuments(stored).map((d) => d.sha256).sort());
-    }), { ...replay, numRuns: 25 });
+    }), { ...replay, numRuns: 15 });
   });
 
   test('keeps documents by their hash and finds a missing, a changed and a foreign one', async () => {
