@@ -126,14 +126,32 @@ const FULL = 4095;
  * Equation  I = I0 exp(- sum of attenuation x chord) + noise of SD sqrt(I) x noiseRatio
  * Source    docs/methods/depth.md
  */
-export function drawFluoroscopy(scene: FluoroscopyScene, camera: FluoroscopyCamera, noise: { readonly seed: number; readonly ratio: number }): Uint16Array {
+export function drawFluoroscopy(scene: FluoroscopyScene, camera: FluoroscopyCamera, noise: FluoroscopyNoise): Uint16Array {
+  return drawFluoroscopyRun(scene, camera, [noise]);
+}
+export interface FluoroscopyNoise { readonly seed: number; readonly ratio: number }
+
+/** Several pictures of one scene at rest, one after another; each has its own noise. */
+export function drawFluoroscopyRun(scene: FluoroscopyScene, camera: FluoroscopyCamera, noises: readonly FluoroscopyNoise[]): Uint16Array {
+  const absorb = absorbRays(scene, camera);
+  const least = absorb.reduce((m, v) => Math.min(m, v), Infinity);
+  const out = new Uint16Array(noises.length * absorb.length);
+  noises.forEach(({ seed, ratio }, f) => {
+    for (let i = 0; i < absorb.length; i++) {
+      const level = 0.85 * FULL * Math.exp(least - absorb[i]!);
+      const grain = ratio > 0 ? ratio * Math.sqrt(level) * normalAt(seed, i, 0) : 0;
+      out[f * absorb.length + i] = Math.min(FULL, Math.max(0, Math.round(level + grain)));
+    }
+  });
+  return out;
+}
+
+function absorbRays(scene: FluoroscopyScene, camera: FluoroscopyCamera): Float64Array {
   const { columns, rows, pixelMm } = camera;
   const arm = raiseArm(camera);
-  const out = new Uint16Array(rows * columns);
   const ring = spanRing(scene.frame.axisLps);
   const body = scene.frame.centreLps;
   const absorb = new Float64Array(rows * columns);
-  let least = Infinity;
   for (let r = 0; r < rows; r++) {
     for (let c = 0; c < columns; c++) {
       const target = along(along(arm.detector, arm.right, (c - (columns - 1) / 2) * pixelMm), arm.up, -(r - (rows - 1) / 2) * pixelMm);
@@ -142,15 +160,9 @@ export function drawFluoroscopy(scene: FluoroscopyScene, camera: FluoroscopyCame
       sum += crossFrame(arm.source, ray, scene.frame, ring);
       for (const cusp of scene.ballsAt) sum += BALL_PER_MM * crossBall(arm.source, ray, scene.nadirsLps[cusp], scene.ballMm);
       absorb[r * columns + c] = sum;
-      if (sum < least) least = sum;
     }
   }
-  for (let i = 0; i < absorb.length; i++) {
-    const level = 0.85 * FULL * Math.exp(least - absorb[i]!);
-    const grain = noise.ratio > 0 ? noise.ratio * Math.sqrt(level) * normalAt(noise.seed, i, 0) : 0;
-    out[i] = Math.min(FULL, Math.max(0, Math.round(level + grain)));
-  }
-  return out;
+  return absorb;
 }
 
 /** Chord through an upright elliptic cylinder about the long axis of the patient. */

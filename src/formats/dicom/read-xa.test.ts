@@ -2,7 +2,9 @@ import { execFileSync, spawnSync } from 'node:child_process';
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import fc from 'fast-check';
 import { afterAll, describe, expect, test } from 'vitest';
+import { replay, seed } from '../../../test/support/seed.ts';
 import { drawFluoroscopy, type FluoroscopyCamera, type FluoroscopyScene } from '../../core/phantom/draw-fluoroscopy.ts';
 import { loadCodecs } from '../../host/jobs/load-codecs.ts';
 import { parsePart10 } from './parse-part10.ts';
@@ -184,6 +186,22 @@ describe('refuses', () => {
     const beyond = decodeXaFrame(bytes, read(bytes), 4, codecs);
     expect(!beyond.ok && beyond.failure.code).toBe('frame-number-invalid');
   });
+});
+
+test(`a damaged run never throws: it is read, or refused with a code (seed ${seed})`, () => {
+  const whole = makeRun({ 0x00181500: { tag: 0x00181500, vr: 'CS', value: 'DYNAMIC' }, ...ds(0x00181520, '0\\3\\9'), ...ds(0x00181521, '0\\0\\1') });
+  const packed = writeXa(run8, CAMERA, LABELS, { kind: 'rle' });
+  fc.assert(fc.property(fc.constantFrom(whole, packed), fc.array(fc.tuple(fc.nat(1400), fc.nat(255)), { minLength: 1, maxLength: 12 }), fc.nat(3000), (bytes, hits, cut) => {
+    const damaged = bytes.slice(0, bytes.length - (cut % 3 === 0 ? cut : 0));
+    for (const [at, value] of hits) damaged[132 + at] = value;
+    const parsed = parsePart10(damaged);
+    if (!parsed.ok) return;
+    const run = readXa(parsed.value);
+    if (!run.ok) return;
+    readFrameGeometry(run.value, 1);
+    const decoded = decodeXaFrame(damaged, run.value, run.value.frameCount, codecs);
+    if (decoded.ok) expect(decoded.value).toHaveLength(run.value.rows * run.value.columns);
+  }), { ...replay, numRuns: 300 });
 });
 
 describe('independent programs', () => {

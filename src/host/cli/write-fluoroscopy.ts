@@ -1,6 +1,6 @@
 import { mkdir, readFile, rm, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
-import { drawFluoroscopy } from '../../core/phantom/draw-fluoroscopy.ts';
+import { drawFluoroscopyRun } from '../../core/phantom/draw-fluoroscopy.ts';
 import type { PhantomTruth } from '../../core/phantom/phantom-types.ts';
 import { makeTrainingFluoroscopy, type TrainingRun } from '../../core/phantom/training-fluoroscopy.ts';
 import { TRAINING_NOTE } from '../../formats/dicom/write-ct-slice.ts';
@@ -20,9 +20,7 @@ export async function writeFluoroscopy(ctFolder: string, folder: string): Promis
   await rm(folder, { recursive: true, force: true });
   await mkdir(folder, { recursive: true });
   for (const [r, { camera }] of made.runs.entries()) {
-    const size = camera.rows * camera.columns;
-    const pixels = new Uint16Array(FRAMES * size);
-    for (let f = 0; f < FRAMES; f++) pixels.set(drawFluoroscopy(made.scene, camera, { seed: seed + 100 * (r + 1) + f, ratio: 0.5 }), f * size);
+    const pixels = drawFluoroscopyRun(made.scene, camera, Array.from({ length: FRAMES }, (_, f) => ({ seed: seed + 100 * (r + 1) + f, ratio: 0.5 })));
     await writeFile(join(folder, `run-${r + 1}.dcm`), writeXa(pixels, camera, { seed, runNumber: r + 1, frameTimeMs: FRAME_TIME_MS, description: `TRAINING invented fluoroscopy ${r + 1}` }));
   }
   const frames = { format: 'trinadir.frames/1', training: true, note: TRAINING_NOTE, frames: made.runs.map(describeFrame) };
