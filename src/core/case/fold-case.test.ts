@@ -59,6 +59,37 @@ describe('the state of a case', () => {
   });
 });
 
+describe('huddle and freeze in the state of a case', () => {
+  const same: NewCaseEvent = { kind: 'identity.checked', data: { verdict: 'same', fields: [] } };
+  const enter = (field: string, value: string | null): NewCaseEvent => ({ kind: 'huddle.entered', data: { field, value } });
+  const freeze: NewCaseEvent = { kind: 'plan.frozen', data: { frozenSha256: 'f', planSha256: 'p', basedOnSeq: 1, amends: null, differences: [] } };
+  const refer = (field: string): NewCaseEvent => ({ kind: 'referral.entered', data: { field, value: 'x', unit: null } });
+  it('a comparison with the patient does not outlive the entries or the scan it was made with', () => {
+    expect(fold(OPEN, same).identityCheck).toMatchObject({ verdict: 'same', seq: 2 });
+    for (const event of [refer('identity.name'), refer('identity.patientId'), JOIN]) expect(fold(OPEN, same, event).identityCheck, event.kind).toBeNull();
+    expect(fold(OPEN, same, refer('reason.question')).identityCheck).not.toBeNull();
+  });
+  it('what an override saw ends with the next entry, comparison, pin, plan or scan; a doubt or a log entry leaves it', () => {
+    const pinned: NewCaseEvent = { kind: 'alternative.unpinned', data: { pinId: 'pin-1' } };
+    for (const event of [enter('team.nurse', 'x'), same, pinned, JOIN, made(1), refer('identity.name'), refer('plan.pacingPerMin')]) expect(fold(OPEN, event).freezeInputSeq, event.kind).toBe(2);
+    for (const event of [{ kind: 'doubt.accepted', data: { code: 'x', section: 'root', because: 'seen' } }, { kind: 'blocker.overridden', data: { code: 'x', because: 'seen' } }, freeze] as const) expect(fold(OPEN, event).freezeInputSeq, event.kind).toBe(0);
+  });
+  it('a frozen plan is behind the case after any change of what was decided, never before', () => {
+    expect(fold(OPEN, enter('team.nurse', 'x'), freeze).frozen).toMatchObject({ frozenSha256: 'f', isBehind: false, seq: 3 });
+    for (const event of [enter('team.nurse', null), made(1), JOIN]) expect(fold(OPEN, freeze, event).frozen?.isBehind, event.kind).toBe(true);
+    const differs: NewCaseEvent = { kind: 'identity.checked', data: { verdict: 'differs', fields: [] } };
+    for (const event of [differs, refer('identity.birthDate')]) expect(fold(OPEN, freeze, event).frozen?.isBehind, 'another patient may be meant').toBe(true);
+    for (const event of [same, refer('reason.question')]) expect(fold(OPEN, freeze, event).frozen?.isBehind).toBe(false);
+    expect(fold(OPEN, freeze, enter('team.nurse', 'x'), freeze).frozen?.isBehind).toBe(false);
+  });
+  it('an entry taken back is gone, like a branch', () => {
+    expect(fold(OPEN, enter('team.nurse', 'x'), enter('team.nurse', null)).huddle).toEqual({});
+    const branch = (plan: { person: string; item: string; place: string } | null): NewCaseEvent => ({ kind: 'branch.agreed', data: { branch: 'leaks', plan } });
+    expect(fold(OPEN, branch({ person: 'a', item: 'b', place: 'c' })).branches).toMatchObject({ leaks: { person: 'a' } });
+    expect(fold(OPEN, branch({ person: 'a', item: 'b', place: 'c' }), branch(null)).branches).toEqual({});
+  });
+});
+
 describe('the marks of a case as landmarks', () => {
   const plan = { R: [1, 0, 0], L: [0, 1, 0], N: [0, 0, 1] } as const;
   it('no mark: none, so that the survey is free', () => expect(listLandmarks(fold(OPEN, JOIN), plan, '1.2', 'x')).toBeNull());

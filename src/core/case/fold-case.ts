@@ -49,7 +49,7 @@ export interface CaseState {
   readonly overrides: readonly { readonly code: string; readonly because: string; readonly by: string; readonly at: string; readonly seq: number }[];
   /** The newest event that a freeze depends on; an override given before it does not count any more. */
   readonly freezeInputSeq: number;
-  /** The frozen plan that acts in the room; `isBehind` when the case has a newer plan or another huddle entry since. */
+  /** The frozen plan that acts in the room; `isBehind` when the case has a newer plan or another huddle entry since, or its patient is in question. */
   readonly frozen: { readonly frozenSha256: string; readonly planSha256: string; readonly amends: string | null; readonly differences: readonly string[]; readonly by: string; readonly at: string; readonly seq: number; readonly isBehind: boolean } | null;
   readonly runs: readonly { readonly runId: string; readonly blobSha256: string; readonly frames: number; readonly rows: number; readonly columns: number; readonly view: CameraView | null; readonly identity: IdentityCheck; readonly by: string; readonly at: string; readonly seq: number }[];
   /** How many taps the room has logged; their own fold is fold-room.ts. */
@@ -90,8 +90,9 @@ export function foldCase(caseId: string, events: readonly CaseEvent[]): CaseStat
 export function applyEvent(state: CaseState, event: CaseEvent): CaseState {
   const next = { ...state, seq: event.seq, sha256: event.sha256, changedAt: event.at, openedAt: state.openedAt || event.at };
   const folded = withData(next, event);
-  const changed = folded.frozen && !folded.frozen.isBehind && CHANGES_FROZEN.has(event.kind) ? { ...folded, frozen: { ...folded.frozen, isBehind: true } } : folded;
   const field = event.kind === 'referral.entered' ? (event.data as CaseEventData['referral.entered']).field : '';
+  const isFreezeChanged = CHANGES_FROZEN.has(event.kind) || field.startsWith('identity.') || (event.kind === 'identity.checked' && (event.data as CaseEventData['identity.checked']).verdict !== 'same');
+  const changed = folded.frozen && !folded.frozen.isBehind && isFreezeChanged ? { ...folded, frozen: { ...folded.frozen, isBehind: true } } : folded;
   const staling = (CHANGES_PLAN.has(event.kind) && !isRescueAlone(state, event)) || isPlanField(field);
   const isOther = event.kind === 'scan.joined' || field.startsWith('identity.'); // another patient may be meant: the comparison is made again
   const noted = staling || isOther || CHANGES_BLOCKERS.has(event.kind) ? { ...changed, freezeInputSeq: event.seq, ...(isOther ? { identityCheck: null } : {}) } : changed;

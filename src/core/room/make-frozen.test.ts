@@ -81,6 +81,12 @@ describe(`makeFrozen (seed ${seed})`, () => {
     expect(later.amends).toBe('b'.repeat(64));
     expect(later.differences).toEqual(['huddle.depth.stopMm', 'huddle.team.nurse', 'plan.landing.stopMm']);
   });
+  test('what was changed and changed back is frozen again without a difference, so that nothing stays behind for ever', () => {
+    const frozen: NewCaseEvent = { kind: 'plan.frozen', data: { frozenSha256: 'b'.repeat(64), planSha256: makeStoredPlan().planSha256, basedOnSeq: 1, amends: null, differences: [] } };
+    const before = { sha256: 'b'.repeat(64), document: freeze(stateWith()) };
+    expect(codesOf(stateWith(frozen), { before })).toBe('freeze-unchanged');
+    expect(freeze(stateWith(frozen, enter('team.nurse', 'Colleague Six'), enter('team.nurse', before.document.huddle['team.nurse']!)), { before })).toMatchObject({ amends: before.sha256, differences: [] });
+  });
   test('comparing is symmetric, empty on itself, and finds every single change of an entry', () => {
     const base = freeze(stateWith());
     expect(compareFrozen(base, base)).toEqual([]);

@@ -62,5 +62,7 @@ export function makeFrozen(ask: FreezeAsk): Result<FrozenDocument, FreezeFailure
   const document = JSON.parse(JSON.stringify(whole)) as FrozenDocument; // fields that are absent are absent, not undefined
   if (!before) return succeed(document);
   const differences = compareFrozen(before.document, document);
-  return differences.length === 0 ? fail('freeze-unchanged', FREEZE_EN.unchanged, FREEZE_EN.unchangedNext) : succeed({ ...document, differences });
+  // An entry that was changed and changed back leaves no difference, but the room is told that somebody looked again.
+  if (differences.length === 0 && state.frozen?.isBehind !== true) return fail('freeze-unchanged', FREEZE_EN.unchanged, FREEZE_EN.unchangedNext);
+  return succeed({ ...document, differences });
 }

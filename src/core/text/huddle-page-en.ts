@@ -61,7 +61,7 @@ export const HUDDLE_PAGE_EN = makeCatalogue({
   freezeAgain: 'Freeze as an amendment',
   freezing: 'Being frozen …',
   freezeBehind: 'Freezing asks: is this the plan that the team heard?',
-  freezeUnchanged: 'Nothing differs from the frozen plan.',
+  freezeUnchanged: 'Nothing differs from the frozen plan; freezing again says that somebody looked.',
   differTitle: 'What this changes against the frozen plan',
   differedTitle: 'What the frozen plan changed against the one before',
   differWhat: 'What',

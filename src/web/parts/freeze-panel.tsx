@@ -86,18 +86,19 @@ function BlockerLine({ blocker: { code, isHard, text, next, override }, caseId }
 function Amendment() {
   const state = caseState.value;
   const frozen = state?.frozen ?? null;
-  const [shown, setShown] = useState<{ readonly title: string; readonly list: readonly Difference[] } | null>(null);
+  const [shown, setShown] = useState<{ readonly title: string; readonly list: readonly Difference[]; readonly isKnown: boolean } | null>(null);
   const [seq, forecast] = [state?.seq ?? 0, chosenForecast.value.forecast];
   useEffect(() => {
     let isCurrent = true;
     setShown(null);
     if (!frozen || !state) return;
     void (async () => {
-      const list = frozen.isBehind ? await readFrozen(state.caseId, frozen.frozenSha256).then((before) => (before ? (previewDifferences(before) ?? []) : [])) : await readLastDifferences();
-      if (isCurrent) setShown({ title: frozen.isBehind ? HUDDLE_PAGE_EN.differTitle : HUDDLE_PAGE_EN.differedTitle, list });
+      const list = frozen.isBehind ? await readFrozen(state.caseId, frozen.frozenSha256).then((before) => before && previewDifferences(before)) : await readLastDifferences();
+      if (isCurrent) setShown({ title: frozen.isBehind ? HUDDLE_PAGE_EN.differTitle : HUDDLE_PAGE_EN.differedTitle, list: list ?? [], isKnown: list !== null });
     })();
     return () => (isCurrent = false);
   }, [seq, frozen?.frozenSha256, frozen?.isBehind, forecast]);
+  if (shown && shown.list.length === 0 && frozen?.isBehind && shown.isKnown) return <p>{HUDDLE_PAGE_EN.freezeUnchanged}</p>;
   return shown && shown.list.length > 0 ? <DifferenceTable title={shown.title} list={shown.list} /> : null;
 }
 
