@@ -31,6 +31,7 @@ export function Desk() {
   );
 }
 
+const AGAIN_MS = 5000;
 /**
  * Who comes in. A page of the room goes on with whoever was logged in when the server is away or has ended the session;
  * every other page waits for the server's word. A phone or a wall that is paired sees its own page and no other.
@@ -48,7 +49,10 @@ function Gate() {
     if (isRoom) registerOffline();
   }, [isRoom]);
   useEffect(() => {
-    if (isRoom && failure !== null) void restoreSession();
+    if (!isRoom || failure === null) return undefined;
+    void restoreSession();
+    const timer = setTimeout(() => void readSession(), AGAIN_MS); // a wall that starts before its server
+    return () => clearTimeout(timer);
   }, [isRoom, failure]);
   useEffect(() => {
     if (own !== null && path !== own) route(own, true);

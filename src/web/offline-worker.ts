@@ -22,7 +22,7 @@ declare const PAGE_FILES: readonly { readonly url: string; readonly revision: st
 
 const place = self as unknown as WorkerPlace;
 /** How long the server may take to give a page before the kept one is shown. */
-const MOST_WAIT_MS = 3000;
+const MOST_WAIT_MS = 2500;
 const PAGE = '/index.html';
 
 precache([...PAGE_FILES]);
@@ -31,7 +31,7 @@ cleanupOutdatedCaches();
 registerRoute(
   ({ url, request, sameOrigin }) => sameOrigin && request.mode === 'navigate' && isRoomPath(url.pathname),
   async ({ request }) => {
-    const kept = async (): Promise<Response> => (await matchPrecache(PAGE)) ?? Response.error();
+    const kept = async (): Promise<Response> => (await matchPrecache(PAGE).catch(() => undefined)) ?? Response.error();
     try {
       const fresh = await fetch((request as Request).url, { credentials: 'same-origin', cache: 'no-cache', signal: AbortSignal.timeout(MOST_WAIT_MS) });
       return fresh.status >= 500 ? await kept() : fresh;

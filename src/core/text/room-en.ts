@@ -154,6 +154,7 @@ export const ROOM_EN = makeCatalogue({
   'card-handover': 'handover',
   'card-screen': 'screen size',
   cardOwn: 'by the step',
+  wallBusy: 'Now the wall shows what this moment needs; what is asked for here is logged and waits.',
   otherView: 'Other angle',
   pacing: 'Pacing',
   pacingOn: 'Pacing ON',

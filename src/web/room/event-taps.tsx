@@ -1,5 +1,6 @@
 import { useState } from 'preact/hooks';
 import { nameView } from '../../core/projection/camera-view.ts';
+import { isWallFree } from '../../core/room/make-wall-board.ts';
 import { listKit } from '../../core/room/list-kit.ts';
 import { ROOM_PHASES, WALL_CARDS, type RoomEntry } from '../../core/room/room-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
@@ -47,7 +48,8 @@ export function HoldTaps() {
   const [chosen, setChosen] = useState<string | null>(null);
   if (hold === null) return null;
   const who = chosen !== null && people.includes(chosen) ? chosen : people[0]!;
-  const given = room.value.holds[hold];
+  const held = room.value.holds[hold];
+  const given = held && held.at >= (room.value.phase?.at ?? '') ? held : null; // not that of an earlier pass
   return (
     <fieldset class="taps hold">
       <legend>{ROOM_EN[`hold${hold}`]}</legend>
@@ -174,13 +176,17 @@ export function KitTaps() {
     </TapGroup>
   );
 }
+/** A card stands until the step changes; where the room has its hands full the wall decides by itself. */
 export function WallTaps() {
-  const shown = room.value.records.reduce<RoomEntry | null>((last, r) => (r.standing === 'current' && r.entry?.is === 'show' ? r.entry : last), null);
+  const isFree = isWallFree(room.value);
+  const since = room.value.phase?.at ?? '';
+  const shown = room.value.records.reduce<RoomEntry | null>((last, r) => (r.standing === 'current' && r.entry?.is === 'show' && r.happenedAt >= since ? r.entry : last), null);
   const card = shown?.is === 'show' ? shown.card : null;
   return (
     <TapGroup title={ROOM_EN.wall}>
       <TapButton entry={{ is: 'show', card: null }} label={ROOM_EN.cardOwn} isOn={card === null} />
       {WALL_CARDS.map((each) => <TapButton key={each} entry={{ is: 'show', card: each }} label={ROOM_EN[`card-${each}`]} isOn={card === each} />)}
+      {!isFree && <p class="soft">{ROOM_EN.wallBusy}</p>}
     </TapGroup>
   );
 }

@@ -7,7 +7,7 @@ import type { RoomEntry, RoomRecord } from '../../core/room/room-types.ts';
 import type { ApiFailure } from '../api/call-api.ts';
 import { makeFeedPath, readClock, readFrozen, readRoom, sendRecords, type RoomNews } from '../api/room-api.ts';
 import { chooseAnchor, correctTap, estimateServerTime, makeAnchor, readJump, type ClockAnchor, type PageTime } from './room-clock.ts';
-import { canKeep, listRecords, listTaps, putFrozenText, putNote, putRoom, putTap, readFrozenText, readKeptRoom, readNote, settleTaps, type KeptRecord, type QueuedTap } from './room-queue.ts';
+import { canKeep, forgetOld, listRecords, listTaps, putFrozenText, putNote, putRoom, putTap, readFrozenText, readKeptRoom, readNote, settleTaps, type KeptRecord, type QueuedTap } from './room-queue.ts';
 import { actingSession, keepSession, readSession, session } from './session.ts';
 
 /**
@@ -57,6 +57,8 @@ const MOST_RETRY_MS = 15_000;
 /** How often a page asks although the feed is open: a feed may hang without an error. */
 const LOOK_MS = 15_000;
 const CLOCK_MS = 120_000;
+/** What was not heard of for longer than a session lasts is not kept. */
+const FORGET_MS = 12 * 60 * 60_000;
 const CLOCK_TRIES = 4;
 const CLOCK_GOOD_MS = 50;
 const MOST_RECORDS = 200;
@@ -113,6 +115,7 @@ export async function openRoom(caseId: string, place: RoomPlace): Promise<void> 
   ownClient.value = mine.clientId;
   await Promise.all([restoreClock(), restoreRoom(mine)]);
   if (opened !== mine) return;
+  void forgetOld(caseId, Date.now() - FORGET_MS);
   repeat(mine, compareClocks, CLOCK_MS);
   repeat(mine, () => lookAgain(mine), LOOK_MS);
   follow(mine);
@@ -280,7 +283,9 @@ async function lookAgain(mine: Opened): Promise<void> {
   await adoptTaps(mine);
   if (opened !== mine) return;
   if (mine.feed === null || mine.feed.readyState === EventSource.CLOSED) follow(mine);
+  const before = mine.seq;
   await catchUp(mine);
+  if (opened === mine && mine.seq > before && mine.feed?.readyState === EventSource.OPEN) follow(mine); // it should have told
 }
 function follow(mine: Opened): void {
   mine.feed?.close();

@@ -88,6 +88,20 @@ export const putNote = (name: string, value: unknown): Promise<unknown> => use<u
 export const readNote = (name: string): Promise<unknown> => use<unknown>(null, (db) => db.get('notes', name));
 export const canKeep = async (): Promise<boolean> => (await open()) !== null;
 
+/** Other cases that were not heard of since then go, except taps that the server has not. */
+export const forgetOld = (caseId: string, beforeMs: number): Promise<unknown> =>
+  use<unknown>(null, async (db) => {
+    const old = (await db.getAll('rooms')).filter((room) => room.caseId !== caseId && room.newsAtMs < beforeMs);
+    if (old.length === 0) return;
+    const change = db.transaction(['rooms', 'records', 'frozen'], 'readwrite');
+    for (const room of old) {
+      void change.objectStore('rooms').delete(room.caseId);
+      if (room.frozen) void change.objectStore('frozen').delete(room.frozen.frozenSha256);
+      for (const key of await change.objectStore('records').index('caseId').getAllKeys(room.caseId)) void change.objectStore('records').delete(key);
+    }
+    await change.done;
+  });
+
 /**
  * At log-out: everything goes that the server has too. Taps it has not stay until whoever made them logs in again;
  * gives how many those are.

@@ -1,5 +1,6 @@
 import { computed, signal } from '@preact/signals';
 import { callApi, setCsrfToken, whenSessionLost, type ApiAnswer, type ApiFailure } from '../api/call-api.ts';
+import { isRoomPath } from './room-path.ts';
 import { clearKept, countTaps, putNote, readNote } from './room-queue.ts';
 
 export type Session = ApiAnswer<'readSession'>;
@@ -24,7 +25,7 @@ export const readScope = (given: Session | null): SessionScope | null => (given 
 
 /** How long this browser may open a room without having heard the server: as long as a session lasts at most. */
 const KEPT_MS = 12 * 60 * 60_000;
-const SESSION_MS = 4000;
+const SESSION_MS = 3000;
 const ENDING = 'trinadir.ending';
 interface KeptSession {
   readonly session: Session;
@@ -39,7 +40,8 @@ export function takeSession(next: Session): void {
 }
 
 export async function readSession(): Promise<void> {
-  const answer = await callApi('readSession', { mostMs: SESSION_MS });
+  // In the room a silent network must not keep the page waiting: it has what it needs.
+  const answer = await callApi('readSession', isRoomPath(location.pathname) ? { mostMs: SESSION_MS } : {});
   if (!answer.ok) {
     sessionFailure.value = answer.failure;
     return;
