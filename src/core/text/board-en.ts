@@ -171,6 +171,8 @@ export const BOARD_EN = makeCatalogue({
   'left-running': 'it is still running.',
   'left-dilated': 'the valve was opened by a balloon and the plan did not say so, or the other way round.',
 
+  windowAccepted: 'Limits not known, accepted by name at the huddle: {list}.',
+
   recaptureTitle: 'Taking it back',
   'recapture-open': 'RECAPTURE OPEN',
   'recapture-closed': 'RECAPTURE CLOSED',

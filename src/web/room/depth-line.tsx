@@ -1,5 +1,7 @@
 import { nameView } from '../../core/projection/camera-view.ts';
 import { judgeLiveDepth, readDepthWindow } from '../../core/room/judge-depth-place.ts';
+import { nameLandingLimit } from '../../core/deployment/find-landing.ts';
+import { BOARD_EN } from '../../core/text/board-en.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { ROOM_EN } from '../../core/text/room-en.ts';
 import { WALL_ROOM_EN } from '../../core/text/wall-room-en.ts';
@@ -21,6 +23,7 @@ export function DepthLine() {
       <h3 id="depth-line-name">{WALL_ROOM_EN['title-depth']}</h3>
       <p class={`big-answer ${place === 'inside' ? '' : 'is-open'} ${age?.state === 'old' ? 'is-old' : ''}`}><b>{WALL_ROOM_EN[`place-${place}`]}</b></p>
       <p>{WALL_ROOM_EN[`why-${because}`]}{window.lowMm !== null && window.highMm !== null && <span class="soft"> ({formatText(ROOM_EN, 'windowIs', { low: mm(window.lowMm), high: mm(window.highMm) })})</span>}</p>
+      {window.accepted && <p class="soft">{formatText(BOARD_EN, 'windowAccepted', { list: window.accepted.map(nameLandingLimit).join('; ') })}</p>}
       {depth && age && (
         <p class={age.state === 'fresh' ? '' : 'soft'}>
           {formatText(ROOM_EN, 'depthRead', { depth: mm(depth.reading.depthMm), low: mm(depth.reading.lowMm), high: mm(depth.reading.highMm), view: depth.reading.views.map(nameView).join(' + '), age: formatSpan((age.ageS ?? 0) * 1000) })}
