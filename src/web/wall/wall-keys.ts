@@ -1,7 +1,7 @@
 import { signal } from '@preact/signals';
 import { WALL_CARDS, type WallCardName } from '../../core/room/room-types.ts';
 import type { WallBoard, WallSettings } from '../../core/room/wall-types.ts';
-import { readServerNow } from '../state/room-log.ts';
+import { showNow } from './wall-time.ts';
 import { readMmPerPx, setMmPerPx, teachPedal, wallScreen, type PedalUse } from './wall-screen.ts';
 
 /** The card that a pedal asked for here; the board decides whether it may be shown, and for how long. */
@@ -17,7 +17,7 @@ const USES: readonly PedalUse[] = ['next', 'back', 'print'];
 const STEP = 1.004;
 
 function lookAt(card: WallCardName | null): void {
-  glance.value = card === null ? null : { card, atMs: readServerNow() };
+  glance.value = card === null ? null : { card, atMs: showNow() };
 }
 
 /**

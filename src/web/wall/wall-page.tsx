@@ -13,19 +13,18 @@ import type { WallSheet } from '../../formats/report/wall-sheet.ts';
 import { wordWallBoard } from '../../formats/report/word-wall-board.ts';
 import { Markup } from '../parts/markup.tsx';
 import { useTitle } from '../parts/title.ts';
-import { checkFrozen, frozen, frozenSha256, frozenState, isOnline, newsAt, openRoom, readClockDoubt, readServerNow, room, roomCase, roomFailure } from '../state/room-log.ts';
+import { checkFrozen, frozen, frozenSha256, frozenState, isOnline, newsAt, openRoom, readClockDoubt, room, roomCase, roomFailure } from '../state/room-log.ts';
 import { actingSession, isSessionOver, readScope } from '../state/session.ts';
 import { keepAwake, mayScreenSleep } from './wake-lock.ts';
 import { readWallFonts, wallFonts } from './wall-fonts.ts';
 import { glance, pressWallKey, teaching, trial } from './wall-keys.ts';
 import { isScreenMeasured, keepWallScreen, noteBar, readMmPerPx, takeMeasurement, wallScreen } from './wall-screen.ts';
+import { showNow, shownMs } from './wall-time.ts';
 import './wall.css';
 
 /** A clock that is uncertain by more than this makes every age uncertain. */
 const WIDE_MS = 1500;
 const CHECK_MS = 30_000;
-/** Server time of what is on the wall; it moves once a second. */
-const shownMs = signal(0);
 const windowSize = signal({ widthPx: innerWidth, heightPx: innerHeight });
 
 /**
@@ -108,11 +107,10 @@ function useTicks(): void {
   useEffect(() => {
     let timer: ReturnType<typeof setTimeout>;
     const tick = (): void => {
-      shownMs.value = readServerNow();
-      timer = setTimeout(tick, 1000 - (shownMs.value % 1000) + 5);
+      timer = setTimeout(tick, 1000 - (showNow() % 1000) + 5);
     };
     const resize = (): void => void (windowSize.value = { widthPx: innerWidth, heightPx: innerHeight });
-    const wake = (): void => void (shownMs.value = readServerNow());
+    const wake = (): void => void showNow();
     tick();
     const check = setInterval(() => void checkFrozen(), CHECK_MS);
     addEventListener('resize', resize);
@@ -125,7 +123,7 @@ function useTicks(): void {
     };
   }, []);
   // News is on the wall at once, not with the next second.
-  useLayoutEffect(() => void (shownMs.value = Math.max(shownMs.peek(), readServerNow())), [room.value, frozenState.value]);
+  useLayoutEffect(() => void showNow(), [room.value, frozenState.value]);
 }
 
 function useKeys(board: WallBoard): void {
