@@ -108,7 +108,7 @@ describe.skipIf(!hasAll)('a huddle in the browser', { timeout: 240_000 }, () => 
       await page.waitForSelector(`#step-${step}[aria-selected=true]`);
       await look(`dry-run-${step}`);
     }
-    expect(await page.locator('#step-panel').innerText()).toContain('If the root is gripping');
+    expect(await page.locator('#step-panel').innerText()).toContain('In the gripping world');
     expect(await page.locator('#dry-run').innerText()).not.toContain('%');
     for (const branch of ['moved-up', 'moved-down', 'leaks']) {
       const form = page.locator(`section[aria-labelledby="branch-${branch}"] form`);

@@ -48,8 +48,8 @@ export const DRY_RUN_EN = makeCatalogue({
   whoNobody: 'The person who decides',
   stopWhen: 'We stop when: {when}',
 
-  ends: 'If the root is {world}: {verdict}; it ends {depth}.',
-  endsCannot: 'If the root is {world}: CANNOT SAY. The band of its depth: {depth}.',
+  ends: 'In the {world} world it tends to {verdict}; it ends {depth}.',
+  endsCannot: 'In the {world} world: CANNOT SAY. The band of its depth: {depth}.',
   endsBand: '{low} to {high} mm below the plane',
   endsOut: 'partly outside the landing zone',
   endsUnknown: 'where nobody can say',

@@ -50,6 +50,9 @@ export const HUDDLE_PAGE_EN = makeCatalogue({
 
   blockersTitle: 'What stands in the way',
   blockersTaken: 'What somebody took on themselves',
+  blockersDoubts: '{count} doubts of the plan are neither settled nor accepted.',
+  blockersDoubt: 'One doubt of the plan is neither settled nor accepted.',
+  blockersDoubtsNext: 'Settle each, or accept it by name with a reason.',
   blockersHard: 'cannot be overridden',
   override: 'Override by name',
   overrideSay: '{who} takes it on themselves because',

@@ -86,7 +86,7 @@ function Stepper({ now, isTraining }: { readonly now: Rehearsal; readonly isTrai
         <div aria-live="polite">
           {step.id === 'release' && chosenForecast.value.isAsking && <p role="status">{DRY_RUN_EN.forecastAsked}</p>}
           <ul class="plain">{step.say.map((s) => <li key={s}>{s}</li>)}</ul>
-          <div class="hold"><p class="soft">{DRY_RUN_EN.watch}</p>{step.watch.map((s) => <p key={s}><b>{s}</b></p>)}</div>
+          <div class="before-on"><p class="soft">{DRY_RUN_EN.watch}</p>{step.watch.map((s) => <p key={s}><b>{s}</b></p>)}</div>
         </div>
         <p class="step-moves">
           <button type="button" disabled={at === 0} onClick={() => go(at - 1)}>{DRY_RUN_EN.back}</button>{' '}

@@ -16,10 +16,10 @@ export function readBlockers(): readonly Blocker[] {
   return state ? listBlockers(state, shownPlan.value?.plan ?? null, new Date().toISOString().slice(0, 10)) : [];
 }
 
+const isDoubt = ({ code }: Blocker): boolean => code.startsWith('doubt-');
 /** Where a person settles a blocker. */
 function pageOf(code: string, caseId: string): string {
   if (code.startsWith('identity')) return '#identity-name';
-  if (code.startsWith('doubt-')) return '#doubts';
   if (code.startsWith('kit-')) return '#group-kit';
   if (code.startsWith('branch-')) return `/case/${caseId}/dry-run`;
   if (code === 'plan-missing' || code === 'plan-stale' || code === 'scan-identity-differs') return `/case/${caseId}/scan`;
@@ -34,13 +34,22 @@ export function FreezePanel() {
   if (!state) return null;
   const blockers = readBlockers();
   const standing = listStanding(blockers);
+  const doubts = blockers.filter(isDoubt).length; // each stands above with its own form
   const isAmended = state.frozen !== null;
   return (
     <>
       {blockers.length > 0 && (
         <section class="blockers" aria-labelledby="blockers-name">
           <h3 id="blockers-name">{standing.length > 0 ? HUDDLE_PAGE_EN.blockersTitle : HUDDLE_PAGE_EN.blockersTaken}</h3>
-          <ul>{blockers.map((b) => <BlockerLine key={b.code} blocker={b} caseId={state.caseId} />)}</ul>
+          <ul>
+            {doubts > 0 && (
+              <li data-code="doubts">
+                <p>{doubts === 1 ? HUDDLE_PAGE_EN.blockersDoubt : formatText(HUDDLE_PAGE_EN, 'blockersDoubts', { count: doubts })}</p>
+                <p class="soft">{HUDDLE_PAGE_EN.blockersDoubtsNext} <a href="#doubts">{HUDDLE_PAGE_EN.goTo}</a></p>
+              </li>
+            )}
+            {blockers.filter((b) => !isDoubt(b)).map((b) => <BlockerLine key={b.code} blocker={b} caseId={state.caseId} />)}
+          </ul>
           <p class="soft">{HUDDLE_PAGE_EN.overrideNote}</p>
         </section>
       )}
