@@ -94,6 +94,14 @@ describe.skipIf(!hasBrowser || !isBuilt)('a depth in the room', { timeout: 120_0
     expect(Math.abs(entry.reading.depthMm - 2.8)).toBeLessThan(0.5);
     await page.locator('.depth-line', { hasText: WALL_ROOM_EN['place-inside'] }).waitFor(); // the line of the room says the same
     expect(await findBreaches(page)).toEqual([]);
+    await page.locator('.depth-panel').screenshot(LOOK ? { path: `${LOOK}/depth-panel.png` } : {});
+    // Once the log says that the frame moved, the marks of before measure nothing.
+    await page.getByRole('button', { name: /^Moved UP/ }).click();
+    await page.getByText(DEPTH_PAGE_EN.frameMoved).waitFor();
+    await page.locator('.depth-answer', { hasText: DEPTH_PAGE_EN.notRead }).waitFor();
+    await page.locator('.depth-panel .notice').getByRole('button', { name: DEPTH_PAGE_EN.newReading }).click();
+    await page.getByText(DEPTH_PAGE_EN.frameMoved).waitFor({ state: 'hidden' });
+    expect(await page.locator('[data-point]').count()).toBe(0);
     // The two files that named nobody were refused first: that is an answer, not a defect.
     expect(watch.problems.filter((p) => !/422/.test(p))).toEqual([]);
   });

@@ -86,6 +86,8 @@ export const DEPTH_PAGE_EN = makeCatalogue({
   slotWith: 'View {number}: {view}',
   addSlot: 'Another view',
   newReading: 'New reading',
+  frameMoved: 'The frame has moved since these marks were made: nothing is measured with them any more.',
+  marksOld: 'These marks are older than a depth may be: nothing is measured with them any more.',
   byHand: 'Mark without a picture',
   loadRun: 'Load a run (XA) or marks (frames.json)',
   loading: 'Sending the run: {percent} %',

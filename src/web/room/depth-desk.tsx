@@ -16,6 +16,7 @@ import { TableLine } from './table-line.tsx';
 import { FrameBar } from './frame-bar.tsx';
 import { AS_IT_CAME, FramePicture } from './frame-picture.tsx';
 import { GeometryFields } from './geometry-fields.tsx';
+import { judgeMarks, stampFrame } from './marks-age.ts';
 import { MarksOverlay } from './marks-overlay.tsx';
 import { listMissing, measureSlots } from './measure-slots.ts';
 import { PointsTable } from './points-table.tsx';
@@ -45,7 +46,7 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
   const [shown, setShown] = useState(0);
   const [chosen, setChosen] = useState<PointName | null>(null);
   const [shade, setShade] = useState(AS_IT_CAME);
-  const [kept, setKept] = useState<{ readonly entryId: string | null; readonly text: string } | null>(null);
+  const [kept, setKept] = useState<{ readonly entryId: string | null; readonly text: string; readonly frame: string } | null>(null);
   const [said, say] = useState('');
   const [isByHand, setByHand] = useState(false);
   const slot = slots[shown] ?? EMPTY_SLOT;
@@ -53,19 +54,25 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
   const means = listMeans(shot);
   const current = chosen ?? findNext(shot);
   const { grey, failure: frameFailure, again } = useRunFrame(caseId, slot);
-  const measured = useMemo(() => measureSlots(slots, shown, plan), [slots, shown, plan]);
+  // Marks from before the frame moved are history: they are shown, and nothing is measured with them.
+  const ages = slots.map((s) => judgeMarks(s.marked, room, performance.now(), frozen.limits));
+  const marksAre = ages[shown] ?? 'same';
+  const measured = useMemo(() => measureSlots(slots.map((s, i) => (ages[i] === 'same' ? s : EMPTY_SLOT)), shown, plan), [slots, shown, plan, ages.join()]);
   const { answer } = measured;
   const unsheathedRatio = room.attempts.at(-1)?.ratio?.ratio ?? null;
   const reading = answer && { ...answer.reading, unsheathedRatio };
   const window = useMemo(() => readDepthWindow(frozen), [frozen]);
+  /** The entry of this reading's frames, when one is kept already. */
+  const replaces = kept?.frame === stampFrame(room) ? kept.entryId : null;
   const isKept = kept !== null && kept.text === JSON.stringify(reading);
   const mmPerPx = answer?.frames.find((f) => shot.geometry.view && f.view.primaryDeg === shot.geometry.view.primaryDeg && f.view.secondaryDeg === shot.geometry.view.secondaryDeg)?.mmPerPx ?? null;
 
+  const readNow = () => ({ frame: stampFrame(room), atMs: performance.now() });
   const putSlot = (next: Slot): void => setSlots((all) => all.map((s, i) => (i === shown ? next : s)));
   const mark = (at: FramePoint, point: PointName = current): void => {
     const next = addClick(shot, point, at);
     if (next === shot) return say(DEPTH_PAGE_EN.enough);
-    putSlot(putShot(slot, next));
+    putSlot({ ...putShot(slot, next), marked: slot.marked ?? readNow() });
     const meant = next.clicks.at(-1)!.point;
     say(formatText(DEPTH_PAGE_EN, 'marked', { point: DEPTH_PAGE_EN[`point-${meant}`], count: listClicks(next, meant).length }));
     // A pair goes on to its other end; then the needed points are asked for again.
@@ -78,9 +85,9 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
   };
   const keep = (): void => {
     if (!reading || isKept) return;
-    const entryId = onKeep(reading, kept?.entryId ?? null);
-    say(kept?.entryId ? DEPTH_PAGE_EN.keptAgain : DEPTH_PAGE_EN.kept);
-    setKept({ entryId, text: JSON.stringify(reading) });
+    const entryId = onKeep(reading, replaces);
+    say(replaces !== null ? DEPTH_PAGE_EN.keptAgain : DEPTH_PAGE_EN.kept);
+    setKept({ entryId, text: JSON.stringify(reading), frame: stampFrame(room) });
   };
   const goTo = (at: number): void => {
     setShown(at);
@@ -98,18 +105,21 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
   };
   const startAgain = (): void => {
     // The runs stay at hand, their marks do not: the frame has moved since.
-    setSlots((all) => all.map((s) => ({ ...s, clicks: {} })));
+    setSlots((all) => all.map((s) => ({ ...s, clicks: {}, marked: null })));
     goTo(0);
     setKept(null);
   };
   const takeRun = (run: RunInfo): void => {
-    const placed = placeRun(slots, shown, run);
+    // After a movement a new run begins a new reading.
+    const fresh = slots.filter((_, i) => ages[i] === 'same');
+    const placed = placeRun(fresh.length > 0 ? fresh : [EMPTY_SLOT], Math.min(shown, Math.max(0, fresh.length - 1)), run);
+    if (fresh.length < slots.length) setKept(null);
     setSlots(placed.slots);
     goTo(placed.shown);
     setShade(AS_IT_CAME);
   };
   const takeMarks = (marked: readonly Slot[]): void => {
-    setSlots(marked.length > 0 ? marked : [EMPTY_SLOT]);
+    setSlots(marked.length > 0 ? marked.map((s) => ({ ...s, marked: readNow() })) : [EMPTY_SLOT]);
     setByHand(true);
     goTo(0);
     setKept(null);
@@ -133,7 +143,7 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
       <AnswerLine reading={reading} separationDeg={answer?.separationDeg ?? null} window={window} />
       <p class="depth-next">
         <b>{sayNext(slots, shown, current, missing)}</b>{' '}
-        {reading && (isKept ? <span class="soft">{DEPTH_PAGE_EN.keptIs}</span> : <button type="button" class="main" data-key="K" onClick={keep}>{kept?.entryId ? DEPTH_PAGE_EN.keepAgain : DEPTH_PAGE_EN.keep}</button>)}
+        {reading && (isKept ? <span class="soft">{DEPTH_PAGE_EN.keptIs}</span> : <button type="button" class="main" data-key="K" onClick={keep}>{replaces !== null ? DEPTH_PAGE_EN.keepAgain : DEPTH_PAGE_EN.keep}</button>)}
         <span role="status" class="said">{said}</span>
       </p>
       <div class="slots" role="group" aria-label={DEPTH_PAGE_EN.runs}>
@@ -149,6 +159,12 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
         {!isOpen && <button type="button" class="quiet" onClick={openByHand}>{DEPTH_PAGE_EN.byHand}</button>}
       </RunsList>
       {slot.run && slot.run.findings.length > 0 && <Notice title={DEPTH_PAGE_EN.aboutRun}><ul>{slot.run.findings.map((f) => <li key={f.code}>{f.text} <span class="soft">{f.next}</span></li>)}</ul></Notice>}
+      {marksAre !== 'same' && (
+        <Notice title={DEPTH_PAGE_EN.newReading} isUrgent>
+          <p>{marksAre === 'moved' ? DEPTH_PAGE_EN.frameMoved : DEPTH_PAGE_EN.marksOld}</p>
+          <button type="button" onClick={startAgain}>{DEPTH_PAGE_EN.newReading}</button>
+        </Notice>
+      )}
       {frameFailure && <FailureNotice failure={frameFailure} onAgain={again} />}
       {isOpen && <div class="depth-bench">
         {slot.run && (

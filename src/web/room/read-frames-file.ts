@@ -8,7 +8,7 @@ export function makeSlots(frames: readonly DepthFrame[]): readonly Slot[] {
     const of = (point: PointName, clicks: readonly (readonly [number, number])[] | undefined): readonly Click[] => (clicks ?? []).slice(0, MOST_CLICKS).map((at) => ({ point, at }));
     const known = calibration.by === 'known-size' ? calibration : null;
     return {
-      run: null, frame: 1, size: sizePx ?? USUAL_SIZE,
+      run: null, frame: 1, marked: null, size: sizePx ?? USUAL_SIZE,
       entered: {
         view, sourceToPatientMm: calibration.sourceToPatientMm,
         ...(calibration.by === 'geometry' ? { sourceToImageMm: calibration.sourceToImageMm, pixelMm: calibration.pixelMm, pixelAt: calibration.pixelAt } : { knownMm: calibration.sizeMm }),

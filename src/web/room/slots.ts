@@ -1,4 +1,5 @@
 import type { CameraView } from '../../core/projection/camera-view.ts';
+import type { MarkedWhen } from './marks-age.ts';
 import type { FrameSize } from './picture-pose.ts';
 import type { Click, Geometry, Shot } from './shot.ts';
 
@@ -24,14 +25,16 @@ export interface Slot {
   readonly entered: Partial<Geometry>;
   /** Clicks of each frame: another frame is another picture, and coming back finds its marks. */
   readonly clicks: Readonly<Record<number, readonly Click[]>>;
+  /** Of its first click; null: nothing is marked. */
+  readonly marked: MarkedWhen | null;
 }
 export const MOST_SLOTS = 3;
 /** Detector of many rooms; only the place of the central ray hangs on it, and the person sees and corrects it. */
 export const USUAL_SIZE: FrameSize = { columns: 1024, rows: 1024 };
-export const EMPTY_SLOT: Slot = { run: null, frame: 1, size: USUAL_SIZE, entered: {}, clicks: {} };
+export const EMPTY_SLOT: Slot = { run: null, frame: 1, size: USUAL_SIZE, entered: {}, clicks: {}, marked: null };
 
 /** A run shown from its last frame, on which the frame stands as it is now. */
-export const openRun = (run: RunInfo): Slot => ({ run, frame: run.frames, size: run.size, entered: {}, clicks: {} });
+export const openRun = (run: RunInfo): Slot => ({ run, frame: run.frames, size: run.size, entered: {}, clicks: {}, marked: null });
 export const hasClicks = (slot: Slot): boolean => Object.values(slot.clicks).some((c) => c.length > 0);
 
 /** The run's own words, with what a person entered in their place. */
