@@ -207,7 +207,9 @@ describe.skipIf(!hasBrowser || !isBuilt)('a case in the room', { timeout: 120_00
       await client.send('Emulation.setEmulatedVisionDeficiency', { type });
       await page.waitForTimeout(400);
       await page.evaluate(() => scrollTo(0, 0));
-      await shoot(`looks-${name}`, page, width < 400);
+      await shoot(`looks-${name}`, page, false);
+      await page.locator(width < 400 ? '.hold' : '.room-taps').evaluate((each) => each.scrollIntoView({ block: 'start' }));
+      await shoot(`looks-${name}-taps`, page, false);
     }
     await client.send('Emulation.setEmulatedVisionDeficiency', { type: 'none' });
     await page.setViewportSize({ width: 1280, height: 900 });

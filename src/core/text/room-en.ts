@@ -263,6 +263,8 @@ export const ROOM_EN = makeCatalogue({
   doubtWaiting: '{count} taps of this browser are not in the server’s log yet.',
   doubtClockNever: 'This page’s clock was never compared with the server’s.',
   goTo: 'Go to',
+  goJump: 'Jump board',
+  goDepth: 'Depth',
 
   last: 'Last tap',
   lastNone: 'No tap yet on this page.',

@@ -74,7 +74,7 @@ function Taps() {
         <NextPhase />
         <PhaseTaps />
         <nav class="taps" aria-label={ROOM_EN.goTo}>
-          {([['rescue-name', ROOM_EN.tabRescue], ['jump-board-name', ROOM_EN['card-jump']], ['depth-panel-name', ROOM_EN['card-depth']], ['room-log', ROOM_EN.logTitle]] as const).map(([id, name]) => <a key={id} class="tap button" href={`#${id}`} onClick={(e) => goTo(e, id)}>{name}</a>)}
+          {([['rescue-name', ROOM_EN.tabRescue], ['jump-board-name', ROOM_EN.goJump], ['depth-panel-name', ROOM_EN.goDepth], ['room-log', ROOM_EN.logTitle]] as const).map(([id, name]) => <a key={id} class="tap button" href={`#${id}`} onClick={(e) => goTo(e, id)}>{name}</a>)}
         </nav>
       </div>
       <div class="room-column">
