@@ -39,12 +39,10 @@ export const WALL_ROOM_EN = makeCatalogue({
   'pedal-back': 'back to the step',
   'pedal-print': 'print this card',
   pedalKeep: 'Enter keeps what was: {key}',
-  pedalNow: 'kept: {key}',
 
   'title-plan': 'Read the code aloud',
   planValve: '{device}, size {size}',
   planIdentity: 'two identifiers compared {at}',
-  planFrozen: 'frozen {at}',
   planOpen: '{doubts} doubts accepted, {overrides} overridden',
   questionPlan: 'Same patient, same plan?',
 
@@ -53,7 +51,6 @@ export const WALL_ROOM_EN = makeCatalogue({
   notReady: 'NOT READY',
   notSaid: 'nobody said',
   expired: 'OUT OF DATE',
-  kitLine: '{item}: {state}',
   kitAll: 'of {all} ready',
   kitMore: 'and {count} more not ready',
   'kit-first': 'valve {size}',
@@ -150,7 +147,6 @@ export const WALL_ROOM_EN = makeCatalogue({
   rulerNone: 'no window',
 
   'title-time': 'Since release',
-  waitUntil: 'let it expand until {time}',
   waitLeft: '{left} left of the wait',
   waitOver: 'waiting time is over',
   waitUnverified: '{text}, unverified',
@@ -248,8 +244,6 @@ export const WALL_ROOM_EN = makeCatalogue({
   notRead: 'NOT READ',
   open: 'OPEN',
   closed: 'CLOSED',
-  tryOf: 'try {now} of {all}',
-  tryNow: 'try {now}',
   'recapture-not-recapturable': 'not this frame',
   'recapture-size-unknown': 'size not in table',
   'recapture-released': 'released',
