@@ -7,7 +7,7 @@ import type { RoomEntry, RoomRecord } from '../../core/room/room-types.ts';
 import type { ApiFailure } from '../api/call-api.ts';
 import { makeFeedPath, readClock, readFrozen, readRoom, sendRecords, type RoomNews } from '../api/room-api.ts';
 import { chooseAnchor, correctTap, estimateServerTime, makeAnchor, readJump, type ClockAnchor, type PageTime } from './room-clock.ts';
-import { canKeep, forgetOld, listRecords, listTaps, putFrozenText, putNote, putRoom, putTap, readFrozenText, readKeptRoom, readNote, settleTaps, type KeptRecord, type QueuedTap } from './room-queue.ts';
+import { canKeep, forgetOld, listRecords, listTaps, putFrozenText, putNote, putTap, readFrozenText, readKeptRoom, readNote, settleTaps, type KeptRecord, type QueuedTap } from './room-queue.ts';
 import { actingSession, keepSession, readSession, session } from './session.ts';
 
 /**
@@ -37,11 +37,7 @@ export const isKept = signal(true);
 /** Waiting taps of other people on this browser: they are sent when those log in. */
 export const waitingOfOthers = signal(0);
 
-interface PageRecord extends KeptRecord {
-  /** The server has confirmed it; its place in the log may still be on the way. */
-  readonly isSent?: true;
-}
-const records = signal<readonly PageRecord[]>([]);
+const records = signal<readonly KeptRecord[]>([]);
 export const room = computed<RoomState>(() => foldRoom(records.value));
 const waitingRecords = computed(() => records.value.filter((r) => r.seq === null && r.isSent === undefined));
 /** How many taps the server has not. */
@@ -169,7 +165,7 @@ async function adoptTaps(mine: Opened): Promise<void> {
   addRecords(taps.map((tap) => ({ ...tap.record, by: tap.personId, seq: null })));
 }
 
-function addRecords(added: readonly PageRecord[]): void {
+function addRecords(added: readonly KeptRecord[]): void {
   if (added.length === 0) return;
   const sent = new Set(records.value.flatMap((r) => (r.isSent ? [r.entryId] : [])));
   records.value = mergeRecords(records.value, added).map((r) => (r.seq === null && sent.has(r.entryId) && r.isSent === undefined ? { ...r, isSent: true as const } : r));
@@ -240,12 +236,10 @@ async function takeNews(mine: Opened, news: RoomNews): Promise<void> {
   roomFailure.value = null;
   addRecords(fresh);
   for (const record of fresh) mine.owners.delete(record.entryId);
-  if (roomCase.value === null || about.seq >= roomCase.value.seq) {
-    roomCase.value = about;
-    void putRoom({ ...about, newsAtMs: newsAt.value });
-    await takeFrozen(mine, about.frozen?.frozenSha256 ?? null);
-  }
-  if (opened === mine) await settleTaps(mine.caseId, fresh);
+  const isNewest = roomCase.value === null || about.seq >= roomCase.value.seq;
+  if (isNewest) roomCase.value = about;
+  await settleTaps(mine.caseId, fresh, isNewest ? { ...about, newsAtMs: newsAt.value } : null);
+  if (isNewest && opened === mine) await takeFrozen(mine, about.frozen?.frozenSha256 ?? null);
 }
 async function catchUp(mine: Opened): Promise<void> {
   const after = mine.seq;
@@ -272,7 +266,10 @@ async function readAfterLoss(mine: Opened): Promise<void> {
   const lost = records.value.filter((r) => !has.has(r.entryId) && (r.by === own || r.by === null));
   records.value = records.value.filter((r) => has.has(r.entryId));
   addRecords(lost.map(({ isSent: _sent, ...r }) => ({ ...r, seq: null })));
-  for (const record of lost) mine.owners.set(record.entryId, own);
+  for (const record of lost) {
+    mine.owners.set(record.entryId, own);
+    void putTap({ caseId: mine.caseId, personId: own, record: readPlain(record) });
+  }
   mine.seq = answer.value.seq;
   roomCase.value = null;
   await takeNews(mine, answer.value);
@@ -420,7 +417,7 @@ async function settleSent(mine: Opened, batch: readonly RoomRecord[], entryIds: 
   tabs?.postMessage({ kind: 'sent', caseId: mine.caseId, entryIds } satisfies TabNews);
   if (opened !== mine) return;
   await writing; // a tap is on the disk before it is taken from its queue
-  await settleTaps(mine.caseId, records.value.filter((r) => isDone.has(r.entryId)).map(({ isSent: _sent, ...r }) => r));
+  await settleTaps(mine.caseId, records.value.filter((r) => isDone.has(r.entryId)));
   if (mine.feed?.readyState !== EventSource.OPEN) void catchUp(mine);
 }
 const readPlain = ({ entryId, clientId, place, count, monotonicMs, clientAt, happenedAt, offset, corrects, entry }: RoomRecord): RoomRecord => ({ entryId, clientId, place, count, monotonicMs, clientAt, happenedAt, offset, corrects, entry });

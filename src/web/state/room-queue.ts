@@ -6,6 +6,8 @@ import type { RoomNews } from '../api/room-api.ts';
 export interface KeptRecord extends RoomRecord {
   readonly by: string | null;
   readonly seq: number | null;
+  /** The server has confirmed it; its place in the log may still be on the way. */
+  readonly isSent?: true;
 }
 /** A tap that the server has not confirmed. `personId`: who was logged in; only their session sends it. */
 export interface QueuedTap {
@@ -66,21 +68,24 @@ export const putTap = (tap: QueuedTap): Promise<boolean> =>
   });
 export const listTaps = (caseId: string): Promise<QueuedTap[]> => use<QueuedTap[]>([], (db) => db.getAllFromIndex('queue', 'caseId', caseId));
 export const countTaps = (): Promise<number> => use(0, (db) => db.count('queue'));
-/** The server has them: they leave the queue and stay as records, in one step. */
-export const settleTaps = (caseId: string, records: readonly KeptRecord[]): Promise<boolean> =>
+/**
+ * The server has them: they leave the queue and stay as records. `room`: up to which event this browser now has all; in the
+ * same step, so that a page that is closed in between never believes it has what it has not.
+ */
+export const settleTaps = (caseId: string, records: readonly KeptRecord[], room: KeptRoom | null = null): Promise<boolean> =>
   use(false, async (db) => {
-    if (records.length === 0) return true;
-    const change = db.transaction(['queue', 'records'], 'readwrite');
+    if (records.length === 0 && room === null) return true;
+    const change = db.transaction(['queue', 'records', 'rooms'], 'readwrite');
     for (const record of records) {
       void change.objectStore('records').put({ caseId, record });
       void change.objectStore('queue').delete(record.entryId);
     }
+    if (room !== null) void change.objectStore('rooms').put(room);
     await change.done;
     return true;
   });
 export const listRecords = (caseId: string): Promise<KeptRecord[]> => use<KeptRecord[]>([], async (db) => (await db.getAllFromIndex('records', 'caseId', caseId)).map((each) => each.record));
 
-export const putRoom = (kept: KeptRoom): Promise<unknown> => use<unknown>(null, (db) => db.put('rooms', kept));
 export const readKeptRoom = (caseId: string): Promise<KeptRoom | null> => use<KeptRoom | null>(null, async (db) => (await db.get('rooms', caseId)) ?? null);
 export const putFrozenText = (sha256: string, text: string): Promise<unknown> => use<unknown>(null, (db) => db.put('frozen', text, sha256));
 export const readFrozenText = (sha256: string): Promise<string | null> => use<string | null>(null, async (db) => (await db.get('frozen', sha256)) ?? null);
