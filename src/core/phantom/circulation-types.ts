@@ -49,7 +49,7 @@ export interface BeatTruth {
   readonly meanGradient: number;
   readonly peakGradient: number;
   readonly ejectionS: number;
-  /** Mean of Ao - LV from valve closure to the next contraction. */
+  /** Mean of Ao - LV from where LV falls below Ao to the next contraction. */
   readonly diastolicPressureTime: number;
   readonly forwardMl: number;
   readonly leakMl: number;

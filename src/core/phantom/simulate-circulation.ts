@@ -87,7 +87,7 @@ export function simulateCirculation(shape: CirculationShape, durationS: number, 
   const dt = 1 / STEPS_PER_S;
   const n = Math.round(durationS * STEPS_PER_S);
   const settle = SETTLE_S * STEPS_PER_S;
-  const [aortic, ventricular, flow, opening] = [new Float64Array(n), new Float64Array(n), new Float64Array(n), new Float64Array(n)];
+  const [aortic, ventricular, flow] = [new Float64Array(n), new Float64Array(n), new Float64Array(n)];
   let which = 0;
   const breath = (t: number): number => shape.breathMmHg * Math.sin((2 * Math.PI * shape.breathsPerMin * (t - SETTLE_S)) / 60);
   // Systole shortens with the beat, less than in proportion.
@@ -139,7 +139,6 @@ export function simulateCirculation(shape: CirculationShape, durationS: number, 
       aortic[i] = y[4]! + breath(t);
       ventricular[i] = pressLv(y[0]!, now) + breath(t);
       flow[i] = y[2]!;
-      opening[i] = y[3]!;
     }
     const middle = drive(t + dt / 2);
     slope(y, now, k1);
@@ -150,7 +149,7 @@ export function simulateCirculation(shape: CirculationShape, durationS: number, 
     y[3] = Math.min(1, Math.max(0, y[3]!));
   }
   const whole = beats.map((b) => ({ ...b, onset: b.onset - SETTLE_S })).filter((b) => b.onset >= 0 && b.onset + b.length + 0.05 < durationS);
-  const truths = whole.map((b) => measureBeat(b, aortic, ventricular, flow, opening));
+  const truths = whole.map((b) => measureBeat(b, aortic, ventricular, flow));
   const rAtS = beats.map((b) => b.onset - SETTLE_S - 0.01).filter((t) => t > 0.05 && t < durationS - 0.05);
   const every = STEPS_PER_S / samplesPerS;
   const thin = (a: Float64Array): Float64Array => Float64Array.from({ length: Math.floor(durationS * samplesPerS) }, (_, k) => a[Math.round(k * every)]!);
@@ -162,7 +161,7 @@ export function simulateCirculation(shape: CirculationShape, durationS: number, 
 }
 
 /** Truth of one beat, from the steps of the integration themselves. */
-function measureBeat(b: Beat, aortic: Float64Array, ventricular: Float64Array, flow: Float64Array, opening: Float64Array): BeatTruth {
+function measureBeat(b: Beat, aortic: Float64Array, ventricular: Float64Array, flow: Float64Array): BeatTruth {
   const from = Math.round(b.onset * STEPS_PER_S);
   const to = Math.min(aortic.length - 1, Math.round((b.onset + b.length) * STEPS_PER_S));
   let [high, lvHigh, lvLow, sum, forward, leak] = [-Infinity, -Infinity, Infinity, 0, 0, 0];
@@ -186,8 +185,11 @@ function measureBeat(b: Beat, aortic: Float64Array, ventricular: Float64Array, f
   while (end < to && isEjecting(end + 1)) end++;
   let area = 0;
   for (let i = begin; i <= end; i++) area += ventricular[i]! - aortic[i]!;
-  let closed = end;
-  while (closed < to && opening[closed]! > 0.05) closed++;
+  // Diastole: from where the falling LV is below Ao.
+  let steepAt = end;
+  for (let i = highAt; i < to - 1; i++) if (ventricular[i + 1]! - ventricular[i]! < ventricular[steepAt + 1]! - ventricular[steepAt]!) steepAt = i;
+  let closed = Math.min(to - 1, steepAt + 0.06 * STEPS_PER_S);
+  while (closed > end && !isEjecting(closed)) closed--;
   let below = 0;
   for (let i = closed; i < to; i++) below += aortic[i]! - ventricular[i]!;
   return {
