@@ -41,8 +41,14 @@ describe(`foldRoom (seed ${seed})`, () => {
 
   test('after a recapture nothing read before it stands any more, and the same recapture said by two people is one', () => {
     const room = foldRoom(log({ is: 'depth', reading: depth(4) }, { is: 'hold', hold: 'A', answer: 'go on', who: 'x' }, phase('releasing'), { is: 'recaptured', isWhole: true }, { is: 'recaptured', isWhole: true }));
-    expect(room).toMatchObject({ depth: null, holds: {}, recaptures: 1, releasedAt: null });
+    expect(room).toMatchObject({ depth: null, holds: {}, recaptures: 1, releasedAt: null, phase: { phase: 'position', at: at(3) } });
     expect(room.attempts).toHaveLength(1);
+  });
+
+  test('a depth that was read before the frame moved says so; one read after it does not', () => {
+    const moved = [phase('releasing'), { is: 'depth', reading: depth(3, 0.5) }, { is: 'moved', direction: 'up', mm: null }] as const;
+    expect(foldRoom(log(...moved)).depth).toMatchObject({ hasMoved: true });
+    expect(foldRoom(log(...moved, { is: 'depth', reading: depth(1, 0.5) })).depth).not.toHaveProperty('hasMoved');
   });
 
   test('a second valve after full release begins an attempt of its own; the wait of the first one is not its wait', () => {

@@ -55,6 +55,7 @@ function apply(room: Draft, course: Course, lists: { dilated: RoomState['dilated
       if (room.attempts.length === 0) takeUp(room, course, at);
       changeAttempt(room, { moved: { direction: entry.direction, mm: entry.mm, at } });
       room.causes = null; // a new movement opens the board again
+      if (room.depth) room.depth = { ...room.depth, hasMoved: true }; // where it stood is not where it stands
       return;
     case 'recaptured': return recapture(room, course, at);
     case 'valve-out':
@@ -132,7 +133,10 @@ function recapture(room: Draft, course: Course, at: string): void {
   room.recaptures += 1;
   course.isBack = false;
   resetReads(room, course);
+  // Back at hold A (job.md, B), also before anybody taps the step: the next one is the release.
+  if (room.phase && AFTER_POSITION.has(room.phase.phase)) room.phase = { phase: 'position', at };
 }
+const AFTER_POSITION: ReadonlySet<RoomPhase> = new Set(['releasing', 'decision', 'released', 'result']);
 
 function enterPhase(room: Draft, course: Course, phase: RoomPhase, at: string): void {
   room.phase = { phase, at };

@@ -52,7 +52,7 @@ describe(`makeWallBoard (seed ${seed})`, () => {
     const moved: RoomEntry = { is: 'moved', direction: 'up', mm: 3 };
     const log = [[0, phase('releasing')], [2, moved]] as const;
     expect(board(log)).toMatchObject({ name: 'jump', because: 'must' });
-    expect(nameOf([...log, [3, { is: 'recaptured', isWhole: true }]])).toBe('depth');
+    expect(nameOf([...log, [3, { is: 'recaptured', isWhole: true }]])).toBe('view'); // back at hold A
     expect(nameOf([...log, [3, { is: 'causes', closedAs: [], because: '', who: 'x' }]])).toBe('depth');
     expect(nameOf([...log, [3, { is: 'causes', closedAs: [], because: '', who: 'x' }], [4, moved]])).toBe('jump');
     expect(nameOf([...log, [3, phase('released')]])).toBe('time');

@@ -13,6 +13,7 @@ export const BOARD_EN = makeCatalogue({
   'direction-none': 'neither way beyond its band',
   'direction-unknown': 'direction not read',
   openBoard: 'Why did it move?',
+  boardAtDesk: 'The causes are read and closed at the desk.',
   boardTitle: 'Why did it move?',
   standsOut: 'What speaks most for a cause: {list}.',
   standsNone: 'No cause stands out.',

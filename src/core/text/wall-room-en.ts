@@ -112,6 +112,7 @@ export const WALL_ROOM_EN = makeCatalogue({
   'why-band-deeper': 'all of it too deep',
   'why-band-higher': 'all of it too high',
   'why-not-read': 'no depth read in this attempt',
+  'why-moved-since': 'read before it moved: read again',
   'why-too-old': 'too old: read again',
   'why-no-age': 'its time is not known: read again',
   'why-reading-broken': 'the reading contradicts itself',
@@ -157,6 +158,7 @@ export const WALL_ROOM_EN = makeCatalogue({
   hoursUnit: 'h',
   finalDepth: 'depth {mm} mm ({band})',
   noFinalDepth: 'no depth since the release',
+  noDepthSinceMove: 'no depth since it moved',
   questionTime: 'Frame still? Leak, pressure, rhythm?',
 
   'title-result': 'Result: what the room said',

@@ -69,7 +69,7 @@ export const markDepth = (d: WallDepth): WallMark => (d.age.state === 'old' ? 'o
 function wordStripDepth({ depth, window }: WallStrip): StripWords {
   if (!depth) return { label: T.stripDepth, value: T.notRead, note: '', mark: 'doubt' };
   const note = depth.age.ageS === null ? '' : formatAge(depth.age.ageS * 1000);
-  if (depth.age.state === 'gone') return { label: T.stripDepth, value: T.cannotSay, note, mark: 'doubt' };
+  if (depth.age.state === 'gone' || depth.because === 'moved-since') return { label: T.stripDepth, value: T.cannotSay, note, mark: 'doubt' };
   const mm = formatDepthMm(roundBeside(depth.reading.depthMm, [window.aimLowMm, window.aimHighMm, window.stopMm]));
   const place = depth.place === 'straddles' || depth.place === 'cannot say' ? T.unknown : T[`place-${depth.place}`];
   return { label: T.stripDepth, value: `${mm} ${place}`, note, mark: markDepth(depth) };
@@ -84,7 +84,7 @@ function wordPacing({ pacing }: WallStrip): StripWords {
 function wordBack({ recapture, sinceReleaseMs }: WallStrip): readonly StripWords[] {
   if (sinceReleaseMs !== null) return [{ label: T.stripRelease, value: formatAge(sinceReleaseMs), note: '', mark: 'plain' }];
   if (recapture.because === 'not-recapturable') return [];
-  const words = { open: T.open, closed: T.closed, 'cannot say': T.unknown } as const;
+  const words = { open: T.open, closed: T.closed, 'cannot say': T.cannotSay } as const;
   const mark = { open: 'plain', closed: 'stop', 'cannot say': 'doubt' } as const;
   const note = recapture.state === 'open' && recapture.left !== null ? formatText(T, 'recapture-within-limits', { left: recapture.left }) : T[`recapture-${recapture.because}`];
   return [{ label: T.stripRecapture, value: words[recapture.state], note, mark: mark[recapture.state] }];

@@ -118,7 +118,7 @@ function wordDepth({ depth, window }: Facts<'depth'>, phase: RoomPhase | null): 
   const question = phase === 'releasing' ? T.questionReleasing : '';
   if (!depth) return { title, answer: [UNKNOWN], word: T.cannotSay, lines: [line(T['why-not-read'])], ruler, question, mark: 'doubt' };
   const age = line(formatText(T, depth.age.state === 'fresh' || depth.age.state === 'not known' ? 'depthAge' : 'depthAgeOld', { age: formatAge((depth.age.ageS ?? 0) * 1000) }), depth.age.state === 'old' || depth.age.state === 'gone' ? 'old' : 'plain');
-  if (depth.age.state === 'gone' || depth.age.ageS === null) return { title, answer: [UNKNOWN], word: T.cannotSay, lines: [line(T[`why-${depth.because}`]), age], ruler, question, mark: 'doubt' };
+  if (depth.age.state === 'gone' || depth.because === 'moved-since' || depth.age.ageS === null) return { title, answer: [UNKNOWN], word: T.cannotSay, lines: [line(T[`why-${depth.because}`]), age], ruler, question, mark: 'doubt' };
   const { reading } = depth;
   const mm = roundBeside(reading.depthMm, limitsOf(window));
   const how = reading.by === 'entered' ? T.entered : reading.state === 'corrected' ? T.corrected : T.uncorrected;
@@ -132,6 +132,7 @@ function wordDepth({ depth, window }: Facts<'depth'>, phase: RoomPhase | null): 
 
 function wordFinal(depth: WallDepth | null): LineWords {
   if (!depth) return line(T.noFinalDepth, 'doubt');
+  if (depth.because === 'moved-since') return line(T.noDepthSinceMove, 'doubt');
   return line(formatText(T, 'finalDepth', { mm: formatDepthMm(Math.round(depth.reading.depthMm * 10) / 10), band: formatBand(depth.reading.lowMm, depth.reading.highMm) }));
 }
 function wordWait(sinceMs: number | null, wait: WallWait): LineWords {
@@ -163,7 +164,7 @@ function wordTotal(t: Facts<'totals'>['totals'][number]): LineWords {
 }
 
 function wordHandover(c: Facts<'handover'>, clock: (at: string) => string): Words {
-  const depth = c.depth ? line(formatText(T, 'handoverDepth', { mm: formatDepthMm(Math.round(c.depth.reading.depthMm * 10) / 10), band: formatBand(c.depth.reading.lowMm, c.depth.reading.highMm), at: clock(c.depth.at) })) : line(T.noFinalDepth, 'doubt');
+  const depth = c.depth?.because === 'moved-since' ? line(T.noDepthSinceMove, 'doubt') : c.depth ? line(formatText(T, 'handoverDepth', { mm: formatDepthMm(Math.round(c.depth.reading.depthMm * 10) / 10), band: formatBand(c.depth.reading.lowMm, c.depth.reading.highMm), at: clock(c.depth.at) })) : line(T.noFinalDepth, 'doubt');
   const answer = c.answer ? line(formatText(T, 'handoverAnswer', { answer: T[`answer-${c.answer.answer}`], who: c.answer.who })) : line(T.resultNone, 'doubt');
   return {
     title: T['title-handover'],

@@ -14,7 +14,7 @@ const SLACK = 1e-9;
  * Units     mm below the basal plane, + toward the ventricle
  */
 export function drawRulerWords(w: WallWindow, depth: WallDepth | null): RulerWords {
-  const read = depth && depth.age.state !== 'gone' && depth.age.ageS !== null ? depth : null;
+  const read = depth && depth.because !== 'moved-since' && depth.age.state !== 'gone' && depth.age.ageS !== null ? depth : null;
   const { gap } = w;
   const aim = w.aimLowMm !== null && w.aimHighMm !== null ? ([w.aimLowMm, w.aimHighMm] as const) : null;
   const all = [0, 5, w.startMm, ...(aim ?? []), w.stopMm, gap?.mostMm ?? null, gap?.leastMm ?? null, read?.reading.lowMm ?? null, read?.reading.highMm ?? null].filter((v): v is number => v !== null && Number.isFinite(v));

@@ -57,7 +57,7 @@ export function RoomPage() {
       {state && <CaseLine caseId={caseId} page="room" states={listPageStates(state, shownPlan.value?.plan ?? null, planJob.value !== null)} />}
       <Section
         id="room" title={ROOM_EN.title}
-        answer={<><RoomStatus isDesk /><div class="room-now"><DepthLine /><RecaptureLine /><RoomTimers /></div>{isRescue && <RescuePanel />}<JumpNotice /><Taps /></>}
+        answer={<><RoomStatus isDesk /><div class="room-now"><DepthLine /><RecaptureLine /><RoomTimers /></div>{isRescue && <RescuePanel />}<JumpNotice isDesk /><Taps /></>}
         why={<div class="room-panels"><JumpBoard /><DepthPanel /></div>}
         doubt={<RoomDoubts />}
         next={<>{!isRescue && <RescuePanel />}<Next caseId={caseId} /></>}

@@ -7,6 +7,7 @@ import { useTitle } from '../parts/title.ts';
 import { DepthLine } from '../room/depth-line.tsx';
 import { EnteredDepth } from '../room/entered-depth.tsx';
 import { FractionTaps, HoldTaps, KitTaps, MovedTaps, NextPhase, PacingTaps, PhaseTaps, RecaptureTaps, ViewTaps, WallTaps, WireTaps } from '../room/event-taps.tsx';
+import { JumpNotice } from '../room/jump-notice.tsx';
 import { LogList } from '../room/log-list.tsx';
 import { BalloonForm, BloodTaps, ClockForm, ContrastTaps, MovedForm, NoteForm, PressureForm, RadiationForm, ScreenForm } from '../room/number-forms.tsx';
 import { RecaptureLine } from '../room/recapture-line.tsx';
@@ -58,7 +59,7 @@ export function RemotePage() {
 
 function bodyOf(tab: Tab) {
   switch (tab) {
-    case 'tabSteps': return <><HoldTaps /><NextPhase /><PacingTaps /><DepthLine /><RecaptureLine /><PhaseTaps /></>;
+    case 'tabSteps': return <><JumpNotice isDesk={false} /><HoldTaps /><NextPhase /><PacingTaps /><DepthLine /><RecaptureLine /><PhaseTaps /></>;
     case 'tabEvents': return <><MovedTaps /><MovedForm /><FractionTaps /><RecaptureTaps /><ViewTaps /><WireTaps /><BalloonForm /></>;
     case 'tabNumbers': return <><ContrastTaps /><EnteredDepth view={room.value.view?.view ?? null} unsheathedRatio={room.value.attempts.at(-1)?.ratio?.ratio ?? null} onReading={(reading) => tap({ is: 'depth', reading })} /><BloodTaps /><PressureForm /><RadiationForm /><ClockForm /><RoomTimers /></>;
     case 'tabWall': return <><WallTaps /><ScreenForm /></>;

@@ -4,8 +4,8 @@ import { frozen, room } from '../state/room-log.ts';
 import './board.css';
 import { sayMovement, sayStandOut } from './jump-words.ts';
 
-/** While the cause board is open: what moved and what speaks most for a cause, at the top, with the way to the board. */
-export function JumpNotice() {
+/** While the cause board is open: what moved and what speaks most for a cause, at the top, with the way to the board, which the desk alone has. */
+export function JumpNotice({ isDesk }: { readonly isDesk: boolean }) {
   const plan = frozen.value;
   if (!plan) return null;
   const board = makeCauseBoard(plan, room.value);
@@ -13,7 +13,7 @@ export function JumpNotice() {
   return (
     <div class="jump-notice" role="status">
       <p><b>{sayMovement(board)}</b> {sayStandOut(board)}</p>
-      <button type="button" class="tap" onClick={goToBoard}>{BOARD_EN.openBoard}</button>
+      {isDesk ? <button type="button" class="tap" onClick={goToBoard}>{BOARD_EN.openBoard}</button> : <p class="soft">{BOARD_EN.boardAtDesk}</p>}
     </div>
   );
 }
