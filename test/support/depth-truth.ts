@@ -42,7 +42,10 @@ export function drawTruth({ plane, view, depthMm, radiusMm, runId, frames = 6 }:
   const side = unit(cross(normal, axes.beamLps));
   const ends = (heightMm: number, depth: number): readonly [Vec3, Vec3] => [add(edge(heightMm, depth), scale(side, -radiusMm)), add(edge(heightMm, depth), scale(side, radiusMm))];
   const about: RunAnswer = { runId, frames, rows: SIDE, columns: SIDE, views: [view], sourceToImageMm: SID, sourceToPatientMm: SOD, pixelMm: PIXEL, pixelAt: 'detector', findings: [] };
+  const drawn = new Map<number, Uint8Array>();
   const grey = (frame: number): Uint8Array => {
+    const known = drawn.get(frame);
+    if (known) return known;
     const out = new Uint8Array(SIDE * SIDE);
     for (let r = 0; r < SIDE; r++) for (let c = 0; c < SIDE; c++) out[r * SIDE + c] = 150 + 40 * Math.sin(c / 90) + 25 * Math.cos(r / 60) + ((c * 7 + r * 13 + frame * 5) % 11) - 5;
     const dark = (p: readonly [number, number], size: number, by: number): void => {
@@ -61,6 +64,7 @@ export function drawTruth({ plane, view, depthMm, radiusMm, runId, frames = 6 }:
     }
     // A pigtail whose tip lies in the N sinus.
     for (let t = 0; t < 1; t += 0.004) dark(project(add(nadir, [2 * Math.sin(9 * t), -2 * t, 40 * t * t])), 1.6, 60);
+    drawn.set(frame, out);
     return out;
   };
   const [a, b] = ends(0, depthMm);

@@ -1,4 +1,4 @@
-import { existsSync, readdirSync, rmSync } from 'node:fs';
+import { existsSync, readdirSync, rmSync, writeFileSync } from 'node:fs';
 import { request } from 'node:http';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
@@ -6,6 +6,7 @@ import { encapsulate, u16 } from '../../../test/fuzz/build-dicom.ts';
 import { codeOf, makeTestDesk, must, type TestDesk, type Visitor } from '../../../test/support/make-desk.ts';
 import { makeRunFile, type RunFile } from '../../../test/support/make-run-file.ts';
 import { writeXa } from '../../formats/dicom/write-xa.ts';
+import { handInRun } from './join-run.ts';
 import { openTrainingCase } from './open-training-case.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import type { RunAnswer } from '../../formats/api/run-schemas.ts';
@@ -120,6 +121,17 @@ describe('angiographic runs over HTTP', () => {
     const bytes = new Uint8Array(await frame.arrayBuffer());
     expect(bytes.length).toBe(64 * 40);
     expect(bytes[2000]!).toBeGreaterThan(bytes[200]!); // a ramp stays one
+  });
+
+  test('a file of this machine is handed in as a page does it, and stays where it is', async () => {
+    const path = join(desk.folder, 'own-run.dcm');
+    writeFileSync(path, makeRunFile({ grey: () => 21 }));
+    const joined = await handInRun(desk.server.services, { caseId, by: 'person-ann', file: path, because: null });
+    expect(joined.ok && (await readState()).runs.some((r) => r.runId === joined.value.runId)).toBe(true);
+    expect(existsSync(path)).toBe(true);
+    writeFileSync(path, makeRunFile({ name: 'Other^Somebody', grey: () => 22 }));
+    expect(await handInRun(desk.server.services, { caseId, by: 'person-ann', file: path, because: null })).toMatchObject({ ok: false, failure: { code: 'run-identity-differs' } });
+    expect(listIncoming()).toEqual([]);
   });
 
   test('what is no run, or a cut or empty one, is refused by name', async () => {

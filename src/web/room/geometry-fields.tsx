@@ -11,7 +11,7 @@ import { readGeometry, type Slot } from './slots.ts';
 const NUMBERS = [
   { key: 'sourceToImageMm', label: 'sourceToImage', low: 300, high: 2000, unit: 'mm' },
   { key: 'sourceToPatientMm', label: 'sourceToPatient', low: 200, high: 1800, unit: 'mm' },
-  { key: 'pixelMm', label: 'pixel', low: 0.01, high: 2, unit: 'pixelDetector' },
+  { key: 'pixelMm', label: 'pixel', low: 0.01, high: 2, unit: 'mm' },
   { key: 'knownMm', label: 'known', low: 0.5, high: 60, unit: 'mm' },
 ] as const;
 
