@@ -192,7 +192,6 @@ export const BOARD_EN = makeCatalogue({
   'before-inspect': 'Before it goes in again: take the valve out and look at it.',
   'before-replace': 'Before another start: replace the valve.',
   'before-not known': 'The signed rules do not say when the valve must be looked at or replaced.',
-  'before-nothing': '',
   unverified: 'unverified',
   logFraction: 'Share that is out',
   ofFrame: 'of the frame',
