@@ -20,7 +20,7 @@ export const CASE_FILE_EN = makeCatalogue({
   date: 'day of the procedure, YYYY-MM-DD',
   trainingOption: 'mark the case as training',
   by: 'who does this, as the log names them',
-  identifiers: 'file with two identifiers read from the patient, as JSON { "name", "birthDate", "patientId" }; "-" is standard input. Compared, never kept',
+  identifiers: 'file with two identifiers read from the patient, JSON with "name", "birthDate", "patientId"; "-" is standard input. Compared, never kept',
   override: 'code of a blocker that the person who freezes takes on themselves, with the reason: CODE=REASON (may be repeated)',
   kind: 'what happened: phase, pacing, depth, moved, recaptured, note, ...',
   data: 'its fields as JSON: {"phase":"releasing"}',
