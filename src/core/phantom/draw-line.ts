@@ -19,7 +19,7 @@ const FLUSH_MMHG = 300;
  */
 export function drawLine(pressureMmHg: Float64Array, samplesPerS: number, line: LineShape, seed: number): Float32Array {
   const n = pressureMmHg.length;
-  let x = Float64Array.from(pressureMmHg);
+  let x: Float64Array = Float64Array.from(pressureMmHg);
   const span = (at: readonly [number, number]): [number, number] => [Math.max(0, Math.round(at[0] * samplesPerS)), Math.min(n, Math.round(at[1] * samplesPerS))];
   for (const at of line.flushes) x.fill(FLUSH_MMHG, ...span(at));
   if (Number.isFinite(line.naturalHz)) x = passLine(x, samplesPerS, line.naturalHz, line.dampingRatio);

@@ -18,6 +18,11 @@ const UNITS: Readonly<Record<Ucum, { readonly sign: string; readonly decimals: n
   "{Agatston'U}": { sign: ' AU', decimals: 0 },
   N: { sign: ' N', decimals: 1 },
   'mm[Hg]': { sign: ' mmHg', decimals: 0 },
+  'mm[Hg]/s': { sign: ' mmHg/s', decimals: 0 },
+  s: { sign: ' s', decimals: 2 },
+  '/s': { sign: ' /s', decimals: 2 },
+  Hz: { sign: ' Hz', decimals: 1 },
+  cm2: { sign: ' cm²', decimals: 2 },
 };
 
 /**
