@@ -45,10 +45,11 @@ describe(`foldRoom (seed ${seed})`, () => {
     expect(room.attempts).toHaveLength(1);
   });
 
-  test('a depth that was read before the frame moved says so; one read after it does not', () => {
+  test('a depth that was read before the frame moved or was let go says so; one read after it does not', () => {
     const moved = [phase('releasing'), { is: 'depth', reading: depth(3, 0.5) }, { is: 'moved', direction: 'up', mm: null }] as const;
-    expect(foldRoom(log(...moved)).depth).toMatchObject({ hasMoved: true });
-    expect(foldRoom(log(...moved, { is: 'depth', reading: depth(1, 0.5) })).depth).not.toHaveProperty('hasMoved');
+    expect(foldRoom(log(...moved)).depth).toMatchObject({ before: 'moved' });
+    expect(foldRoom(log(...moved, phase('released'))).depth).toMatchObject({ before: 'released' });
+    expect(foldRoom(log(...moved, { is: 'depth', reading: depth(1, 0.5) })).depth).not.toHaveProperty('before');
   });
 
   test('a second valve after full release begins an attempt of its own; the wait of the first one is not its wait', () => {

@@ -55,7 +55,7 @@ function apply(room: Draft, course: Course, lists: { dilated: RoomState['dilated
       if (room.attempts.length === 0) takeUp(room, course, at);
       changeAttempt(room, { moved: { direction: entry.direction, mm: entry.mm, at } });
       room.causes = null; // a new movement opens the board again
-      if (room.depth) room.depth = { ...room.depth, hasMoved: true }; // where it stood is not where it stands
+      outdateDepth(room, 'moved');
       return;
     case 'recaptured': return recapture(room, course, at);
     case 'valve-out':
@@ -117,6 +117,11 @@ function readDepth(room: Draft, course: Course, { reading }: EntryOf<'depth'>, a
   room.depth = { reading, at };
 }
 
+/** Where it stood is not where it stands. */
+function outdateDepth(room: Draft, before: 'moved' | 'released'): void {
+  if (room.depth) room.depth = { ...room.depth, before };
+}
+
 /** Every read of the attempt is void: the team returns to hold A (job.md, B). */
 function resetReads(room: Draft, course: Course): void {
   room.depth = null;
@@ -155,6 +160,7 @@ function enterPhase(room: Draft, course: Course, phase: RoomPhase, at: string): 
   openFrame(room, course);
   changeAttempt(room, { endedBy: 'released', endedAt: at });
   room.releasedAt = at;
+  outdateDepth(room, 'released');
 }
 
 function turnCard(open: RoomState['rescue'], { card, did, line }: EntryOf<'rescue'>, at: string): RoomState['rescue'] {

@@ -100,7 +100,7 @@ describe('age of a live depth', () => {
     expect(live(100)).toMatchObject({ place: 'inside', age: { state: 'old' } });
     expect(live(181)).toMatchObject({ place: 'cannot say', because: 'too-old' });
     expect(live(0, 'noon')).toMatchObject({ place: 'cannot say', because: 'no-age' });
-    expect(judgeLiveDepth({ reading: makeDepth(1.5), at: logTime(0), hasMoved: true }, WINDOW, NOW + 10_000, LIMITS)).toMatchObject({ place: 'cannot say', because: 'moved-since' });
+    for (const before of ['moved', 'released'] as const) expect(judgeLiveDepth({ reading: makeDepth(1.5), at: logTime(0), before }, WINDOW, NOW + 10_000, LIMITS)).toMatchObject({ place: 'cannot say', because: `${before}-since` });
     expect(judgeLiveDepth(null, WINDOW, NOW, LIMITS)).toEqual({ place: 'cannot say', because: 'not-read', age: null });
   });
 });

@@ -13,7 +13,7 @@ export interface DepthWindow {
 }
 export type DepthPlaceReason =
   | 'band-inside' | 'band-crosses' | 'band-deeper' | 'band-higher'
-  | 'not-read' | 'moved-since' | 'too-old' | 'no-age' | 'reading-broken' | 'no-band' | 'single-clicks' | 'no-view' | 'window-none' | 'window-empty' | 'window-incomplete';
+  | 'not-read' | 'moved-since' | 'released-since' | 'too-old' | 'no-age' | 'reading-broken' | 'no-band' | 'single-clicks' | 'no-view' | 'window-none' | 'window-empty' | 'window-incomplete';
 export interface PlacedDepth {
   readonly place: DepthPlace;
   readonly because: DepthPlaceReason;
@@ -85,11 +85,14 @@ export function judgeDepthAge(at: string, nowMs: number, limits: Pick<RoomLimits
   return { state: limits.depthOldS && limits.depthGoneS ? 'fresh' : 'not known', ageS };
 }
 
-/** Place of a live depth now: past its limit it is no answer any more (E16), nor after the frame was said to have moved. */
-export function judgeLiveDepth(depth: { readonly reading: DepthReading; readonly at: string; readonly hasMoved?: true } | null, window: DepthWindow, nowMs: number, limits: Pick<RoomLimits, 'depthOldS' | 'depthGoneS'>): PlacedDepth & { readonly age: DepthAge | null } {
+/** Whether a depth no longer tells where the frame stands: too old, or read before it moved or was let go. */
+export const isDepthOver = ({ because }: PlacedDepth): boolean => because === 'too-old' || because === 'moved-since' || because === 'released-since';
+
+/** Place of a live depth now: past its limit it is no answer any more (E16), nor after the frame moved or was let go. */
+export function judgeLiveDepth(depth: { readonly reading: DepthReading; readonly at: string; readonly before?: 'moved' | 'released' } | null, window: DepthWindow, nowMs: number, limits: Pick<RoomLimits, 'depthOldS' | 'depthGoneS'>): PlacedDepth & { readonly age: DepthAge | null } {
   if (!depth) return { place: 'cannot say', because: 'not-read', age: null };
   const age = judgeDepthAge(depth.at, nowMs, limits);
-  if (depth.hasMoved) return { place: 'cannot say', because: 'moved-since', age };
+  if (depth.before) return { place: 'cannot say', because: `${depth.before}-since`, age };
   if (age.state === 'gone') return { place: 'cannot say', because: 'too-old', age };
   if (age.ageS === null) return { place: 'cannot say', because: 'no-age', age };
   return { ...judgeDepthPlace(depth.reading, window), age };

@@ -35,7 +35,7 @@ export function judgeRecapture(frozen: Pick<FrozenDocument, 'device' | 'choice' 
   const { recaptureAttempts: attempts, inspectAfter, replaceAfter } = frozen.limits;
   const size = frozen.device.sizes.find((s) => s.label === frozen.choice.size);
   const used = countRecaptures(room);
-  const ratio = readRatio(room);
+  const ratio = readShareOut(room);
   const mostRatio = size?.recaptureFraction ?? null;
   const left = attempts === null ? null : Math.max(0, Math.floor(attempts.value - (attempts.strict ? 1 : 0)) - used);
   const base = {
@@ -53,8 +53,8 @@ export function judgeRecapture(frozen: Pick<FrozenDocument, 'device' | 'choice' 
   return answer('open', 'within-limits');
 }
 
-/** Newest share of the running attempt: from the log, or from a depth that was read with it. */
-function readRatio(room: RoomState): RecaptureAnswer['ratio'] {
+/** Newest share of the running attempt: from the log, or from a depth that was read with it; null: not read since the frame was taken back. */
+export function readShareOut(room: RoomState): RecaptureAnswer['ratio'] {
   const attempt = room.attempts.at(-1);
   if (!attempt || attempt.endedBy === 'recaptured') return null;
   const fromDepth = attempt.last && attempt.last.reading.unsheathedRatio !== null ? { ratio: attempt.last.reading.unsheathedRatio, at: attempt.last.at } : null;

@@ -38,8 +38,8 @@ export interface RoomState {
   readonly phase: { readonly phase: RoomPhase; readonly at: string } | null;
   readonly pacing: { readonly isOn: boolean; readonly ratePerMin: number | null; readonly at: string } | null;
   readonly view: { readonly view: CameraView; readonly at: string } | null;
-  /** Newest depth of the running attempt; null after a recapture. `hasMoved`: it was read before the frame was said to have moved. */
-  readonly depth: { readonly reading: DepthReading; readonly at: string; readonly hasMoved?: true } | null;
+  /** Newest depth of the running attempt; null after a recapture. `before`: it was read before the frame was said to have moved, or before the full release. */
+  readonly depth: { readonly reading: DepthReading; readonly at: string; readonly before?: 'moved' | 'released' } | null;
   readonly attempts: readonly Attempt[];
   readonly recaptures: number;
   readonly valveOut: { readonly inspected: boolean; readonly replaced: boolean; readonly at: string } | null;

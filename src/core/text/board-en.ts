@@ -187,6 +187,7 @@ export const BOARD_EN = makeCatalogue({
   'because-attempts-rule-missing': 'No signed rule says how often this frame may be taken back.',
   'because-within-limits': '{ratio} of the frame is out; the table allows {most}.',
   attemptsLeft: 'Taken back so far: {used}. Left: {left}.',
+  attemptsDone: 'Taken back: {used}.',
   attemptsNoRule: 'Taken back so far: {used}. No signed rule says how often it may be.',
   ratioAge: 'Read at {at}; it may have grown since.',
   'before-inspect': 'Before it goes in again: take the valve out and look at it.',

@@ -113,6 +113,7 @@ export const WALL_ROOM_EN = makeCatalogue({
   'why-band-higher': 'all of it too high',
   'why-not-read': 'no depth read in this attempt',
   'why-moved-since': 'read before it moved: read again',
+  'why-released-since': 'read before the release: read again',
   'why-too-old': 'too old: read again',
   'why-no-age': 'its time is not known: read again',
   'why-reading-broken': 'the reading contradicts itself',

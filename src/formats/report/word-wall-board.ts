@@ -1,3 +1,4 @@
+import { isDepthOver } from '../../core/room/judge-depth-place.ts';
 import type { HoldState, WallBoard, WallDepth, WallStrip, WallWarning } from '../../core/room/wall-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { WALL_ROOM_EN as T } from '../../core/text/wall-room-en.ts';
@@ -69,7 +70,7 @@ export const markDepth = (d: WallDepth): WallMark => (d.age.state === 'old' ? 'o
 function wordStripDepth({ depth, window }: WallStrip): StripWords {
   if (!depth) return { label: T.stripDepth, value: T.notRead, note: '', mark: 'doubt' };
   const note = depth.age.ageS === null ? '' : formatAge(depth.age.ageS * 1000);
-  if (depth.age.state === 'gone' || depth.because === 'moved-since') return { label: T.stripDepth, value: T.cannotSay, note, mark: 'doubt' };
+  if (isDepthOver(depth)) return { label: T.stripDepth, value: T.cannotSay, note, mark: 'doubt' };
   const mm = formatDepthMm(roundBeside(depth.reading.depthMm, [window.aimLowMm, window.aimHighMm, window.stopMm]));
   const place = depth.place === 'straddles' || depth.place === 'cannot say' ? T.unknown : T[`place-${depth.place}`];
   return { label: T.stripDepth, value: `${mm} ${place}`, note, mark: markDepth(depth) };

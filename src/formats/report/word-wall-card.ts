@@ -1,5 +1,6 @@
 import type { CameraView } from '../../core/projection/camera-view.ts';
 import { nameView } from '../../core/projection/camera-view.ts';
+import { isDepthOver } from '../../core/room/judge-depth-place.ts';
 import type { RoomPhase } from '../../core/room/room-types.ts';
 import type { WallBoard, WallCardFacts, WallDepth, WallKitItem, WallViewFacts, WallWait, WallWindow } from '../../core/room/wall-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
@@ -118,7 +119,7 @@ function wordDepth({ depth, window }: Facts<'depth'>, phase: RoomPhase | null): 
   const question = phase === 'releasing' ? T.questionReleasing : '';
   if (!depth) return { title, answer: [UNKNOWN], word: T.cannotSay, lines: [line(T['why-not-read'])], ruler, question, mark: 'doubt' };
   const age = line(formatText(T, depth.age.state === 'fresh' || depth.age.state === 'not known' ? 'depthAge' : 'depthAgeOld', { age: formatAge((depth.age.ageS ?? 0) * 1000) }), depth.age.state === 'old' || depth.age.state === 'gone' ? 'old' : 'plain');
-  if (depth.age.state === 'gone' || depth.because === 'moved-since' || depth.age.ageS === null) return { title, answer: [UNKNOWN], word: T.cannotSay, lines: [line(T[`why-${depth.because}`]), age], ruler, question, mark: 'doubt' };
+  if (isDepthOver(depth) || depth.age.ageS === null) return { title, answer: [UNKNOWN], word: T.cannotSay, lines: [line(T[`why-${depth.because}`]), age], ruler, question, mark: 'doubt' };
   const { reading } = depth;
   const mm = roundBeside(reading.depthMm, limitsOf(window));
   const how = reading.by === 'entered' ? T.entered : reading.state === 'corrected' ? T.corrected : T.uncorrected;
@@ -130,9 +131,11 @@ function wordDepth({ depth, window }: Facts<'depth'>, phase: RoomPhase | null): 
   };
 }
 
+/** A depth that was read before the frame was let go, or before it moved after that, is not where it came to lie. */
+const isFinal = (depth: WallDepth | null): depth is WallDepth => depth !== null && depth.because !== 'moved-since' && depth.because !== 'released-since';
+const wordNoFinal = (depth: WallDepth | null): LineWords => line(depth?.because === 'moved-since' ? T.noDepthSinceMove : T.noFinalDepth, 'doubt');
 function wordFinal(depth: WallDepth | null): LineWords {
-  if (!depth) return line(T.noFinalDepth, 'doubt');
-  if (depth.because === 'moved-since') return line(T.noDepthSinceMove, 'doubt');
+  if (!isFinal(depth)) return wordNoFinal(depth);
   return line(formatText(T, 'finalDepth', { mm: formatDepthMm(Math.round(depth.reading.depthMm * 10) / 10), band: formatBand(depth.reading.lowMm, depth.reading.highMm) }));
 }
 function wordWait(sinceMs: number | null, wait: WallWait): LineWords {
@@ -164,7 +167,7 @@ function wordTotal(t: Facts<'totals'>['totals'][number]): LineWords {
 }
 
 function wordHandover(c: Facts<'handover'>, clock: (at: string) => string): Words {
-  const depth = c.depth?.because === 'moved-since' ? line(T.noDepthSinceMove, 'doubt') : c.depth ? line(formatText(T, 'handoverDepth', { mm: formatDepthMm(Math.round(c.depth.reading.depthMm * 10) / 10), band: formatBand(c.depth.reading.lowMm, c.depth.reading.highMm), at: clock(c.depth.at) })) : line(T.noFinalDepth, 'doubt');
+  const depth = isFinal(c.depth) ? line(formatText(T, 'handoverDepth', { mm: formatDepthMm(Math.round(c.depth.reading.depthMm * 10) / 10), band: formatBand(c.depth.reading.lowMm, c.depth.reading.highMm), at: clock(c.depth.at) })) : wordNoFinal(c.depth);
   const answer = c.answer ? line(formatText(T, 'handoverAnswer', { answer: T[`answer-${c.answer.answer}`], who: c.answer.who })) : line(T.resultNone, 'doubt');
   return {
     title: T['title-handover'],

@@ -1,3 +1,4 @@
+import { isDepthOver } from '../../core/room/judge-depth-place.ts';
 import type { WallDepth, WallWindow } from '../../core/room/wall-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { WALL_ROOM_EN as T } from '../../core/text/wall-room-en.ts';
@@ -14,7 +15,7 @@ const SLACK = 1e-9;
  * Units     mm below the basal plane, + toward the ventricle
  */
 export function drawRulerWords(w: WallWindow, depth: WallDepth | null): RulerWords {
-  const read = depth && depth.because !== 'moved-since' && depth.age.state !== 'gone' && depth.age.ageS !== null ? depth : null;
+  const read = depth && !isDepthOver(depth) && depth.age.ageS !== null ? depth : null;
   const { gap } = w;
   const aim = w.aimLowMm !== null && w.aimHighMm !== null ? ([w.aimLowMm, w.aimHighMm] as const) : null;
   const all = [0, 5, w.startMm, ...(aim ?? []), w.stopMm, gap?.mostMm ?? null, gap?.leastMm ?? null, read?.reading.lowMm ?? null, read?.reading.highMm ?? null].filter((v): v is number => v !== null && Number.isFinite(v));

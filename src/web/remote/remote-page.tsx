@@ -1,5 +1,6 @@
 import { useLocation, useRoute } from 'preact-iso';
 import { useEffect, useState } from 'preact/hooks';
+import { readShareOut } from '../../core/room/judge-recapture.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { ROOM_EN } from '../../core/text/room-en.ts';
 import { LogOutWarning } from '../parts/log-out.tsx';
@@ -61,7 +62,7 @@ function bodyOf(tab: Tab) {
   switch (tab) {
     case 'tabSteps': return <><JumpNotice isDesk={false} /><HoldTaps /><NextPhase /><PacingTaps /><DepthLine /><RecaptureLine /><PhaseTaps /></>;
     case 'tabEvents': return <><MovedTaps /><MovedForm /><FractionTaps /><RecaptureTaps /><ViewTaps /><WireTaps /><BalloonForm /></>;
-    case 'tabNumbers': return <><ContrastTaps /><EnteredDepth view={room.value.view?.view ?? null} unsheathedRatio={room.value.attempts.at(-1)?.ratio?.ratio ?? null} onReading={(reading) => tap({ is: 'depth', reading })} /><BloodTaps /><PressureForm /><RadiationForm /><ClockForm /><RoomTimers /></>;
+    case 'tabNumbers': return <><ContrastTaps /><EnteredDepth view={room.value.view?.view ?? null} unsheathedRatio={readShareOut(room.value)?.ratio ?? null} onReading={(reading) => tap({ is: 'depth', reading })} /><BloodTaps /><PressureForm /><RadiationForm /><ClockForm /><RoomTimers /></>;
     case 'tabWall': return <><WallTaps /><ScreenForm /></>;
     case 'tabRescue': return <><RescuePanel /><KitTaps /></>;
     case 'tabLog': return <><NoteForm /><LogList /><LogOutWarning /><button type="button" class="tap" onClick={() => void askLogOut()}>{ROOM_EN.leave}</button></>;

@@ -2,6 +2,7 @@ import { useMemo, useState } from 'preact/hooks';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import { nameView } from '../../core/projection/camera-view.ts';
 import type { DepthPlan, DepthReading } from '../../core/projection/depth-types.ts';
+import { readShareOut } from '../../core/room/judge-recapture.ts';
 import type { FrozenDocument } from '../../core/room/frozen-types.ts';
 import { readDepthWindow } from '../../core/room/judge-depth-place.ts';
 import type { RoomState } from '../../core/room/room-state.ts';
@@ -59,7 +60,7 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
   const marksAre = ages[shown] ?? 'same';
   const measured = useMemo(() => measureSlots(slots.map((s, i) => (ages[i] === 'same' ? s : EMPTY_SLOT)), shown, plan), [slots, shown, plan, ages.join()]);
   const { answer } = measured;
-  const unsheathedRatio = room.attempts.at(-1)?.ratio?.ratio ?? null;
+  const unsheathedRatio = readShareOut(room)?.ratio ?? null;
   const reading = answer && { ...answer.reading, unsheathedRatio };
   const window = useMemo(() => readDepthWindow(frozen), [frozen]);
   /** The entry of this reading's frames, when one is kept already. */

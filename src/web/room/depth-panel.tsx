@@ -1,5 +1,6 @@
 import { useMemo } from 'preact/hooks';
 import type { DepthReading } from '../../core/projection/depth-types.ts';
+import { readShareOut } from '../../core/room/judge-recapture.ts';
 import { readDepthPlan } from '../../core/room/read-depth-plan.ts';
 import { DEPTH_PAGE_EN } from '../../core/text/depth-page-en.ts';
 import { Notice } from '../parts/notice.tsx';
@@ -24,7 +25,7 @@ export function DepthPanel() {
       {plan !== null && depthPlan !== null && <DepthDesk key={plan.caseId} frozen={plan} plan={depthPlan} room={now} runs={runs} onKeep={keep} />}
       <details class="by-room" open={depthPlan === null}>
         <summary>{DEPTH_PAGE_EN.entered}</summary>
-        <EnteredDepth key={now.view?.at ?? ''} view={now.view?.view ?? null} unsheathedRatio={now.attempts.at(-1)?.ratio?.ratio ?? null} onReading={(reading) => keep(reading, null)} />
+        <EnteredDepth key={now.view?.at ?? ''} view={now.view?.view ?? null} unsheathedRatio={readShareOut(now)?.ratio ?? null} onReading={(reading) => keep(reading, null)} />
       </details>
     </section>
   );

@@ -109,7 +109,8 @@ export function RecaptureTaps() {
 }
 const SHARES = [0, 0.25, 0.33, 0.5, 0.67, 0.75, 0.8, 0.9, 1] as const;
 export function FractionTaps() {
-  const ratio = room.value.attempts.at(-1)?.ratio ?? null;
+  const last = room.value.attempts.at(-1);
+  const ratio = last && last.endedBy !== 'recaptured' ? last.ratio : null;
   return (
     <TapGroup title={ROOM_EN.fraction} className="narrow">
       {SHARES.map((share) => <TapButton key={share} entry={{ is: 'fraction', ratio: share }} label={share.toFixed(2)} isOn={ratio?.ratio === share} />)}

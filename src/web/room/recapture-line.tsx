@@ -18,12 +18,12 @@ export function RecaptureLine() {
 }
 
 function Line({ answer }: { readonly answer: RecaptureAnswer }) {
-  const { state, before, attempts, inspectAfter, replaceAfter, ratio } = answer;
+  const { state, because, before, attempts, inspectAfter, replaceAfter, ratio } = answer;
   const hasUnverified = [attempts, inspectAfter, replaceAfter].some((r) => r?.status === 'M');
   return (
     <>
       <p class={`big-answer is-${state === 'cannot say' ? 'unsaid' : state}`}><b>{BOARD_EN[`recapture-${state}`]}</b></p>
-      <p>{sayBecause(answer)}{ratio && <> <span class="soft">{formatText(BOARD_EN, 'ratioAge', { at: sayClock(ratio.at) })}</span></>}</p>
+      <p>{sayBecause(answer)}{ratio && because !== 'released' && <> <span class="soft">{formatText(BOARD_EN, 'ratioAge', { at: sayClock(ratio.at) })}</span></>}</p>
       <p>{sayAttempts(answer)}{hasUnverified && <> <span class="tag">{BOARD_EN.unverified}</span></>}</p>
       {before !== 'nothing' && <p class="notice"><b>{BOARD_EN[`before-${before}`]}</b></p>}
     </>
@@ -37,6 +37,7 @@ function sayBecause({ because, used, attempts, ratio, mostRatio }: RecaptureAnsw
   const read = ratio === null ? '' : sayShare(ratio.ratio);
   return formatText(BOARD_EN, `because-${because}`, { used, attempts: attempts?.value ?? '', ratio: read, most } as never);
 }
-function sayAttempts({ used, left }: RecaptureAnswer): string {
+function sayAttempts({ used, left, because }: RecaptureAnswer): string {
+  if (because === 'released') return formatText(BOARD_EN, 'attemptsDone', { used });
   return left === null ? formatText(BOARD_EN, 'attemptsNoRule', { used }) : formatText(BOARD_EN, 'attemptsLeft', { used, left });
 }
