@@ -18,6 +18,8 @@ export interface DicomDataset {
 export interface ParseOptions {
   /** Bytes of the whole file when `bytes` is only its head. */
   readonly fileLength?: number;
+  /** Further sequences of known length to read, as group x 65536 + element: those of waveforms, reports, ... */
+  readonly sequences?: ReadonlySet<number>;
 }
 
 type Encoding = 'implicit-le' | 'explicit-le' | 'explicit-be';
@@ -110,7 +112,8 @@ export function parsePart10(
     const encoding = chooseEncoding(declaredUid, body, bodyStart);
     const bodyElements = { ...elements };
     const parser = makeMeteredParser(encoding, meter);
-    const parsed = parseBody(body, bodyStart, encoding, parser, bodyElements, isBodyHead);
+    const isRead = (number: number): boolean => READ_SEQUENCES.has(number) || options.sequences?.has(number) === true;
+    const parsed = parseBody(body, bodyStart, encoding, parser, bodyElements, isBodyHead, isRead);
     if (!parsed.ok) {
       const canInflateMore = isDeflated && body.length >= bodyStart + limit && limit < MAX_INFLATE_HEAD_BYTES;
       if (parsed.failure.code === 'head-too-short' && canInflateMore) continue;
@@ -279,6 +282,7 @@ function parseBody(
   parser: ByteArrayParser,
   elements: { [tag: string]: Element },
   isHead: boolean,
+  isReadSequence: (number: number) => boolean,
 ): Result<ParsedBody, ParseFailureCode> {
   const stream = new dicomParser.ByteStream(parser, bytes, start);
   const warnings: string[] = [];
@@ -304,7 +308,7 @@ function parseBody(
           },
         });
       }
-      if (length === UNDEFINED_LENGTH || READ_SEQUENCES.has(number)) {
+      if (length === UNDEFINED_LENGTH || isReadSequence(number)) {
         stream.position = dataOffset;
         const shape: Element = { ...element, hadUndefinedLength: length === UNDEFINED_LENGTH };
         if (length !== UNDEFINED_LENGTH && dataOffset + length > bytes.length) {
@@ -314,7 +318,7 @@ function parseBody(
         if (isExplicit && element.vr !== 'UN') dicomParser.readSequenceItemsExplicit(stream, shape, warnings);
         else dicomParser.readSequenceItemsImplicit(stream, shape);
         if (isHead && stream.position >= bytes.length) return failShort(isHead, bytes.length, bytes.length);
-        if (READ_SEQUENCES.has(number)) elements[tag] = shape;
+        if (isReadSequence(number)) elements[tag] = shape;
         at = length === UNDEFINED_LENGTH ? stream.position : dataOffset + length;
         continue;
       }
