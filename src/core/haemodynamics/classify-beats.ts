@@ -55,17 +55,18 @@ export function classifyBeats(measured: readonly BeatMeasure[]): ClassifiedBeats
   return { beats, word, variation: isIrregular ? allVariation : steadyVariation, spans };
 }
 
-/** Runs of at least five beats, fast and even, whose pulse is well below that of the other beats. */
+/** Runs of at least five beats, fast and even, whose pulse is well below that of the other beats or whose rate is well above. */
 function markFastRuns(beats: BeatMeasure[]): ClassifiedBeats['spans'] {
   const isFast = beats.map((b) => 60 / b.lengthS >= READING_LIMITS.fastPerMin);
-  const slowPulse = findQuantile(beats.filter((_, k) => !isFast[k]).map(pulseOf), 0.5);
+  const slow = beats.filter((_, k) => !isFast[k]);
+  const [slowPulse, slowLength] = [findQuantile(slow.map(pulseOf), 0.5), findQuantile(slow.map((b) => b.lengthS), 0.5)];
   const spans: { is: 'paced-fast'; fromS: number; toS: number }[] = [];
   for (let k = 0; k < beats.length; ) {
     let end = k;
     while (end < beats.length && isFast[end]) end++;
     const run = beats.slice(k, end);
     const pulse = findQuantile(run.map(pulseOf), 0.5);
-    if (run.length >= 5 && computeVariation(run.slice(1, -1).map((b) => b.lengthS)) < 0.06 && (Number.isNaN(slowPulse) || pulse < 0.75 * slowPulse)) {
+    if (run.length >= 5 && computeVariation(run.slice(1, -1).map((b) => b.lengthS)) < 0.06 && (Number.isNaN(slowPulse) || pulse < 0.75 * slowPulse || findQuantile(run.map((b) => b.lengthS), 0.5) < 0.65 * slowLength)) {
       if (!Number.isNaN(slowPulse)) {
         for (let j = k; j < end; j++) beats[j] = { ...beats[j]!, kind: 'paced-fast' };
         // The pressure needs two beats to come back.

@@ -6,7 +6,7 @@ export type BeatShape = 'arterial' | 'ventricular' | 'unclear';
  * Is this one beat of an artery or of a ventricle? Three signs, two decide: how long the pressure stays in the lowest quarter
  * of its range, how fast it falls against how fast it rises, and whether it rises or falls late in diastole.
  *
- * Units     indices of the beat's foot and of the next
+ * Units     indices of the beat's foot and of the next; a beat shorter than 0.42 s has no diastole to judge by
  * Source    shapes of textbook pressures; the three limits are technical and were chosen on drawn and recorded beats [P]
  */
 export function judgeBeatShape({ smooth, slope, samplesPerS }: PreparedPressure, from: number, to: number): BeatShape {
@@ -20,7 +20,7 @@ export function judgeBeatShape({ smooth, slope, samplesPerS }: PreparedPressure,
     fall = Math.min(fall, slope[i]!);
   }
   const range = high - low;
-  if (!(range > 3) || to - from < 0.2 * samplesPerS) return 'unclear';
+  if (!(range > 3) || to - from < 0.42 * samplesPerS) return 'unclear';
   let inLowest = 0;
   for (let i = from; i < to; i++) if (smooth[i]! < low + 0.25 * range) inLowest++;
   const length = to - from;

@@ -88,7 +88,8 @@ function hasGap(x: Float64Array, from: number, to: number): boolean {
   return false;
 }
 
-const EMPTY = {
+/** Nothing measured. */
+export const EMPTY = {
   systolic: NaN, diastolic: NaN, mean: NaN, notch: NaN, notchProminence: NaN, notchAtS: NaN, decayPerS: NaN, ventricularSystolic: NaN, ventricularMinimum: NaN,
   endDiastolic: NaN, endDiastolicAtS: NaN, meanGradient: NaN, peakGradient: NaN, ejectionS: NaN, diastolicPressureTime: NaN, timeIntegrated: NaN,
 } as const;
@@ -104,7 +105,7 @@ export function measureBeat(channels: BeatChannels, from: number, to: number, rA
   const { aortic: ao, ventricular: lv, samplesPerS, startS } = channels;
   const second = (i: number): number => startS + i / samplesPerS;
   const span = (s: number): number => Math.round(s * samplesPerS);
-  const out: { -readonly [K in keyof typeof EMPTY]: number } = { ...EMPTY };
+  const out: BeatNumbers = { ...EMPTY };
   const reachBack = span(0.06);
   const isWholeAo = ao !== null && !hasGap(ao.smooth, from - reachBack, to);
   const isWholeLv = lv !== null && !hasGap(lv.smooth, from - reachBack, to);
@@ -141,8 +142,10 @@ export function measureBeat(channels: BeatChannels, from: number, to: number, rA
   return { atS: second(from), lengthS: (to - from) / samplesPerS, kind: isWhole ? 'counted' : 'partial', rAtS, ...out };
 }
 
+export type BeatNumbers = { -readonly [K in keyof typeof EMPTY]: number };
+
 /** What needs both pressures at once: gradients over ejection, the area between them in diastole. Gives the end of ejection. */
-function measurePair(p: Float64Array, lv: PreparedPressure, from: number, end: number, out: { -readonly [K in keyof typeof EMPTY]: number }): number {
+export function measurePair(p: Float64Array, lv: PreparedPressure, from: number, end: number, out: BeatNumbers): number {
   const { smooth: v, slope, samplesPerS } = lv;
   const first = Math.max(0, from - Math.round(0.04 * samplesPerS));
   const fallAt = findMost(slope, from + Math.round(0.08 * samplesPerS), end, -1);

@@ -115,8 +115,8 @@ export interface RhythmFacts {
   readonly beats: number;
   readonly counted: number;
   readonly premature: number;
-  /** Spikes of a pacemaker seen in the ECG before the beats. */
-  readonly paced: 'seen' | 'not seen' | 'no ecg';
+  /** From the ECG, when there is one. */
+  readonly ecgRatePerMin: Fact;
   readonly spans: readonly { readonly is: 'paced-fast'; readonly fromS: number; readonly toS: number }[];
 }
 export interface BreathingFacts {
@@ -132,10 +132,11 @@ export type PressureQualityCode =
   | 'pressure-flat' | 'pressure-clipped-high' | 'pressure-clipped-low' | 'hum' | 'zero-doubtful' | 'ventricle-below-aorta'
   | 'pressure-drifts' | 'line-damped' | 'line-rings' | 'line-response' | 'catheter-whips' | 'recording-gap' | 'sampling-slow'
   | 'few-beats' | 'beats-disturbed' | 'rhythm-irregular' | 'beats-premature' | 'paced-fast' | 'pullback-seen' | 'no-pressure-channel'
-  | 'no-beats' | 'breathing-swing' | 'ecg-disagrees' | 'flush-seen' | 'time-went-back' | 'several-channels' | 'file-doubtful';
+  | 'no-beats' | 'breathing-swing' | 'ecg-disagrees' | 'flush-seen' | 'time-went-back' | 'several-channels';
 /** One thing found about the recording, with the channel and time it touches. */
 export interface QualityFinding extends Reason {
-  readonly code: PressureQualityCode;
+  /** A PressureQualityCode, or the code of a finding that the file's reader made. */
+  readonly code: string;
   readonly weight: QualityWeight;
   readonly channel: PressureChannel | null;
   readonly fromS: number | null;

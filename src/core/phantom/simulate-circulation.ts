@@ -66,7 +66,7 @@ function planBeats(shape: CirculationShape, untilS: number, seed: number): Beat[
     if (isPacedFast) length = 60 / paced.ratePerMin;
     else if (isDue) length *= 0.62; // the next one comes early
     else if (isPremature) length *= 1.36; // and is followed by a pause
-    const strength = (1 + shape.elastanceVariation * normalAt(seed, k, 2, 2.5)) * (isPremature ? 0.8 : 1);
+    const strength = (1 + shape.elastanceVariation * normalAt(seed, k, 2, 2.5)) * (isPacedFast ? 0.55 : isPremature ? 0.8 : 1);
     beats.push({ onset: at, length, strength, isPremature, isPacedFast });
     at += length;
   }
