@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { makeFrozenFixture } from '../../../test/support/frozen-fixture.ts';
-import { depthEntry, logTime, makeRoom } from '../../../test/support/room-log.ts';
+import { depthEntry, logTime, makeLog, makeRoom } from '../../../test/support/room-log.ts';
 import { replay, seed } from '../../../test/support/seed.ts';
 import type { ReleaseForecast } from '../release/release-types.ts';
 import type { LevelRing, RootSurvey } from '../root/root-types.ts';
@@ -9,6 +9,7 @@ import { BOARD_EN } from '../text/board-en.ts';
 import { makeFact, refuseFact } from '../units/fact.ts';
 import { makeCauseBoard, weighEvidence } from './cause-board.ts';
 import type { CauseBoard, Evidence } from './cause-types.ts';
+import { foldRoom } from './fold-room.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 import { CAUSE_CODES, type CauseCode, type RoomEntry } from './room-types.ts';
 
@@ -55,6 +56,12 @@ describe(`makeCauseBoard (seed ${seed})`, () => {
         }
       }
     }
+  });
+  test('what is corrected after the movement was so before it', () => {
+    const log = makeLog([{ is: 'wire', did: 'moved', side: null }, depthEntry(PLANNED), { is: 'fraction', ratio: 0.5 }, UP]);
+    const corrected = { ...log[0]!, entryId: 'late', count: 5, happenedAt: logTime(60), corrects: log[0]!.entryId, entry: { is: 'wire', did: 'moved', side: 'centre' } as const };
+    const wire = row(makeCauseBoard(FROZEN, foldRoom([...log, corrected])), 'wire-bias').evidence;
+    expect(wire).toContainEqual(expect.objectContaining({ side: 'against', text: BOARD_EN.wireCentre, at: logTime(0) }));
   });
   test('no sentence of the boards holds a percentage, and every weight, cause and reason has its words', () => {
     for (const text of Object.values(BOARD_EN)) expect(text).not.toMatch(/%|percent|probab|\brisk\b|score/i);

@@ -9,6 +9,7 @@ import type { Fact } from '../units/fact.ts';
 import type { Evidence } from './cause-types.ts';
 import type { Attempt, RoomState } from './room-state.ts';
 import type { RoomEntry, RoomEntryKind } from './room-types.ts';
+import { makeTimeOf } from './stand-records.ts';
 
 /** What the evidence is read from: one movement, the plan it happened under and the room's log. */
 export interface MovedCase {
@@ -36,7 +37,12 @@ function readStart(attempt: Attempt): (Span & { readonly at: string }) | null {
 /** Newest standing entry of a kind, not later than the movement. */
 export function findBefore<K extends RoomEntryKind>(room: RoomState, is: K, at: string): { readonly entry: Extract<RoomEntry, { is: K }>; readonly at: string } | null {
   let found: { readonly entry: Extract<RoomEntry, { is: K }>; readonly at: string } | null = null;
-  for (const r of room.records) if (r.standing === 'current' && r.entry?.is === is && r.happenedAt <= at) found = { entry: r.entry as Extract<RoomEntry, { is: K }>, at: r.happenedAt };
+  const timeOf = makeTimeOf(room.records);
+  for (const r of room.records) {
+    if (r.standing !== 'current' || r.entry?.is !== is) continue;
+    const saidAt = timeOf(r); // corrected after the movement, it was so before it all the same
+    if (saidAt <= at && (found === null || saidAt >= found.at)) found = { entry: r.entry as Extract<RoomEntry, { is: K }>, at: saidAt };
+  }
   return found;
 }
 

@@ -1,8 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { makeFrozenFixture } from '../../../test/support/frozen-fixture.ts';
-import { depthEntry, makeRoom } from '../../../test/support/room-log.ts';
+import { depthEntry, logTime, makeLog, makeRoom } from '../../../test/support/room-log.ts';
 import { replay, seed } from '../../../test/support/seed.ts';
+import { foldRoom } from './fold-room.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 import { judgeRecapture } from './judge-recapture.ts';
 import { readRoomLimits } from './read-room-limits.ts';
@@ -60,6 +61,11 @@ describe(`judgeRecapture (seed ${seed})`, () => {
     // A new valve begins again, also when it was itself looked at later.
     expect(judge(document, ...once, ...once, renew, out(0.2))).toMatchObject({ state: 'open', used: 0, left: 2, before: 'nothing' });
     expect(judge(document, ...once, ...once, renew, ...once, look, out(0.2))).toMatchObject({ used: 1, left: 1 });
+  });
+  test('a tap that is corrected later to a new valve counts from when the valve was out: recaptures after it are its own', () => {
+    const log = makeLog([...once, { is: 'valve-out', inspected: true, replaced: false }, ...once, ...once, out(0.2)]);
+    const corrected = { ...log[0]!, entryId: 'late', count: log.length + 1, happenedAt: logTime(60), corrects: log[2]!.entryId, entry: { is: 'valve-out', inspected: true, replaced: true } as const };
+    expect(judgeRecapture(document, foldRoom([...log, corrected]))).toMatchObject({ state: 'closed', because: 'attempts-used', used: 2, left: 0 });
   });
   test('more out of the catheter or more attempts never opens what was closed', () => {
     const rank = { closed: 0, 'cannot say': 1, open: 2 } as const;

@@ -1,6 +1,7 @@
 import type { Rule } from '../device/device-types.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 import type { RoomState } from './room-state.ts';
+import { makeTimeOf } from './stand-records.ts';
 
 export type RecaptureReason =
   | 'not-recapturable' | 'size-unknown' | 'released' | 'attempts-used' | 'past-fraction' | 'fraction-unread' | 'attempts-rule-missing' | 'within-limits';
@@ -65,7 +66,9 @@ export function readShareOut(room: RoomState): RecaptureAnswer['ratio'] {
 
 /** Recaptures since the frame that is in now was taken. */
 function countRecaptures(room: RoomState): number {
-  const renewedAt = room.records.reduce<string | null>((at, r) => (r.standing === 'current' && r.entry?.is === 'valve-out' && r.entry.replaced ? r.happenedAt : at), null);
+  const timeOf = makeTimeOf(room.records);
+  const renewals = room.records.flatMap((r) => (r.standing === 'current' && r.entry?.is === 'valve-out' && r.entry.replaced ? [timeOf(r)] : []));
+  const renewedAt = renewals.reduce<string | null>((last, at) => (last !== null && last > at ? last : at), null);
   if (renewedAt === null) return room.recaptures;
   return room.attempts.filter((a) => a.endedBy === 'recaptured' && a.endedAt !== null && a.endedAt > renewedAt).length;
 }

@@ -72,3 +72,23 @@ export function standRecords(given: readonly AnyRecord[]): { readonly records: r
   });
   return { records, entries };
 }
+
+/**
+ * When that happened which a record says: of a correction, the time of the tap that it corrects, as far as that has
+ * arrived. As `standRecords` has it, for those who look at few records of many.
+ */
+export function makeTimeOf(records: readonly LoggedRecord[]): (record: LoggedRecord) => string {
+  let byId: Map<string, LoggedRecord> | null = null;
+  return (record) => {
+    const walked = new Set<string>();
+    let root = record;
+    while (root.corrects !== null) {
+      byId ??= new Map(records.map((r) => [r.entryId, r]));
+      walked.add(root.entryId);
+      const target = byId.get(root.corrects);
+      if (!target || walked.has(target.entryId)) break;
+      root = target;
+    }
+    return root.happenedAt;
+  };
+}
