@@ -2,7 +2,7 @@ import { makeCatalogue } from './catalogue.ts';
 
 /** Words about the tables that a hospital hands in. */
 export const TABLES_EN = makeCatalogue({
-  signVerb: 'checks a device table or a set of rules and signs it: name, time and hash are put into the file',
+  signVerb: 'checks a device table, rules, rescue cards or rhythm rules and signs them: name, time and hash are put into the file',
   tableArgument: 'devices.json or rules.json',
   signBy: 'name of the person who answers for the table',
   signerMissing: 'A signature needs a name.',

@@ -4,6 +4,7 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { TABLES_EN } from '../../core/text/tables-en.ts';
 import { parseDeviceTable } from '../../formats/tables/parse-device-table.ts';
 import { parseRescueCards } from '../../formats/tables/parse-rescue.ts';
+import { parseRhythmRules } from '../../formats/tables/parse-rhythm-rules.ts';
 import { parseRules } from '../../formats/tables/parse-rules.ts';
 import { readStamp } from './clock.ts';
 import type { CommandIo } from './command-io.ts';
@@ -19,7 +20,7 @@ export interface SignOptions {
 }
 
 /**
- * `trinadir sign FILE --by NAME`: checks a device table, a set of rules or rescue cards and puts name, time and hash into it, in place.
+ * `trinadir sign FILE --by NAME`: checks a device table, a set of rules, rescue cards or rhythm rules and puts name, time and hash into it, in place.
  * Nothing is written when the table is refused.
  */
 export async function runSignCommand(options: SignOptions, io: CommandIo): Promise<number> {
@@ -35,7 +36,7 @@ export async function runSignCommand(options: SignOptions, io: CommandIo): Promi
   // Signed cards are no default any more, whatever the file says.
   const { signedSha256: _old, isDefault: _isDefault, ...rest } = content;
   const signed = { ...rest, signedBy: options.by.trim(), signedAt: stamp.value.at };
-  const checked: Result<unknown> = content['format'] === 'trinadir.rules/1' ? parseRules(signed) : content['format'] === 'trinadir.rescue/1' ? parseRescueCards(signed) : parseDeviceTable(signed);
+  const checked = checkContent(signed);
   if (!checked.ok) return stop(checked.failure, EXIT.refused);
   const signedSha256 = hashSigned(signed);
   const beside = `${options.path}.signing`;
@@ -44,6 +45,15 @@ export async function runSignCommand(options: SignOptions, io: CommandIo): Promi
   if (options.json) io.out(`${JSON.stringify({ signedBy: signed.signedBy, signedAt: signed.signedAt, signedSha256 })}\n`);
   else io.out(`${formatText(TABLES_EN, 'signed', { by: signed.signedBy, at: signed.signedAt, hash: signedSha256.slice(0, 16) })}\n`);
   return EXIT.answered;
+}
+
+function checkContent(signed: Readonly<Record<string, unknown>>): Result<unknown> {
+  switch (signed['format']) {
+    case 'trinadir.rules/1': return parseRules(signed);
+    case 'trinadir.rescue/1': return parseRescueCards(signed);
+    case 'trinadir.rhythm-rules/1': return parseRhythmRules(signed);
+    default: return parseDeviceTable(signed);
+  }
 }
 
 async function readContent(path: string): Promise<Readonly<Record<string, unknown>> | null> {
