@@ -253,7 +253,9 @@ async function catchUp(mine: Opened): Promise<void> {
   noteReach(null);
   if (answer.value.seq < after) return readAfterLoss(mine);
   await takeNews(mine, answer.value);
+  if (opened !== mine) return; // logged out meanwhile: nothing is asked or kept for whoever has left
   if (!session.value?.person) await readSession(); // the page opened without its server, or the session had ended
+  if (opened !== mine) return;
   keepSession();
   void sendWaiting();
 }

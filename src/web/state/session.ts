@@ -40,8 +40,10 @@ export function takeSession(next: Session): void {
 }
 
 export async function readSession(): Promise<void> {
+  const asked = endings;
   // In the room a silent network must not keep the page waiting: it has what it needs.
   const answer = await callApi('readSession', isRoomPath(location.pathname) ? { mostMs: SESSION_MS } : {});
+  if (asked !== endings) return; // of before a log-out: it would bring back whoever has left
   if (!answer.ok) {
     sessionFailure.value = answer.failure;
     return;
@@ -69,16 +71,21 @@ export async function askLogOut(): Promise<void> {
   else await logOut();
 }
 let isEnding = false;
+/** Grows when a log-out begins and when the server has heard of it. */
+let endings = 0;
 /** Ends the session and takes from this browser what the room kept; only taps that the server has not stay. */
 export async function logOut(): Promise<void> {
   logOutWarning.value = null;
   last.value = null;
   session.value = null; // pages let go of what they hold before the store is emptied
   isEnding = true;
+  endings++;
   tabs?.postMessage('log-out');
   await clearKept();
   const ended = await callApi('endSession', { mostMs: SESSION_MS });
+  endings++; // what was asked meanwhile was asked of a session that is over
   noteEnding(!ended.ok && ended.failure.status !== 401);
+  tabs?.postMessage('ended');
   await readSession();
   isEnding = false;
 }
@@ -99,10 +106,14 @@ function readEnding(): boolean {
   }
 }
 const tabs = typeof BroadcastChannel === 'undefined' || typeof document === 'undefined' ? null : new BroadcastChannel('trinadir-session');
-tabs?.addEventListener('message', () => {
+/** Another tab logs out: this one lets go at once, and asks who is in only when the server has heard of it. */
+tabs?.addEventListener('message', ({ data }: MessageEvent<'log-out' | 'ended'>) => {
+  endings++;
+  if (data === 'ended') return void readSession();
   last.value = null;
-  session.value = null;
-  void readSession();
+  session.value = null; // pages let go of what they hold; what one was just writing goes after it
+  void clearKept();
+  setTimeout(() => session.value === null && void readSession(), 2 * SESSION_MS); // that tab was closed on the way
 });
 
 whenSessionLost(() => void readSession());
