@@ -335,11 +335,8 @@ describe.skipIf(!hasBrowser || !isBuilt)('a procedure on desk, wall and phone', 
 
   test('with the server gone, the chain of the case is whole', async () => {
     await server.stop();
-    const done = spawnSync(process.execPath, [PROGRAM, 'audit', 'verify', CASE, '--data', data, '--json'], { encoding: 'utf8' });
-    expect(done.stderr).toBe('');
-    expect(done.status).toBe(0);
-    expect(JSON.parse(done.stdout)).toMatchObject({ frozen: 1 });
-    const whole = spawnSync(process.execPath, [PROGRAM, 'audit', 'verify', '--data', data, '--json'], { encoding: 'utf8' });
-    expect(whole.status).toBe(0);
+    const done = spawnSync(process.execPath, [PROGRAM, 'audit', 'verify', '--data', data, '--json'], { encoding: 'utf8' });
+    expect([done.status, done.stderr]).toEqual([0, '']);
+    expect(JSON.parse(done.stdout)).toMatchObject({ cases: 1 });
   });
 });

@@ -16,7 +16,7 @@ export const DEPTH_PAGE_EN = makeCatalogue({
   bandBelow: '{low} to {high} mm below',
   bandAbove: '{low} to {high} mm above',
   bandAcross: '{low} mm above to {high} mm below',
-  notRead: 'No depth yet',
+  notRead: 'No depth from marks yet',
   window: 'Stop window {low} to {high} mm.',
   windowNone: 'The frozen plan has no stop window for the valve that goes in.',
   windowEmpty: 'The stop window is empty: no depth is inside.',

@@ -232,7 +232,7 @@ export const ROOM_EN = makeCatalogue({
   endDiastolic: 'Ventricle, end-diastolic',
   heartRate: 'Heart rate',
   rate: 'Rate',
-  moved: 'How far it moved',
+  moved: 'How far it moved, {at}',
   distance: 'distance',
   otherClock: 'Another clock, as it stands now',
   'clockName-recorder': 'recorder',

@@ -7,7 +7,7 @@ import { readServerNow, room } from '../state/room-log.ts';
 import { readNumber } from './read-number.ts';
 import { TapButton, TapGroup } from './tap-button.tsx';
 import { tap } from './taps.ts';
-import { readClockAhead } from './times.ts';
+import { formatClock, readClockAhead } from './times.ts';
 
 interface NumberPart {
   readonly name: string;
@@ -101,7 +101,7 @@ export function MovedForm() {
   const entry = last?.entry;
   if (!last || entry?.is !== 'moved') return null;
   return (
-    <TapGroup title={ROOM_EN.moved}>
+    <TapGroup title={formatText(ROOM_EN, 'moved', { at: formatClock(last.happenedAt) })}>
       <NumberForm title={ROOM_EN.distance} parts={[needed('mm', ROOM_EN.distance, 'mm', 0, 100)]} makeEntry={({ mm }) => ({ ...entry, mm: mm! })} corrects={last.entryId} />
     </TapGroup>
   );
