@@ -81,7 +81,26 @@ export function detectPulses({ smooth, samplesPerS }: PreparedPressure): readonl
     if (!isBridged(smooth, pulse.footAt, peakAt)) pushPulse(found, pulse, samplesPerS);
     i = end;
   }
-  return found;
+  return dropEchoes(found, whole, samplesPerS);
+}
+
+/** Longest from a foot to the wave after its notch. */
+const ECHO_S = 0.42;
+/**
+ * Waves after the notch that are nearly as high as pulses: they start well above the level of diastole, soon after a higher
+ * rise, and do so beat after beat. (Early beats do so now and then, and later.)
+ */
+function dropEchoes(found: readonly Pulse[], p: Float64Array, samplesPerS: number): readonly Pulse[] {
+  const isEcho = found.map((pulse, k) => {
+    const [last, next] = [found[k - 1], found[k + 1]];
+    if (!last) return false;
+    const apart = (pulse.footAt - last.footAt) / samplesPerS;
+    const isSmaller = pulse.riseMmHg < 0.85 * last.riseMmHg && (!next || pulse.riseMmHg < 0.85 * next.riseMmHg);
+    const isHigh = p[pulse.footAt]! - p[last.footAt]! > 0.25 * last.riseMmHg && (!next || p[pulse.footAt]! - p[next.footAt]! > 0.15 * last.riseMmHg);
+    return isSmaller && isHigh && apart < ECHO_S && (!next || apart < 0.85 * ((next.footAt - pulse.footAt) / samplesPerS));
+  });
+  const echoes = isEcho.filter(Boolean).length;
+  return echoes > 0.2 * found.length ? found.filter((_, k) => !isEcho[k]) : found;
 }
 
 function isBridged(smooth: Float64Array, from: number, to: number): boolean {

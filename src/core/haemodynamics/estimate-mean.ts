@@ -23,7 +23,7 @@ export function estimateMean(values: readonly number[], systematicSd: number): E
   if (n < 2) return { value: mean, low: NaN, high: NaN, count: n };
   const variance = x.reduce((a, b) => a + (b - mean) ** 2, 0) / (n - 1);
   let inflate = 1;
-  for (let k = 1; k < n / 3 && variance > 0; k++) {
+  for (let k = 1; k < Math.min(n / 3, 60) && variance > 0; k++) {
     let r = 0;
     for (let i = k; i < n; i++) r += (x[i]! - mean) * (x[i - k]! - mean);
     r /= (n - 1) * variance;

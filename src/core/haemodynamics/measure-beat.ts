@@ -12,8 +12,8 @@ export interface BeatChannels {
 
 /** Upstroke begins where the slope was last below this share of its steepest. */
 const ONSET_SHARE = 0.15;
-/** LV above Ao may break for this long inside one ejection (noise). */
-const BREAK_S = 0.012;
+/** About 2 SD of the difference of two zeros of 1 mmHg each: the crossing jumps, so the far end is looked at, not the slope. */
+const SHIFT_MMHG = 2.8;
 
 /** End of diastole of a ventricle: the last point before the upstroke where the slope is still small (HD-22). NaN-free or -1. */
 export function findEndDiastole(lv: PreparedPressure, foot: number, lookBackS: number, lookAheadS: number): number {
@@ -91,7 +91,7 @@ function hasGap(x: Float64Array, from: number, to: number): boolean {
 /** Nothing measured. */
 export const EMPTY = {
   systolic: NaN, diastolic: NaN, mean: NaN, notch: NaN, notchProminence: NaN, notchAtS: NaN, decayPerS: NaN, ventricularSystolic: NaN, ventricularMinimum: NaN,
-  endDiastolic: NaN, endDiastolicAtS: NaN, meanGradient: NaN, peakGradient: NaN, ejectionS: NaN, diastolicPressureTime: NaN, timeIntegrated: NaN,
+  endDiastolic: NaN, endDiastolicAtS: NaN, meanGradient: NaN, peakGradient: NaN, ejectionS: NaN, diastolicPressureTime: NaN, ejectionSdS: NaN, pressureTimeSd: NaN, timeIntegrated: NaN,
 } as const;
 
 /**
@@ -151,38 +151,44 @@ export function measurePair(p: Float64Array, lv: PreparedPressure, from: number,
   const fallAt = findMost(slope, from + Math.round(0.08 * samplesPerS), end, -1);
   let peakAt = from;
   for (let i = from; i < Math.max(from + 1, fallAt); i++) if (v[i]! - p[i]! > v[peakAt]! - p[peakAt]!) peakAt = i;
-  const most = Math.max(1, Math.round(BREAK_S * samplesPerS));
-  const reach = (step: 1 | -1, stop: number): number => {
-    let [last, broken] = [peakAt, 0];
-    for (let i = peakAt + step; step * i <= step * stop && broken <= most; i += step) {
-      if (v[i]! > p[i]!) [last, broken] = [i, 0];
-      else broken++;
-    }
-    return last;
+  // Ejection: from the first to the last time that LV stands above Ao. Between, blood carried on by its inertia may hold Ao above.
+  // Late in ejection both run close: a zero that is off by a millimetre moves the crossing by many milliseconds, so the
+  // crossings of shifted curves tell how far.
+  const findCross = (shift: number): number => {
+    let at = Math.min(end - 1, fallAt + Math.round(0.08 * samplesPerS));
+    while (at > peakAt && v[at]! + shift < p[at]!) at--;
+    return at;
   };
-  // Blood that is carried on by its inertia keeps Ao above LV before the valve shuts: the end of ejection for the gradient and,
-  // where the two last cross, for diastole.
-  let crossAt = Math.min(end - 1, fallAt + Math.round(0.08 * samplesPerS));
-  while (crossAt > peakAt && v[crossAt]! < p[crossAt]!) crossAt--;
+  const findBegin = (shift: number): number => {
+    let at = first;
+    while (at < peakAt && !(v[at]! + shift > p[at]! && v[at + 1]! + shift > p[at + 1]!)) at++;
+    return at;
+  };
+  const crossAt = findCross(0);
   out.peakGradient = v[peakAt]! - p[peakAt]!;
   if (out.peakGradient > 0) {
-    const begin = reach(-1, first);
-    const ejected = reach(1, Math.min(end, fallAt + Math.round(0.05 * samplesPerS)));
+    const begin = findBegin(0);
     let [area, count] = [0, 0];
-    for (let i = begin; i <= ejected; i++) {
+    for (let i = begin; i <= crossAt; i++) {
       if (!(v[i]! > p[i]!)) continue;
       area += v[i]! - p[i]!;
       count++;
     }
     out.meanGradient = area / count;
-    out.ejectionS = (ejected - begin + 1) / samplesPerS;
-    crossAt = Math.max(crossAt, ejected);
+    out.ejectionS = (crossAt - begin + 1) / samplesPerS;
+    out.ejectionSdS = Math.abs(findCross(SHIFT_MMHG) - findBegin(SHIFT_MMHG) - findCross(-SHIFT_MMHG) + findBegin(-SHIFT_MMHG)) / 2.4 / samplesPerS;
   } else [out.meanGradient, out.peakGradient] = [0, 0];
   if (end - crossAt < 0.06 * samplesPerS) return crossAt;
-  let [below, systole] = [0, 0];
-  for (let i = crossAt; i < end; i++) below += p[i]! - v[i]!;
+  const meanFrom = (at: number): number => {
+    let sum = 0;
+    for (let i = at; i < end; i++) sum += p[i]! - v[i]!;
+    return sum / (end - at);
+  };
+  const diastole = meanFrom(crossAt);
+  let systole = 0;
   for (let i = from; i < crossAt; i++) systole += v[i]!;
-  out.diastolicPressureTime = below / (end - crossAt);
-  out.timeIntegrated = (100 * below) / systole;
+  out.diastolicPressureTime = diastole;
+  out.pressureTimeSd = Math.abs(meanFrom(Math.min(end - 1, findCross(SHIFT_MMHG))) - meanFrom(Math.min(end - 1, findCross(-SHIFT_MMHG)))) / 2.4;
+  out.timeIntegrated = (100 * diastole * (end - crossAt)) / systole;
   return crossAt;
 }

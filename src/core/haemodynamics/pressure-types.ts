@@ -35,6 +35,9 @@ export interface BeatMeasure {
   readonly meanGradient: number;
   readonly peakGradient: number;
   readonly ejectionS: number;
+  /** How far ejection and the diastolic area move with the zero of one channel, 1 SD. */
+  readonly ejectionSdS: number;
+  readonly pressureTimeSd: number;
   /** Area between Ao and LV in diastole over its duration (HD-06). */
   readonly diastolicPressureTime: number;
   /** HD-07, of memory. */

@@ -28,7 +28,7 @@ export interface BeatReading extends ClassifiedBeats {
   readonly how: 'simultaneous' | 'pullback' | 'none';
   readonly pullbackAtS: number | null;
   /** Gradients of beats laid over one another, of a pull-back. */
-  readonly laid: readonly Pick<BeatMeasure, 'meanGradient' | 'peakGradient' | 'ejectionS'>[];
+  readonly laid: readonly Pick<BeatMeasure, 'meanGradient' | 'peakGradient' | 'ejectionS' | 'ejectionSdS'>[];
   /** s from the recording's start. */
   readonly rAtS: readonly number[];
 }
@@ -58,8 +58,11 @@ export function readBeats(track: PressureTrack): BeatReading {
   const named = (['aortic', 'ventricular'] as const).flatMap((kind) => (track[kind] ? [{ kind, raw: track[kind] }] : []));
   const cleaned = named.map((c) => {
     const { prepared, spans } = cleanChannel(c.raw, samplesPerS);
-    return { ...c, prepared, spans, pulses: detectPulses(prepared) };
+    return { ...c, prepared, spans, pulses: detectPulses(prepared) as readonly Pulse[] };
   });
+  const [aorta, ventricle] = [cleaned.find((c) => c.kind === 'aortic'), cleaned.find((c) => c.kind === 'ventricular')];
+  // No pulse of the aorta without one of the ventricle: a rise of the aorta alone is a wave.
+  if (aorta && ventricle && ventricle.pulses.length >= 3 && ventricle.pulses.length < 0.9 * aorta.pulses.length) aorta.pulses = keepCaused(aorta.pulses, ventricle.pulses, samplesPerS);
   // The aorta leads; without a pulse in it the ventricle does.
   const lead = cleaned.find((c) => c.kind === 'aortic' && c.pulses.length >= 3) ?? cleaned.find((c) => c.pulses.length >= 3) ?? cleaned[0];
   const pulses = lead?.pulses ?? [];
@@ -98,6 +101,14 @@ export function readBeats(track: PressureTrack): BeatReading {
   };
 }
 
+function keepCaused(pulses: readonly Pulse[], causes: readonly Pulse[], samplesPerS: number): readonly Pulse[] {
+  let k = 0;
+  return pulses.filter(({ footAt }) => {
+    while (k < causes.length && causes[k]!.steepAt < footAt - 0.25 * samplesPerS) k++;
+    return k < causes.length && causes[k]!.steepAt <= footAt + 0.1 * samplesPerS;
+  });
+}
+
 function shareOf(shapes: readonly BeatShape[], shape: BeatShape): number {
   const judged = shapes.filter((s) => s !== 'unclear');
   return judged.length > 0 ? judged.filter((s) => s === shape).length / judged.length : 0;
@@ -123,6 +134,6 @@ function layBeats({ smooth, slope, samplesPerS }: PreparedPressure, pulses: read
     const out: BeatNumbers = { ...EMPTY };
     const v: PreparedPressure = { samplesPerS, raw: smooth, smooth: smooth.subarray(cross - back, cross - back + length), slope: slope.subarray(cross - back, cross - back + length) };
     measurePair(smooth.subarray(pFoot - back, pFoot - back + length), v, back, length - 1, out);
-    return [{ meanGradient: out.meanGradient, peakGradient: out.peakGradient, ejectionS: out.ejectionS }];
+    return [{ meanGradient: out.meanGradient, peakGradient: out.peakGradient, ejectionS: out.ejectionS, ejectionSdS: out.ejectionSdS }];
   });
 }

@@ -62,7 +62,7 @@ function makeErrors(pulse: number, lvPulse: number, how: BeatReading['how']) {
     meanGradient: (level: number) => Math.hypot(pairZero, gain * level * Math.SQRT2, sd('responseGradientMmHg'), lay),
     peakGradient: (level: number) => Math.hypot(pairZero, gain * level * Math.SQRT2, 2 * sd('responseGradientMmHg'), peak, lay),
     delta: (d: number, l: number) => Math.hypot(pairZero, gain * d, gain * l, trough, lvTrough, sd('endDiastolicMmHg')),
-    area: (v: number) => Math.hypot(pairZero, gain * v * Math.SQRT2, sd('diastolicAreaMmHg')),
+    area: (v: number, moves: number) => Math.hypot(pairZero, gain * v * Math.SQRT2, sd('diastolicAreaMmHg'), 1.3 * (moves || 0)),
   };
 }
 type Errors = ReturnType<typeof makeErrors>;
@@ -164,7 +164,7 @@ function summariseGradients(reading: BeatReading, counted: readonly BeatMeasure[
     meanMmHg: say('meanGradient', 'mm[Hg]', keepAbove(of('meanGradient', err.meanGradient(level)))),
     peakToPeakMmHg: say('peakGradient', 'mm[Hg]', how === 'pullback' ? parted : over((b) => b.ventricularSystolic - b.systolic, () => err.peakToPeak(m.lvSystolic, m.systolic))),
     peakInstantaneousMmHg: say('peakGradient', 'mm[Hg]', keepAbove(of('peakGradient', err.peakGradient(level)))),
-    ejectionS: say('meanGradient', 's', of('ejectionS', 0.01)), how,
+    ejectionS: say('meanGradient', 's', of('ejectionS', Math.hypot(0.008, 1.3 * meanOf((how === 'pullback' ? laid : counted).map((b) => b.ejectionSdS))))), how,
   };
 }
 /** A gradient is not below zero. */
@@ -178,7 +178,8 @@ function summariseLeak(reading: BeatReading, counted: readonly BeatMeasure[], m:
   const index = isParted ? combine(sets, ([s, d, l]) => computeArIndex(s!, d!, l!), indexSd) : over((b) => computeArIndex(b.systolic, b.diastolic, b.endDiastolic), () => indexSd);
   const delta = isParted ? combine(sets, ([, d, l]) => computeDiastolicDelta(d!, l!), deltaSd) : over((b) => computeDiastolicDelta(b.diastolic, b.endDiastolic), () => deltaSd);
   const adjusted = combine([delta, rate], ([d, r]) => computeRateAdjustedDelta(d!, 0, r!), 0);
-  const dptAdjusted = over((b) => computeAdjustedPressureTime(b.diastolicPressureTime, b.systolic), (v) => Math.hypot((100 * err.area(m.diastolic)) / m.systolic, (v * err.systolic(m.systolic)) / m.systolic));
+  const moves = meanOf(counted.map((b) => b.pressureTimeSd));
+  const dptAdjusted = over((b) => computeAdjustedPressureTime(b.diastolicPressureTime, b.systolic), (v) => Math.hypot((100 * err.area(m.diastolic, moves)) / m.systolic, (v * err.systolic(m.systolic)) / m.systolic));
   const arIndex = say('index', '1', index);
   const before = inputs.baselineArIndex;
   const ratio = (): Fact => {
@@ -188,8 +189,8 @@ function summariseLeak(reading: BeatReading, counted: readonly BeatMeasure[], m:
   };
   return {
     arIndex, arIndexRatio: ratio(), diastolicDeltaMmHg: say('difference', 'mm[Hg]', delta), hrAdjustedMmHg: say('difference', 'mm[Hg]', adjusted),
-    dptMmHg: say('area', 'mm[Hg]', over((b) => b.diastolicPressureTime, () => err.area(m.diastolic))), dptAdjusted: say('peakGradient', '1', dptAdjusted),
-    timeIntegrated: say('area', '1', over((b) => b.timeIntegrated, (v) => 0.03 * Math.abs(v)), [makeReason('definition-unverified')]),
+    dptMmHg: say('area', 'mm[Hg]', over((b) => b.diastolicPressureTime, () => err.area(m.diastolic, moves))), dptAdjusted: say('peakGradient', '1', dptAdjusted),
+    timeIntegrated: say('area', '1', over((b) => b.timeIntegrated, (v) => Math.hypot(0.03 * v, (v * moves) / m.diastolic)), [makeReason('definition-unverified')]),
     diastolicDecay: say('decay', '/s', over((b) => b.decayPerS, (v) => 0.03 * Math.abs(v))),
   };
 }

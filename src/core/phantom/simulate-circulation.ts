@@ -176,26 +176,23 @@ function measureBeat(b: Beat, aortic: Float64Array, ventricular: Float64Array, f
     else leak -= flow[i]! / STEPS_PER_S;
   }
   for (let i = from; i < highAt; i++) if (aortic[i]! < foot) [foot, footAt] = [aortic[i]!, i];
-  // Ejection: LV above Ao, in one piece around the largest difference.
-  let peakAt = footAt;
+  // Ejection: from the first to the last time that LV stands above Ao before it has fallen.
+  const isAbove = (i: number): boolean => ventricular[i]! > aortic[i]!;
+  let [peakAt, steepAt] = [footAt, highAt];
   for (let i = footAt; i < to && i < footAt + 0.5 * STEPS_PER_S; i++) if (ventricular[i]! - aortic[i]! > ventricular[peakAt]! - aortic[peakAt]!) peakAt = i;
-  const isEjecting = (i: number): boolean => ventricular[i]! > aortic[i]!;
-  let [begin, end] = [peakAt, peakAt];
-  while (begin > from && isEjecting(begin - 1)) begin--;
-  while (end < to && isEjecting(end + 1)) end++;
-  let area = 0;
-  for (let i = begin; i <= end; i++) area += ventricular[i]! - aortic[i]!;
-  // Diastole: from where the falling LV is below Ao.
-  let steepAt = end;
   for (let i = highAt; i < to - 1; i++) if (ventricular[i + 1]! - ventricular[i]! < ventricular[steepAt + 1]! - ventricular[steepAt]!) steepAt = i;
+  let begin = from;
+  while (begin < peakAt && !isAbove(begin)) begin++;
   let closed = Math.min(to - 1, steepAt + 0.06 * STEPS_PER_S);
-  while (closed > end && !isEjecting(closed)) closed--;
+  while (closed > peakAt && !isAbove(closed)) closed--;
+  let [area, count] = [0, 0];
+  for (let i = begin; i <= closed; i++) if (isAbove(i)) [area, count] = [area + ventricular[i]! - aortic[i]!, count + 1];
   let below = 0;
   for (let i = closed; i < to; i++) below += aortic[i]! - ventricular[i]!;
   return {
     atS: b.onset, lengthS: b.length, isPremature: b.isPremature, isPacedFast: b.isPacedFast, systolic: high, diastolic: foot, mean: sum / (to - from),
-    ventricularSystolic: lvHigh, ventricularMinimum: lvLow, endDiastolic: ventricular[from]!, meanGradient: area / (end - begin + 1),
-    peakGradient: ventricular[peakAt]! - aortic[peakAt]!, ejectionS: (end - begin + 1) / STEPS_PER_S, diastolicPressureTime: to > closed ? below / (to - closed) : NaN,
+    ventricularSystolic: lvHigh, ventricularMinimum: lvLow, endDiastolic: ventricular[from]!, meanGradient: area / count,
+    peakGradient: ventricular[peakAt]! - aortic[peakAt]!, ejectionS: (closed - begin + 1) / STEPS_PER_S, diastolicPressureTime: to > closed ? below / (to - closed) : NaN,
     forwardMl: forward, leakMl: leak,
   };
 }
