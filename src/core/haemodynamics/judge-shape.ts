@@ -28,6 +28,7 @@ export function judgeBeatShape({ smooth, slope, samplesPerS }: PreparedPressure,
   const late = (smooth[b]! - smooth[a]!) / range;
   const signs = [inLowest / length > 0.36, -fall / rise > 0.5, late > -0.03].filter(Boolean).length;
   const isFull = inLowest / length < 0.5 && late < -0.06;
-  if (signs >= 2 && !isFull) return 'ventricular';
+  // Whatever its form: a ventricle empties to a small part of its peak.
+  if (signs >= 2 && !isFull) return low < 0.4 * high ? 'ventricular' : 'arterial';
   return signs <= 1 ? 'arterial' : 'unclear';
 }

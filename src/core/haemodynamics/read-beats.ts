@@ -71,7 +71,10 @@ export function readBeats(track: PressureTrack): BeatReading {
   const rAtS = track.ecg ? detectQrs(track.ecg.samples, track.ecg.samplesPerS).map((i) => track.ecg!.startS + i / track.ecg!.samplesPerS) : [];
   const isSingle = channels.length === 1;
   const single = shapesOf[0] ?? [];
-  const isPullback = isSingle && single.filter((s) => s === 'arterial').length >= 3 && single.filter((s) => s === 'ventricular').length >= 3;
+  const clear = single.filter((s) => s !== 'unclear');
+  // A catheter is drawn once or twice, not every other beat.
+  const turns = clear.filter((s, k) => k > 0 && s !== clear[k - 1]).length;
+  const isPullback = isSingle && turns <= 3 && (['arterial', 'ventricular'] as const).every((shape) => clear.filter((s) => s === shape).length >= 3);
   const isTrusted = channels.map((c) => (c.kind === 'aortic' ? c.arterialShare : c.ventricularShare) >= 1 - MOSTLY);
   let r = 0;
   const measured = pulses.slice(0, -1).map((p, k): BeatMeasure => {
@@ -85,7 +88,7 @@ export function readBeats(track: PressureTrack): BeatReading {
       if (which < 0) return null;
       // A beat that looks like the other chamber is not taken for this one, where the channel otherwise keeps its name.
       const isOther = shapesOf[which]![k] === (kind === 'aortic' ? 'ventricular' : 'arterial');
-      return isTrusted[which] && isOther ? null : channels[which]!.prepared;
+      return isTrusted[which] && isOther && !isSingle ? null : channels[which]!.prepared;
     };
     const [aortic, ventricular] = [pick('aortic'), pick('ventricular')];
     const beat = measureBeat({ aortic, ventricular, samplesPerS, startS }, from, to, rAt);

@@ -5,6 +5,7 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { DEPTH_EN } from '../../core/text/depth-en.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
+import { PRESSURE_EN } from '../../core/text/pressure-en.ts';
 import { RELEASE_EN } from '../../core/text/release-en.ts';
 import { SERVER_EN } from '../../core/text/server-en.ts';
 import { STORE_EN } from '../../core/text/store-en.ts';
@@ -129,6 +130,31 @@ const addDepth: AddVerb = (program, io, finish) => {
     .action(async (path: string, options: SharedOptions & { readonly frames: string }) => {
       const { runDepthCommand } = await import('./depth-command.ts');
       finish(await runDepthCommand({ path, ...options }, io));
+    });
+};
+
+/** Cardiac output, L/min. */
+function parseOutput(text: string): number {
+  const value = /^\d{1,2}([.,]\d{1,3})?$/.test(text) ? Number(text.replace(',', '.')) : Number.NaN;
+  if (value >= 0.5 && value <= 20) return value;
+  throw new InvalidArgumentError(PRESSURE_EN.outputWrong);
+}
+interface PressureVerbOptions extends SharedOptions {
+  readonly channels?: string;
+  readonly baseline?: string;
+  readonly output?: number;
+  readonly breathing?: 'spontaneous' | 'ventilated';
+}
+const addPressure: AddVerb = (program, io, finish) => {
+  startVerb(program, 'pressure', PRESSURE_EN.pressureVerb, 'trinadir pressure after-release.csv --channels AO=aortic,LV=ventricular --json')
+    .argument('<file>', PRESSURE_EN.fileArgument)
+    .option('--channels <map>', PRESSURE_EN.channelsOption)
+    .option('--baseline <file>', PRESSURE_EN.baselineOption)
+    .option('--output <litres>', PRESSURE_EN.outputOption, parseOutput)
+    .addOption(new Option('--breathing <way>', PRESSURE_EN.breathingOption).choices(['spontaneous', 'ventilated']))
+    .action(async (path: string, options: PressureVerbOptions) => {
+      const { runPressureCommand } = await import('./pressure-command.ts');
+      finish(await runPressureCommand({ path, ...options }, io));
     });
 };
 
@@ -276,4 +302,4 @@ const addDemo: AddVerb = (program, io, finish) => {
  * The verbs, in the order of the help. The module of each is loaded when it is used, so that --help and refusals of
  * wrong usage are quick.
  */
-export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addForecast, addView, addDepth, addSign, addCaseVerbs, addExportVerb, addServe, addBackup, addRestore, addAudit];
+export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addForecast, addView, addDepth, addPressure, addSign, addCaseVerbs, addExportVerb, addServe, addBackup, addRestore, addAudit];
