@@ -28,7 +28,7 @@ describe.skipIf(!canRun)('a wall that is open for 24 hours of its own clock', { 
   const BEGIN = Date.UTC(2026, 2, 2, 7, 0, 0);
   const caseId = 'wall-day-case';
   let [browser, page, session, desk] = [null, null, null, null] as unknown as [Browser, Page, CDPSession, TestDesk];
-  const { document, text, sha256 } = (() => {
+  const { document: frozenPlan, text, sha256 } = (() => {
     const fixture = makeFrozenFixture({ caseId });
     return { ...fixture, text: formatCanonical(fixture.document) };
   })();
@@ -63,7 +63,7 @@ describe.skipIf(!canRun)('a wall that is open for 24 hours of its own clock', { 
     // The server's answers are made here: its clock is that of the day, and a day of polling is no load on a store.
     const json = (body: unknown) => ({ status: 200, contentType: 'application/json', body: JSON.stringify(body) });
     const person = { personId: 'person-one', login: 'one', displayName: 'One', role: 'operator', isActive: true, hasPassword: true, hasOidc: false };
-    const frozen = { frozenSha256: sha256, planSha256: document.planSha256, amends: null, differences: [], by: 'person-one', at: document.frozenAt, seq: 90, isBehind: false };
+    const frozen = { frozenSha256: sha256, planSha256: frozenPlan.planSha256, amends: null, differences: [], by: 'person-one', at: frozenPlan.frozenAt, seq: 90, isBehind: false };
     await page.route('**/api/**', async (route) => {
       const url = new URL(route.request().url());
       if (url.pathname.endsWith('/session')) return route.fulfill(json({ person, csrfToken: 'mark', needsFirstPerson: false, oidcLabel: null, version: 'test', scope: { kind: 'wall', caseId } }));

@@ -85,12 +85,21 @@ describe(`makeWallBoard (seed ${seed})`, () => {
   });
 
   test('without the server the wall says since when, also when a hung feed gives no error', () => {
-    const warnings = (ask: WallScene['ask']) => board([[0, phase('access')]], 100, { ask }).warnings;
+    const warnings = (ask: NonNullable<WallScene['ask']>) => board([[0, phase('access')]], 100, { ask }).warnings;
     expect(warnings({ isOnline: true, newsMs: Date.parse(logTime(98)) })).toEqual([]);
     expect(warnings({ isOnline: false, newsMs: Date.parse(logTime(98)) })).toEqual([{ is: 'no-contact', forMs: 2000 }]);
     expect(warnings({ isOnline: true, newsMs: Date.parse(logTime(60)) })).toEqual([{ is: 'no-contact', forMs: 40_000 }]);
     expect(warnings({ isOnline: true, newsMs: null })).toEqual([{ is: 'no-contact', forMs: null }]);
     expect(warnings({ isOnline: true, newsMs: Number.NaN })).toHaveLength(1);
+  });
+
+  test('a case that was changed after the freeze is said first; limits that nobody knows stay with the window', () => {
+    const behind = makeWallBoard({ ...makeAsk({ name: '', log: [[0, phase('identity')]], atS: 9, ask: { isOnline: false } }), isBehind: true });
+    expect(behind.warnings.map((w) => w.is)).toEqual(['plan-behind', 'no-contact']);
+    expect(makeWallBoard({ ...makeAsk(ALL_SCENES[0]!), frozenState: 'mismatch', frozen: null, isBehind: true }).warnings).toEqual([]);
+    const unknown = ALL_SCENES.find((s) => s.name === 'limits-not-known')!;
+    expect(makeBoard(unknown)).toMatchObject({ strip: { depth: { place: 'inside' }, window: { state: 'window', unknownLimits: 2 } } });
+    expect(makeBoard({ ...unknown, change: { ...unknown.change, acceptedDoubts: [] } })).toMatchObject({ strip: { depth: { place: 'cannot say', because: 'window-incomplete' }, window: { unknownLimits: 0 } } });
   });
 
   test('what never arrived from a page is named', () => {

@@ -143,17 +143,18 @@ describe(`a case folder (seed ${seed})`, () => {
       const event = { ...expectOk(parseEvents(head, Buffer.from(log))).events[2]!, by: 'another' };
       return formatEventLine({ ...event, sha256: hashEvent(event) }).trimEnd();
     })();
+    const put = (at: number, ...instead: readonly string[]): readonly string[] => [...lines.slice(0, at), ...instead, ...lines.slice(at + 1)];
     const cases: readonly (readonly [string, readonly string[], number])[] = [
-      ['changed', lines.with(2, lines[2]!.replace('Colleague 1', 'Colleague 9')), 3],
-      ['another writer', lines.with(2, forged), 3],
-      ['left out', lines.toSpliced(2, 1), 3],
-      ['doubled', lines.toSpliced(2, 0, lines[1]!), 3],
+      ['changed', put(2, lines[2]!.replace('Colleague 1', 'Colleague 9')), 3],
+      ['another writer', put(2, forged), 3],
+      ['left out', put(2), 3],
+      ['doubled', put(2, lines[1]!, lines[2]!), 3],
       ['moved', [lines[0]!, lines[2]!, lines[1]!, ...lines.slice(3)], 2],
-      ['not JSON', lines.with(3, '{"seq":4'), 4],
-      ['a blank more', lines.with(3, lines[3]!.replace('"seq":4', '"seq": 4')), 4],
-      ['a key twice', lines.with(3, lines[3]!.replace('"seq":4', '"seq":5,"seq":4')), 4],
+      ['not JSON', put(3, '{"seq":4'), 4],
+      ['a blank more', put(3, lines[3]!.replace('"seq":4', '"seq": 4')), 4],
+      ['a key twice', put(3, lines[3]!.replace('"seq":4', '"seq":5,"seq":4')), 4],
       ['end cut off', lines.slice(0, 4), 5],
-      ['made anew', lines.with(2, remade), 4],
+      ['made anew', put(2, remade), 4],
     ];
     for (const [what, changed, seq] of cases) {
       putLog(dir, `${changed.join('\n')}\n`);

@@ -96,7 +96,7 @@ describe('a case on the command line', () => {
     const taps = ['phase {"phase":"releasing"}', 'pacing {"isOn":true,"ratePerMin":120}', 'moved {"direction":"up","mm":4}', 'recaptured {"isWhole":true}'];
     for (const tap of taps) await expectDone('case', 'log', at('whole'), '--kind', tap.slice(0, tap.indexOf(' ')), '--data', tap.slice(tap.indexOf(' ') + 1));
     const shown = await expectDone('case', 'show', at('whole'));
-    expect(shown).toMatchObject({ where: 'folder', label: 'A 7', identityFields: ['birthDate', 'name', 'patientId'], frozen: { frozenSha256, isBehind: false }, room: { recaptures: 1, phase: { phase: 'releasing' } } });
+    expect(shown).toMatchObject({ where: 'folder', label: 'A 7', identityFields: ['birthDate', 'name', 'patientId'], frozen: { frozenSha256, isBehind: false }, room: { recaptures: 1, phase: { phase: 'position' } } });
     await expectDone('case', 'export', at('whole'), '--zip', '--out', at('whole.trinadir.zip'), '--quiet');
     const moved = await expectDone('case', 'show', at('whole.trinadir.zip'));
     expect({ ...moved, where: 'folder' }).toEqual(shown);
