@@ -52,13 +52,25 @@ export const WALL_SCENES: readonly WallScene[] = [
   { name: 'handover', log: [...out, [85, depthEntry(3.4, 0.6, { unsheathedRatio: 1 })], [99, { is: 'hold', hold: 'C', answer: 'finish', who: 'first operator' }], [110, phase('handover')]], atS: 130 },
   { name: 'screen', log: [[0, phase('access')], [1, { is: 'show', card: 'screen' }]], atS: 20, settings: { isScreenMeasured: false } },
   { name: 'no-connection', log: opening, atS: 58, ask: { isOnline: false, newsMs: Date.parse(logTime(10)) } },
-  { name: 'all-warnings', log: opening, atS: 58, ask: { isOnline: false, newsMs: Date.parse(logTime(10)) }, settings: { isScreenMeasured: false, mayScreenSleep: true, isClockUnsure: true, isRefused: true } },
+  { name: 'plan-behind', log: [[0, phase('identity')]], atS: 20, ask: { isBehind: true } },
+  { name: 'limits-not-known', log: opening, atS: 52, change: makeUnknownLimits() },
+  { name: 'limits-not-known-old', log: [[0, phase('position')], [10, depthEntry(3, 0.5, { state: 'uncorrected' })]], atS: 95, change: makeUnknownLimits() },
+  { name: 'all-warnings', log: opening, atS: 58, ask: { isBehind: true, isOnline: false, newsMs: Date.parse(logTime(10)) }, settings: { isScreenMeasured: false, mayScreenSleep: true, isClockUnsure: true, isRefused: true } },
   { name: 'balloon-frame', log: [[0, phase('releasing')], [5, depthEntry(3, 0.5)]], atS: 9, change: { device: { ...BASE.document.device, kind: 'balloon-expandable' } } },
   { name: 'mismatch', log: opening, atS: 58, ask: { frozenState: 'mismatch', frozen: null } },
   { name: 'not-frozen', log: [], atS: 58, ask: { frozenState: 'none', frozen: null, frozenSha256: null } },
   { name: 'reading', log: [], atS: 58, ask: { frozenState: 'reading', frozen: null } },
   { name: 'nothing-logged', log: [], atS: 0 },
 ];
+
+/** The frozen training plan with two limits that nobody knows and that the huddle accepted so. */
+export function makeUnknownLimits(): Partial<FrozenDocument> {
+  const { plan } = BASE.document;
+  const landing = plan.landing!;
+  const codes = ['membranous-septum', 'mitral-clearance'] as const;
+  const limits = [...landing.limits.filter((l) => !codes.some((c) => c === l.code)), ...codes.map((code) => ({ ...landing.limits[0]!, code, isKnown: false, lowMm: null, highMm: null }))];
+  return { plan: { ...plan, landing: { ...landing, state: 'incomplete', limits } }, acceptedDoubts: codes.map((code) => ({ section: 'landing', code: `landing-${code}-unknown`, because: 'not seen', by: 'One' })) };
+}
 
 /** The frozen training plan whose landing window has no depth left. */
 export function makeEmptyWindow(): Partial<FrozenDocument> {
@@ -72,7 +84,7 @@ export const SETTINGS: WallSettings = { glance: null, wall: 'K7', utcOffsetMin: 
 export function makeAsk(scene: WallScene): WallAsk {
   const document = scene.change ? { ...BASE.document, ...scene.change } : BASE.document;
   const nowMs = Date.parse(logTime(scene.atS));
-  return { frozenState: 'ready', frozen: document, frozenSha256: BASE.sha256, room: makeRoom(...scene.log), nowMs, isOnline: true, newsMs: nowMs - 900, ...scene.ask, settings: { ...SETTINGS, ...scene.settings } };
+  return { frozenState: 'ready', frozen: document, frozenSha256: BASE.sha256, room: makeRoom(...scene.log), isBehind: false, nowMs, isOnline: true, newsMs: nowMs - 900, ...scene.ask, settings: { ...SETTINGS, ...scene.settings } };
 }
 export const makeBoard = (scene: WallScene): WallBoard => makeWallBoard(makeAsk(scene));
 export const ALL_SCENES: readonly WallScene[] = [...WALL_SCENES, { name: 'empty-window', log: begun, atS: 14, change: makeEmptyWindow() }];

@@ -7,8 +7,9 @@ export const NO_CONTACT_MS = 35_000;
  * What the reader must know before believing the wall, the most urgent first.
  * Shape     pure
  */
-export function listWallWarnings({ frozenState, room, nowMs, isOnline, newsMs, settings }: WallAsk): readonly WallWarning[] {
+export function listWallWarnings({ frozenState, room, isBehind, nowMs, isOnline, newsMs, settings }: WallAsk): readonly WallWarning[] {
   const warnings: WallWarning[] = [];
+  if (isBehind && frozenState === 'ready') warnings.push({ is: 'plan-behind' });
   const forMs = newsMs === null ? null : Math.max(0, nowMs - newsMs);
   const isCut = !isOnline || (forMs === null ? frozenState !== 'reading' : !(forMs <= NO_CONTACT_MS));
   if (isCut) warnings.push({ is: 'no-contact', forMs });

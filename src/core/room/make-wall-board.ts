@@ -135,7 +135,7 @@ export function readWindow(frozen: FrozenDocument): WallWindow {
   const mostMm = limits.find((l) => l.code === conflict?.high)?.highMm ?? null;
   const leastMm = limits.find((l) => l.code === conflict?.low)?.lowMm ?? null;
   return {
-    state: window.state, startMm: frozen.choice.startMm, aimLowMm: window.lowMm, aimHighMm: window.highMm,
+    state: window.state, unknownLimits: window.accepted?.length ?? 0, startMm: frozen.choice.startMm, aimLowMm: window.lowMm, aimHighMm: window.highMm,
     stopMm: window.state === 'empty' || stops.length === 0 ? null : Math.min(...stops), gap: mostMm === null || leastMm === null ? null : { mostMm, leastMm },
   };
 }

@@ -15,6 +15,8 @@ export interface WallAsk {
   /** SHA-256 of the bytes that the page holds, computed by the page. */
   readonly frozenSha256: string | null;
   readonly room: RoomState;
+  /** The case was changed after the freeze: another plan, another entry, or its patient is in question. */
+  readonly isBehind: boolean;
   readonly nowMs: number;
   /** False: the server did not answer when it was last asked. */
   readonly isOnline: boolean;
@@ -48,6 +50,8 @@ export interface WallDepth extends PlacedDepth {
 /** Depths of the frozen plan for the chosen size, mm below the basal plane; null where there is none. */
 export interface WallWindow {
   readonly state: DepthWindow['state'];
+  /** How many limits are not known and were accepted so at the huddle: the window may be narrower. */
+  readonly unknownLimits: number;
   readonly startMm: number | null;
   readonly aimLowMm: number | null;
   readonly aimHighMm: number | null;
@@ -133,6 +137,7 @@ export interface WallStrip {
   readonly sinceReleaseMs: number | null;
 }
 export type WallWarning =
+  | { readonly is: 'plan-behind' }
   | { readonly is: 'no-contact'; readonly forMs: number | null }
   | { readonly is: 'clock-unsure' }
   | { readonly is: 'refused' }

@@ -123,6 +123,7 @@ export const WALL_ROOM_EN = makeCatalogue({
   'why-window-none': 'no window in the plan',
   'why-window-empty': 'the window is empty',
   'why-window-incomplete': 'limits are missing',
+  limitsUnknown: 'limits not known: {count}',
   depthAge: 'read {age} ago',
   depthAgeOld: 'OLD: {age} ago',
   uncorrected: 'one view: not corrected',
@@ -254,8 +255,9 @@ export const WALL_ROOM_EN = makeCatalogue({
   'recapture-past-fraction': 'past its share',
   'recapture-fraction-unread': 'share not read',
   'recapture-attempts-rule-missing': 'no signed rule',
-  'recapture-within-limits': '{left} left',
+  'recapture-within-limits': '{left} left, share {age} old',
 
+  'warn-plan-behind': 'CASE CHANGED SINCE THE FREEZE: patient? plan?',
   'warn-no-contact': 'NO CONNECTION for {age}: this may be old',
   'warn-never-contact': 'NO CONNECTION: this is what was kept here',
   'warn-refused': 'THIS WALL IS NO LONGER LET IN: pair it again',

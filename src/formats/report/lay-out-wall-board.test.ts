@@ -71,6 +71,13 @@ describe(`layOutWallBoard (seed ${seed})`, () => {
     expect(card.lines.map((l) => l.text)).toEqual(['start height', 'septal bulge', 'taper', 'wire bias', 'no pacing', 'calcium', 'undersized']);
   });
 
+  test('limits that nobody knows stand beside INSIDE, and the age of the share beside OPEN', () => {
+    const { card, strip } = sheets.find((s) => s.name === 'limits-not-known')!.sheet;
+    expect([card.word, card.because]).toEqual(['INSIDE', 'limits not known: 2']);
+    expect(strip.find((s) => s.label === 'TAKE BACK')).toMatchObject({ value: 'OPEN', note: '2 left, share 2 s old' });
+    expect(sheets.find((s) => s.name === 'plan-behind')!.sheet.warnings.join()).toContain('CASE CHANGED');
+  });
+
   test('E14 every mark stands beside a word that says the same', () => {
     for (const { name, sheet } of sheets) for (const s of sheet.strip) if (s.mark === 'doubt') expect(s.value, name).toMatch(/\?|NOT |CANNOT SAY|EMPTY|NO WINDOW/);
   });

@@ -2,6 +2,7 @@ import { isDepthOver } from '../../core/room/judge-depth-place.ts';
 import type { HoldState, WallBoard, WallDepth, WallStrip, WallWarning } from '../../core/room/wall-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { WALL_ROOM_EN as T } from '../../core/text/wall-room-en.ts';
+import { readInstantMs } from '../../core/units/iso-time.ts';
 import { formatAge, formatClock, formatDepthMm, roundBeside, roundWindow } from './format-wall.ts';
 import type { StripWords, WallMark, WallSheet } from './wall-sheet.ts';
 import { wordWallCard } from './word-wall-card.ts';
@@ -22,7 +23,7 @@ export function wordWallBoard(board: WallBoard): WallSheet {
       clock: formatClock(board.nowMs, board.utcOffsetMin),
     },
     card: { ...card, because: card.because || because, question: wordHold(board.hold, board.name) ?? card.question },
-    strip: board.strip ? listStrip(board.strip, board.name) : [],
+    strip: board.strip ? listStrip(board.strip, board.name, board.nowMs) : [],
     warnings: board.warnings.map(wordWarning), training: board.training, hasUnverified: board.hasUnverified,
   };
 }
@@ -48,12 +49,12 @@ function wordWarning(w: WallWarning): string {
  * At most four places beside the card: before the ring step, valve, aim and pacing; then step, depth, pacing and taking
  * back or the time since the release. What the card itself says is not said twice; a rescue card has the wall alone.
  */
-function listStrip(s: WallStrip, name: WallBoard['name']): readonly StripWords[] {
+function listStrip(s: WallStrip, name: WallBoard['name'], nowMs: number): readonly StripWords[] {
   if (name === 'rescue') return [];
   const step: StripWords = { label: T.stripPhase, value: T[`phase-${s.phase ?? 'none'}`], note: s.inPhaseMs === null ? '' : formatAge(s.inPhaseMs), mark: 'plain' };
   const isOver = s.phase === 'closing' || s.phase === 'handover';
   if (s.isBeforePosition) return [step, ...(name === 'valve' ? [] : [{ label: T.stripValve, value: s.size, note: '', mark: 'plain' as const }]), wordAim(s), wordPacing(s)];
-  return [step, ...(name === 'depth' || isOver ? [] : [wordStripDepth(s)]), wordPacing(s), ...(name === 'time' ? [] : wordBack(s))];
+  return [step, ...(name === 'depth' || isOver ? [] : [wordStripDepth(s)]), wordPacing(s), ...(name === 'time' ? [] : wordBack(s, nowMs))];
 }
 
 function wordAim({ window: w }: WallStrip): StripWords {
@@ -82,11 +83,13 @@ function wordPacing({ pacing }: WallStrip): StripWords {
   return { label: T.stripPacing, value, note: formatAge(pacing.sinceMs), mark: 'plain' };
 }
 
-function wordBack({ recapture, sinceReleaseMs }: WallStrip): readonly StripWords[] {
+/** A share is the least that is out: it has grown since if the frame was opened further, so its age stands beside OPEN. */
+function wordBack({ recapture, sinceReleaseMs }: WallStrip, nowMs: number): readonly StripWords[] {
   if (sinceReleaseMs !== null) return [{ label: T.stripRelease, value: formatAge(sinceReleaseMs), note: '', mark: 'plain' }];
   if (recapture.because === 'not-recapturable') return [];
   const words = { open: T.open, closed: T.closed, 'cannot say': T.cannotSay } as const;
   const mark = { open: 'plain', closed: 'stop', 'cannot say': 'doubt' } as const;
-  const note = recapture.state === 'open' && recapture.left !== null ? formatText(T, 'recapture-within-limits', { left: recapture.left }) : T[`recapture-${recapture.because}`];
-  return [{ label: T.stripRecapture, value: words[recapture.state], note, mark: mark[recapture.state] }];
+  const { state, because, left, ratio } = recapture;
+  const note = because !== 'within-limits' ? T[`recapture-${because}`] : formatText(T, 'recapture-within-limits', { left: left ?? '', age: formatAge(nowMs - readInstantMs(ratio?.at ?? '')) });
+  return [{ label: T.stripRecapture, value: words[state], note, mark: mark[state] }];
 }

@@ -123,9 +123,11 @@ function wordDepth({ depth, window }: Facts<'depth'>, phase: RoomPhase | null): 
   const { reading } = depth;
   const mm = roundBeside(reading.depthMm, limitsOf(window));
   const how = reading.by === 'entered' ? T.entered : reading.state === 'corrected' ? T.corrected : T.uncorrected;
+  // INSIDE is said against the known limits alone.
+  const because = window.unknownLimits > 0 ? formatText(T, 'limitsUnknown', { count: window.unknownLimits }) : '';
   const band = formatText(T, 'band', { band: formatBand(reading.lowMm, reading.highMm) });
   return {
-    title, answer: [sign(formatNumber(Math.abs(mm), 1), mm < 0 ? T.mmAbove : T.mmBelow)], word: T[`place-${depth.place}`], question, ruler,
+    title, answer: [sign(formatNumber(Math.abs(mm), 1), mm < 0 ? T.mmAbove : T.mmBelow)], word: T[`place-${depth.place}`], because, question, ruler,
     // A word that says where the whole band lies needs no reason beside it.
     lines: [line(band), line(depth.place === 'straddles' || depth.place === 'cannot say' ? T[`why-${depth.because}`] : how), age], mark: depth.age.state === 'old' ? 'old' : depth.place === 'inside' ? 'plain' : depth.place === 'deeper' || depth.place === 'higher' ? 'stop' : 'doubt',
   };
