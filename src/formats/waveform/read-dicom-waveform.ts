@@ -42,6 +42,21 @@ interface GroupShape {
   readonly isLittle: boolean;
 }
 
+interface Scale {
+  readonly sensitivity: number;
+  readonly correction: number;
+  readonly baseline: number;
+  readonly unit: string | null;
+}
+
+/**
+ * Value of a stored sample, in the unit of its channel's sensitivity. The baseline is in that unit too.
+ * Source    PS3.3 C.10.9.1.4.2 and (003A,0213); checks HD-25 [V]
+ */
+export function computeWaveformValue(sample: number, sensitivity: number, correction: number, baseline: number): number {
+  return sample * sensitivity * correction + baseline;
+}
+
 /**
  * One item of the Waveform Sequence (5400,0100). null with a finding: a derived group, as a median beat, which is no part of
  * the recording's time.
@@ -103,27 +118,27 @@ function readShape(dataset: DicomDataset, group: DataSet, number: number, sample
   return succeed({ channels, samples, samplesPerS, storage, isLittle: !isBig, view: new DataView(bytes.buffer, bytes.byteOffset + element.dataOffset, needed) });
 }
 
-function readSamples(shape: GroupShape, channel: number, scale: { readonly factor: number; readonly baseline: number }, padding: number | null): Float32Array {
+function readSamples(shape: GroupShape, channel: number, scale: Scale, padding: number | null): Float32Array {
   const { channels, samples, storage, view, isLittle } = shape;
   const out = new Float32Array(samples);
   const read = storage.read(isLittle);
   const stride = channels * storage.bytes;
   for (let i = 0, at = channel * storage.bytes; i < samples; i++, at += stride) {
     const value = read(view, at);
-    out[i] = value === padding ? NaN : value * scale.factor + scale.baseline;
+    out[i] = value === padding ? NaN : computeWaveformValue(value, scale.sensitivity, scale.correction, scale.baseline);
   }
   return out;
 }
 
 /** null: a sensitivity is there and cannot be used. Without one the samples have no unit. */
-function readScale(definition: DataSet): { readonly factor: number; readonly baseline: number; readonly unit: string | null } | null {
-  if (definition.elements['x003a0210'] === undefined) return { factor: 1, baseline: 0, unit: '{unscaled}' };
+function readScale(definition: DataSet): Scale | null {
+  if (definition.elements['x003a0210'] === undefined) return { sensitivity: 1, correction: 1, baseline: 0, unit: '{unscaled}' };
   const sensitivity = readDecimal(definition, 'x003a0210');
   const hasCorrection = (definition.elements['x003a0212']?.length ?? 0) > 0;
   const correction = hasCorrection ? readDecimal(definition, 'x003a0212') : 1;
   if (sensitivity === null || correction === null || sensitivity * correction === 0 || !Number.isFinite(sensitivity * correction)) return null;
   const unit = readItem(definition, 'x003a0211');
-  return { factor: sensitivity * correction, baseline: readDecimal(definition, 'x003a0213') ?? 0, unit: unit === null ? null : readText(unit, 'x00080100') };
+  return { sensitivity, correction, baseline: readDecimal(definition, 'x003a0213') ?? 0, unit: unit === null ? null : readText(unit, 'x00080100') };
 }
 
 /** The label, or the coded source's meaning; and all words about the source: meaning and modifiers (side, place). */
