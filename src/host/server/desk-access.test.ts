@@ -77,7 +77,8 @@ describe('sessions', () => {
     const thief = desk.visit();
     thief.cookie = visitor.cookie;
     expect((await thief.ask('/api/cases')).status).toBe(200);
-    expect((await visitor.ask('/api/session', { method: 'DELETE' })).status).toBe(200);
+    const left = await visitor.ask('/api/session', { method: 'DELETE' });
+    expect([left.status, left.headers.get('clear-site-data')]).toEqual([200, '"cache"']);
     expect((await thief.ask('/api/cases')).status).toBe(401);
   });
 

@@ -9,6 +9,8 @@ import { findAnyCaller, formatCookie, formatNoCookie, noteAudit, readCookie, typ
 import type { Handlers, Services } from '../handler-types.ts';
 import { showPerson } from './people-handlers.ts';
 
+/** Plans, frozen plans and frames of runs never change under their names and lie in the browser's cache: they go with the person. */
+const KEPT_FILES = '"cache"';
 const LOOPBACK_ADDRESSES: ReadonlySet<string> = new Set(['127.0.0.1', '::1', '::ffff:127.0.0.1']);
 const busy = () => fail('server-busy', SERVER_EN.serverBusy, SERVER_EN.serverBusyNext, { retryAfterS: 3 });
 
@@ -59,7 +61,7 @@ export function makeSessionHandlers(door: Door): Pick<Handlers, SessionRoute> {
       const noted = await noteAudit(store, caller!.personId, 'session.ended');
       if (!noted.ok) return noted;
       const ended = token === null ? succeed(null) : await door.sessions.end(token);
-      return ended.ok ? succeed(Response.json(null, { headers: { 'Set-Cookie': formatNoCookie(door.site) } })) : ended;
+      return ended.ok ? succeed(Response.json(null, { headers: { 'Set-Cookie': formatNoCookie(door.site), 'Clear-Site-Data': KEPT_FILES } })) : ended;
     },
 
     async addFirstPerson({ body, address, request }, { store }) {
