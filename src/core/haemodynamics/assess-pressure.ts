@@ -50,7 +50,9 @@ export function assessPressure(reading: BeatReading, stamp: FactStamp): Pressure
   // Named wrong: what else looks odd about that channel follows from it.
   const wrong = findings.filter((f) => isWrongChannel(f.code) || f.code === 'unit-looks-kpa').map((f) => f.channel);
   const isMoot = (f: QualityFinding): boolean => ['zero-doubtful', 'line-damped', 'ventricle-below-aorta', 'few-beats'].includes(f.code) && wrong.some((c) => c === null || f.channel === null || c === f.channel);
-  return { findings: findings.filter((f) => !isMoot(f)), line };
+  // Beats without a diastole have no shape to be told by.
+  const isAllFast = findings.some((f) => f.code === 'paced-fast' && f.weight === 'refuse');
+  return { findings: findings.filter((f) => !isMoot(f) && !(isAllFast && isWrongChannel(f.code))), line };
 }
 
 function checkNames({ channels, how }: BeatReading, add: Add): void {

@@ -12,6 +12,8 @@ export interface ClassifiedBeats {
 
 const PREMATURE_MOST = 0.3;
 const AROUND = 6;
+/** Fast runs closer than this are one. */
+const JOIN_S = 2;
 
 const pulseOf = (b: BeatMeasure): number => (Number.isNaN(b.systolic) ? b.ventricularSystolic - b.ventricularMinimum : b.systolic - b.diastolic);
 
@@ -72,7 +74,12 @@ function markFastRuns(beats: BeatMeasure[]): ClassifiedBeats['spans'] {
         // The pressure needs two beats to come back.
         for (const j of [end, end + 1]) if (beats[j]?.kind === 'counted') beats[j] = { ...beats[j]!, kind: 'after-premature' };
       }
-      if (!Number.isNaN(slowPulse)) spans.push({ is: 'paced-fast', fromS: run[0]!.atS, toS: run.at(-1)!.atS + run.at(-1)!.lengthS });
+      const [fromS, toS] = [run[0]!.atS, run.at(-1)!.atS + run.at(-1)!.lengthS];
+      const last = spans.at(-1);
+      if (!Number.isNaN(slowPulse)) {
+        if (last && fromS - last.toS < JOIN_S) last.toS = toS;
+        else spans.push({ is: 'paced-fast', fromS, toS });
+      }
     }
     k = Math.max(end, k + 1);
   }

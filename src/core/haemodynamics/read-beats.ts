@@ -92,7 +92,8 @@ export function readBeats(track: PressureTrack): BeatReading {
     };
     const [aortic, ventricular] = [pick('aortic'), pick('ventricular')];
     const beat = measureBeat({ aortic, ventricular, samplesPerS, startS }, from, to, rAt);
-    if (beat.kind === 'partial' || (aortic ?? ventricular) !== null) return beat;
+    const isTurning = isPullback && [k - 1, k + 1].some((j) => single[j] !== undefined && single[j] !== single[k]);
+    if (beat.kind === 'partial' || ((aortic ?? ventricular) !== null && !isTurning)) return beat;
     return { ...beat, kind: 'disturbed' };
   });
   const classed = classifyBeats(measured);
@@ -114,7 +115,7 @@ function keepCaused(pulses: readonly Pulse[], causes: readonly Pulse[], samplesP
 
 function shareOf(shapes: readonly BeatShape[], shape: BeatShape): number {
   const judged = shapes.filter((s) => s !== 'unclear');
-  return judged.length > 0 ? judged.filter((s) => s === shape).length / judged.length : 0;
+  return judged.length >= 3 ? judged.filter((s) => s === shape).length / judged.length : 0;
 }
 
 /** Beats of the ventricle and of the aorta nearest to where the catheter was drawn, the foot of one where the other reaches it. */

@@ -76,9 +76,13 @@ export function summariseBeats(reading: BeatReading, findings: readonly QualityF
   const { beats, how } = reading;
   const counted = beats.filter((b) => b.kind === 'counted');
   const has = { aortic: counted.some((b) => Number.isFinite(b.systolic)), ventricular: counted.some((b) => Number.isFinite(b.ventricularSystolic)) };
+  const hasAny = { aortic: beats.some((b) => Number.isFinite(b.systolic)), ventricular: beats.some((b) => Number.isFinite(b.ventricularSystolic)) };
   // Doubt and refusal of a need are the same for every beat: looked up once.
   const judged = {} as Record<NeedName, Judged>;
   for (const name of Object.keys(NEEDS) as NeedName[]) judged[name] = judgeNeed(NEEDS[name], findings, has);
+  // A beat alone stands for itself: that there are few says nothing against it.
+  const alone = {} as Record<NeedName, Judged>;
+  for (const name of Object.keys(NEEDS) as NeedName[]) alone[name] = judgeNeed(NEEDS[name], findings.filter((f) => f.code !== 'few-beats'), hasAny);
   const method = 'pressure/1';
   const from = ['recording'];
   const say = (name: NeedName, unit: Ucum, e: Estimate, more: readonly Reason[] = []): Fact => {
@@ -132,7 +136,7 @@ export function summariseBeats(reading: BeatReading, findings: readonly QualityF
   const breathing: BreathingFacts = breath === null
     ? { ratePerMin: refuseFact('/min', method, stamp, makeReason('no-breathing-seen')), swingMmHg: refuseFact('mm[Hg]', method, stamp, makeReason('no-breathing-seen')) }
     : { ratePerMin: makeFact(breath.ratePerMin, breath.ratePerMin * 0.9, breath.ratePerMin * 1.1, '/min', method, from, stamp), swingMmHg: makeFact(breath.swingMmHg, Math.max(0, breath.swingMmHg - breath.halfMmHg), breath.swingMmHg + breath.halfMmHg, 'mm[Hg]', method, from, stamp) };
-  return { beats: describeBeats(beats, err, judged, method, from, stamp), aortic, ventricular, gradients, leak, area: summariseArea(gradients, rate, inputs, stamp, method), rhythm, breathing };
+  return { beats: describeBeats(beats, err, alone, method, from, stamp), aortic, ventricular, gradients, leak, area: summariseArea(gradients, rate, inputs, stamp, method), rhythm, breathing };
 }
 
 /** What the findings do to one kind of number. */
