@@ -4,21 +4,21 @@ import { ECG_EN } from '../text/ecg-en.ts';
 import { isInTime } from './average-beats.ts';
 import type { EcgLeads } from './ecg-leads.ts';
 import type { BlockSuspicion, BlockSuspicionKind } from './ecg-types.ts';
+import { level } from './level-line.ts';
 
 /** Where the P of the measured form lies, in samples from its QRS (fractions rounded here). */
 export interface PPlace {
   readonly from: number;
   readonly to: number;
-  readonly qrsOn: number;
 }
 /** A P is the same wave when its form agrees and its height is near. */
 const LIKE = 0.8;
 const HEIGHT = [0.4, 2.2] as const;
 
-/** Share of the measured beats that show the P at its place, each by itself: a P that is only an average is none. */
-export function measurePShare(ecg: EcgLeads, usual: readonly number[], place: PPlace): number {
+/** Share of the measured beats that show the P within `reachS` of its place, each by itself: a P that is only an average is none. */
+export function measurePShare(ecg: EcgLeads, usual: readonly number[], place: PPlace, reachS: number): number {
   const shape = makeShape(ecg, usual, place);
-  const lag = Math.round(0.02 * ecg.samplesPerS);
+  const lag = Math.round(reachS * ecg.samplesPerS);
   let count = 0;
   for (const at of usual) if (matchP(ecg, shape, at + Math.round(place.from), lag) !== null) count++;
   return count / Math.max(1, usual.length);
@@ -75,30 +75,23 @@ interface Shape {
   readonly perLead: readonly Float64Array[];
   readonly power: number;
 }
-/** Median P of the beats, less its straight line, in all leads. */
+/** Median P of the beats, less its straight line, in all leads; in a second pass each beat's P is first laid on the others. */
 function makeShape(ecg: EcgLeads, usual: readonly number[], place: PPlace): Shape {
   const from = Math.round(place.from);
   const length = Math.max(5, Math.round(place.to - place.from) + 1);
   const step = Math.max(1, Math.floor(usual.length / 200));
   const chosen = usual.filter((at, i) => i % step === 0 && at + from >= 0);
-  const perLead = ecg.leads.map(({ samples }) => level(Float64Array.from({ length }, (_, i) => findQuantile(chosen.map((at) => samples[at + from + i]!), 0.5))));
-  return { perLead, power: perLead.reduce((sum, x) => sum + x.reduce((s, v) => s + v * v, 0), 0) };
+  const gather = (shifts: readonly number[]): Shape => {
+    const perLead = ecg.leads.map(({ samples }) => level(Float64Array.from({ length }, (_, i) => findQuantile(chosen.map((at, b) => samples[at + from + shifts[b]! + i] ?? Number.NaN), 0.5))));
+    return { perLead, power: perLead.reduce((sum, x) => sum + x.reduce((s, v) => s + v * v, 0), 0) };
+  };
+  const first = gather(chosen.map(() => 0));
+  return gather(chosen.map((at) => matchP(ecg, first, at + from, Math.round(0.06 * ecg.samplesPerS), 0.5) ?? 0));
 }
-function level(x: Float64Array): Float64Array {
-  const n = x.length;
-  const mean = x.reduce((sum, v) => sum + v, 0) / n;
-  let [up, down] = [0, 0];
-  for (let i = 0; i < n; i++) {
-    up += (i - (n - 1) / 2) * x[i]!;
-    down += (i - (n - 1) / 2) ** 2;
-  }
-  return x.map((v, i) => v - mean - (up / down) * (i - (n - 1) / 2));
-}
-
 /** Shift in samples at which the signal shows the P best; null when nowhere within the lag. */
-function matchP(ecg: EcgLeads, shape: Shape, at: number, lag: number): number | null {
+function matchP(ecg: EcgLeads, shape: Shape, at: number, lag: number, like0 = LIKE): number | null {
   const length = shape.perLead[0]!.length;
-  let [best, shift] = [LIKE, null as number | null];
+  let [best, shift] = [like0, null as number | null];
   for (let d = -lag; d <= lag; d++) {
     const from = at + d;
     if (from < 0 || from + length > ecg.leads[0]!.samples.length) continue;

@@ -1,4 +1,4 @@
-import { findQuantile } from '../haemodynamics/filters.ts';
+import { findQuantile, smoothMoving } from '../haemodynamics/filters.ts';
 import type { Recording } from '../haemodynamics/recording-types.ts';
 import { formatText } from '../text/catalogue.ts';
 import { ECG_EN } from '../text/ecg-en.ts';
@@ -9,8 +9,10 @@ import type { EcgQuality, EcgQualityCode, EcgReading } from './ecg-types.ts';
 import { findSuspicions, hasSpikes, measurePShare } from './find-suspicions.ts';
 import { findWaveEdges } from './find-wave-edges.ts';
 
+/** What the form of P can move its begin, measured on drawn forms (docs/methods/rhythm.md). */
+const P_FORM_MS = 8;
 /** 95 % half-widths of single readings by trained readers, from memory [M]: P on 10.2, QRS on 6.5, QRS off 11.6 ms. */
-const PR_READER_MS = Math.hypot(10.2, 6.5);
+const PR_READER_MS = Math.hypot(10.2, 6.5, P_FORM_MS);
 const QRS_READER_MS = Math.hypot(6.5, 11.6);
 const BLOCKS = 6;
 const LEAST_BEATS = 5;
@@ -44,6 +46,8 @@ export function measureEcg(recording: Recording, stamp: FactStamp): EcgReading {
   if (ecg.leftOut > 0) tell('ecg-leads-differ', formatText(ECG_EN, 'leadsDiffer', { count: ecg.leftOut }), ECG_EN.leadsDifferNext);
   for (const lead of ecg.leads) if (lead.missing > 0) tell('ecg-gap', formatText(ECG_EN, 'gap', { lead: lead.label }), ECG_EN.gapNext);
   const used: EcgLeads = { ...ecg, leads: ecg.leads.filter((l) => !l.isFlat), main: ecg.leads.slice(0, ecg.main).filter((l) => !l.isFlat).length };
+  // For finding single P waves: 20 ms takes noise and mains hum out and leaves P.
+  const calm: EcgLeads = { ...used, leads: used.leads.map((l) => ({ ...l, samples: smoothMoving(l.samples, Math.max(3, Math.round(0.02 * samplesPerS))) })) };
   const beatsS = beats.map((at) => ecg.startS + at / samplesPerS);
   if (beats.length < LEAST_BEATS) return refuseAll(tell('ecg-few-beats', formatText(ECG_EN, 'fewBeats', { count: beats.length }), ECG_EN.fewBeatsNext), beatsS, labels);
 
@@ -63,7 +67,7 @@ export function measureEcg(recording: Recording, stamp: FactStamp): EcgReading {
 
   if (forms.usual.length < LEAST_BEATS) {
     const reason = tell('ecg-few-beats', formatText(ECG_EN, 'fewBeats', { count: forms.usual.length }), ECG_EN.fewBeatsNext);
-    return { ...refuseAll(reason, beatsS, labels), ratePerMin, suspicions: findSuspicions(used, null) };
+    return { ...refuseAll(reason, beatsS, labels), ratePerMin, suspicions: findSuspicions(calm, null) };
   }
   // The T of the beat before has ended 0.43 sqrt(RR) s after its QRS (a long QT [M]).
   const startS = Math.min(BEFORE_S - 0.01, middleRrS - 0.43 * Math.sqrt(middleRrS));
@@ -76,17 +80,23 @@ export function measureEcg(recording: Recording, stamp: FactStamp): EcgReading {
   const parts = forms.usual.length < 2 * LEAST_BEATS ? [] : Array.from({ length: Math.min(BLOCKS, Math.floor(forms.usual.length / LEAST_BEATS)) }, (_, b, k = Math.min(BLOCKS, Math.floor(forms.usual.length / LEAST_BEATS))) => (
     read(forms.usual.slice(Math.floor((b * forms.usual.length) / k), Math.floor(((b + 1) * forms.usual.length) / k)))));
   const beforeSamples = Math.round(BEFORE_S * samplesPerS);
-  const p = Number.isNaN(whole.pOn) ? null : { from: whole.pOn - beforeSamples, to: 2 * whole.pTop - whole.pOn - beforeSamples, qrsOn: whole.qrsOn - beforeSamples };
-  const pShare = p ? measurePShare(used, forms.usual, p) : 0;
+  // A P whose begin could not be told, as where PR changes from beat to beat, can still be looked for about its top.
+  const halfP = 0.05 * samplesPerS;
+  const isPlaced = !Number.isNaN(whole.pOn) || whole.pTop - halfP > beforeSamples - startS * samplesPerS;
+  const pOn = Number.isNaN(whole.pOn) ? whole.pTop - halfP : whole.pOn;
+  const p = isPlaced ? { from: pOn - beforeSamples, to: 2 * whole.pTop - pOn - beforeSamples } : null;
+  const pShare = p ? measurePShare(calm, forms.usual, p, 0.02) : 0;
+  // With a PR that changes from beat to beat the P is still there to be looked for.
+  const isP = p !== null && (pShare >= 0.6 || measurePShare(calm, forms.usual, p, 0.08) >= 0.6);
 
   const qrsMs = Number.isNaN(whole.qrsMs)
     ? refuseFact('ms', 'rhythm.qrs/1', stamp, tell('ecg-edges-unclear', ECG_EN.edgesUnclear, ECG_EN.edgesUnclearNext))
     : makeInterval(whole.qrsMs, parts.map((each) => each.qrsMs), QRS_READER_MS, samplesPerS, 'rhythm.qrs/1', labels, stamp, common);
   let prMs: Fact;
-  if (!p || Number.isNaN(whole.prMs)) prMs = refuseFact('ms', 'rhythm.pr/1', stamp, tell('ecg-p-not-found', ECG_EN.pNotFound, ECG_EN.pNotFoundNext));
+  if (Number.isNaN(whole.prMs)) prMs = refuseFact('ms', 'rhythm.pr/1', stamp, tell('ecg-p-not-found', ECG_EN.pNotFound, ECG_EN.pNotFoundNext));
   else if (pShare < 0.6) prMs = refuseFact('ms', 'rhythm.pr/1', stamp, tell('ecg-p-not-constant', ECG_EN.pNotConstant, ECG_EN.pNotFoundNext));
   else prMs = makeInterval(whole.prMs, parts.map((each) => each.prMs), PR_READER_MS, samplesPerS, 'rhythm.pr/1', labels, stamp, common);
-  return { ratePerMin, prMs, qrsMs, beatsS, measured: forms.usual.length, leads: labels, suspicions: findSuspicions(used, pShare >= 0.6 ? p : null), quality };
+  return { ratePerMin, prMs, qrsMs, beatsS, measured: forms.usual.length, leads: labels, suspicions: findSuspicions(calm, isP ? p : null), quality };
 }
 
 function makeRate(rrS: readonly number[], samplesPerS: number, stamp: FactStamp, reasons: readonly Reason[]): Fact {

@@ -24,5 +24,6 @@ export const ECG_EN = makeCatalogue({
   suspectedNext: 'A person looks at the strip and enters the AV block.',
   paced: 'The beats are paced: their intervals do not count.', pacedNext: 'Record an ECG with pacing off or below the own rate, when that is safe.',
   rhythmMissing: 'Which rhythm the record shows is not entered.', rhythmMissingNext: 'A person says the rhythm: sinus, atrial fibrillation, paced, other.',
+  completeBlock: 'Complete AV block has no PR.',
   fibrillation: 'Atrial fibrillation has no PR.', fibrillationNext: 'Record again when the rhythm changes.',
 });
