@@ -19,7 +19,7 @@ export const VERDICT_EN = makeCatalogue({
   'grade-0': 'none',
   'grade-1': 'mild',
   'grade-2': 'moderate',
-  'grade-3': 'moderate to severe',
+  'grade-3': 'moderate-to-severe',
   'grade-4': 'severe',
 
   hidden: 'Hidden until every reader in the room has stored a grade of their own.',

@@ -37,7 +37,7 @@ describe('eight described situations: the right words, the right next measuremen
   test('3 agree, severe: index 8, jet all round, outflow tract as dense as the root', () => {
     const answer = decide({ systolic: 128, diastolic: 36, endDiastolic: 26, ratePerMin: 84, notchShare: 0 }, [echo('moderate to severe', 'severe'), density(0.41)]);
     expect(answer.verdict).toMatchObject({ word: 'AGREE', side: 'above', common: [3, 4] });
-    expect(describeVerdict(answer)[0]).toBe('Answer  AGREE: moderate to severe to severe (3 to 4), above the decision line.');
+    expect(describeVerdict(answer)[0]).toBe('Answer  AGREE: moderate-to-severe to severe (3 to 4), above the decision line.');
     expect(answer.next).toMatch(/remedy board/);
     expect(answer.waiting.state).toBe('running');
     expect(answer.lowDiastole!.rows.find((r) => r.cause === 'leak')!.weight).toBe('for');
@@ -93,6 +93,10 @@ describe('composeVerdict', () => {
     expect(closed).toMatchObject({ verdict: null, settling: [], remedies: null, lowDiastole: null, sites: null });
     expect(JSON.stringify(closed)).not.toMatch(/severe|AGREE|interval/);
     expect(describeVerdict(closed)).toEqual(['Answer  Hidden until every reader in the room has stored a grade of their own.', 'Why     Still without a grade since the last manoeuvre: Reader One.', 'Next    Each enters their own grade, unseen by the others: Reader One.']);
+  });
+  test('a time of release or manoeuvre that cannot be read keeps the gate closed', () => {
+    expect(decide(NORMAL, [echo('mild')], { clock: { ...CLOCK, lastManoeuvreAt: 'just now' } }).gate.isOpen).toBe(false);
+    expect(decide(NORMAL, [echo('mild')], { clock: { ...CLOCK, releasedAt: '10:10' } }).verdict).toBeNull();
   });
   test('no rules: no witness is read, nothing is settled, the step is to sign', () => {
     const answer = decide(null, [makeAngiogramWitness(fact(0.3), WHO, null), echo('mild')], { rules: null });

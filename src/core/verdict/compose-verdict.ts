@@ -82,8 +82,10 @@ export function composeVerdict(inputs: VerdictInputs): VerdictAnswer {
   };
 }
 
-/** A round of grading begins with release and anew with each manoeuvre. */
+/** A round of grading begins with release and anew with each manoeuvre. A time that cannot be read keeps the gate closed. */
 function findRoundStart(clock: VerdictClock): string | null {
   const times = [clock.releasedAt, clock.lastManoeuvreAt].filter((t) => t !== null);
+  const unreadable = times.find((t) => Number.isNaN(readInstantMs(t)));
+  if (unreadable !== undefined) return unreadable;
   return times.sort((a, b) => readInstantMs(a) - readInstantMs(b)).at(-1) ?? null;
 }

@@ -34,8 +34,6 @@ export interface DiastoleEntries {
   readonly pulseBeforeMmHg: number | null;
 }
 
-type Place = 'below' | 'above' | 'open' | 'unknown';
-
 /**
  * Why is the diastolic pressure low? The leak stands beside what looks like it: an empty circulation, the rate, wide vessels, a stiff
  * aorta, a stiff ventricle, the line. Each always, each with what speaks for it, against it, and what nobody knows. No score.
