@@ -55,11 +55,11 @@ export function measureFlush(raw: Float64Array, flushes: readonly Span[], sample
   if (seen.length === 0) return null;
   const [hz, ratio] = [findQuantile(seen.map((s) => s.naturalHz), 0.5), findQuantile(seen.map((s) => s.dampingRatio), 0.5)];
   // Half a sample at each end of the period; the swings ride on the pulse.
-  return { by: 'flush', naturalHz: hz, dampingRatio: ratio, naturalHalfHz: Math.max(0.1 * hz, (hz * hz) / samplesPerS), dampingHalf: 0.06, swingMmHg: NaN };
+  return { by: 'flush', naturalHz: hz, dampingRatio: ratio, naturalHalfHz: Math.max(0.1 * hz, (hz * hz) / samplesPerS), dampingHalf: 0.18, swingMmHg: NaN };
 }
 
 const ALIGN_S = 0.5;
-const LEAST_EXTREMES = 4;
+const LEAST_EXTREMES = 5;
 
 /**
  * Ringing that every beat starts again: the beats are laid over one another at their steepest point, so that noise and whip
@@ -101,7 +101,7 @@ export function measureRinging({ raw, samplesPerS }: PreparedPressure, pulses: r
       const ratios = swings.slice(1).map((s, i) => s / swings[i]!);
       const isEven = gaps.every((g) => Math.abs(g - period / 2) < 0.22 * (period / 2));
       const isDecaying = ratios.every((r) => r > 0.3 && r < 0.95);
-      if (!isEven || !isDecaying || swings[0]! < 2.5 || swings[2]! < 0.6 || 1 / period < 5 || 1 / period > 45) continue;
+      if (!isEven || !isDecaying || swings[0]! < 2.5 || swings[3]! < 0.3 || 1 / period < 5 || 1 / period > 45) continue;
       const { naturalHz, dampingRatio } = computeLineResponse(period, swings[2]!, swings[0]!);
       // Over two half periods: the damping of one is that of half the logarithm.
       const l = Math.log(swings[0]! / swings[2]!) / 2;
