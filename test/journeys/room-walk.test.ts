@@ -79,7 +79,9 @@ describe.skipIf(!hasBrowser || !isBuilt)('a procedure on desk, wall and phone', 
       await expect.poll(() => page.locator('.recapture-line .big-answer').innerText()).toBe(back);
     }
     await wallSays(big);
-    await wallSays(`${WALL_ROOM_EN.stripRecapture} | ${{ open: WALL_ROOM_EN.open, closed: WALL_ROOM_EN.closed, 'cannot say': WALL_ROOM_EN.cannotSay }[wayBack]}`);
+    const state = { open: WALL_ROOM_EN.open, closed: WALL_ROOM_EN.closed, 'cannot say': WALL_ROOM_EN.cannotSay }[wayBack];
+    // Between the name of the place and its state may stand an age.
+    await expect.poll(readWall, { timeout: WAIT_MS }).toMatch(new RegExp(`${WALL_ROOM_EN.stripRecapture}( \\| [^|]*)? \\| ${state}`));
   }
   async function look(name: string, pages: readonly ('desk' | 'wall' | 'phone')[] = ['desk', 'wall', 'phone']): Promise<void> {
     if (LOOK === undefined) return;
