@@ -47,7 +47,8 @@ export function readCells(bytes: Uint8Array, from: number, to: number, separator
  * Gives the number of cells in the line, and counts in `bad` what is neither empty nor a number nor a word for none.
  */
 export function readNumbers(bytes: Uint8Array, from: number, to: number, form: CsvForm, out: Float64Array, bad: Uint32Array | null): number {
-  let [cell, at] = [0, from];
+  let cell = 0;
+  let at = from;
   for (;;) {
     let end = at;
     let isQuoted = false;
@@ -68,9 +69,10 @@ export function readNumbers(bytes: Uint8Array, from: number, to: number, form: C
 
 /** One number; quotes and blanks around it are passed over. In quotes a comma is a decimal comma under any separator. */
 export function readNumber(bytes: Uint8Array, from: number, to: number, hasDecimalComma: boolean): number {
-  let [at, end] = [from, to];
+  // Called for every cell of a recording: plain variables, nothing allocated.
+  let at = from;
+  let end = to;
   let decimal: number = hasDecimalComma ? COMMA : DOT;
-  const isEdge = (byte: number | undefined): boolean => byte === SPACE || byte === QUOTE || byte === TAB;
   while (at < end && isEdge(bytes[at])) {
     if (bytes[at++] === QUOTE) decimal = EITHER;
   }
@@ -78,7 +80,10 @@ export function readNumber(bytes: Uint8Array, from: number, to: number, hasDecim
   const isNegative = bytes[at] === 45;
   if (isNegative || bytes[at] === 43) at++;
   if (at >= end) return NaN;
-  let [whole, digits, fraction, isFraction] = [0, 0, 0, false];
+  let whole = 0;
+  let digits = 0;
+  let fraction = 0;
+  let isFraction = false;
   for (; at < end; at++) {
     const byte = bytes[at]!;
     if (byte >= 48 && byte <= 57) {
@@ -109,6 +114,8 @@ export function readNumber(bytes: Uint8Array, from: number, to: number, hasDecim
   if (!Number.isFinite(value)) return NaN;
   return isNegative ? -value : value;
 }
+
+const isEdge = (byte: number | undefined): boolean => byte === SPACE || byte === QUOTE || byte === TAB;
 
 /** Empty, a dash, NaN, NA, null, none: written where there is no value. */
 export function isBlankWord(bytes: Uint8Array, from: number, to: number): boolean {
