@@ -54,7 +54,7 @@ export function makePressureAnswer(n: PressureNumbers): PressureAnswer {
       hrAdjustedMmHg: mmHg(delta === null ? null : (delta / n.ratePerMin) * 80), dptMmHg: no, dptAdjusted: fact(n.pressureTime ?? null), timeIntegrated: no, diastolicDecay: fact(null, '/s'),
     },
     area: { gorlinCm2: no, hakkiCm2: no }, quality: n.quality ?? [],
-    rhythm: { word: n.rhythm ?? 'regular', ratePerMin: fact(n.ratePerMin, '/min'), variation: fact(0.02), beats: 15, counted: 13, premature: 0, paced: 'not seen', spans: [] },
+    rhythm: { word: n.rhythm ?? 'regular', ratePerMin: fact(n.ratePerMin, '/min'), variation: fact(0.02), beats: 15, counted: 13, premature: 0, ecgRatePerMin: fact(null, '/min'), spans: [] },
     breathing: { ratePerMin: no, swingMmHg: no }, line: [],
   };
 }
