@@ -30,6 +30,12 @@ describe('the dry run', () => {
     const sure = setVerdict(plan.release!, 'up', { gripping: 'stays', middle: 'stays or up', slippery: 'up' });
     for (const forecast of [plan.release!, sure, null]) expect(all(rehearse({ forecast }))).not.toMatch(/%|per cent|probab|likel/i);
   });
+  test('D25: an angle out of reach is not offered: the nearest in reach is, or none', () => {
+    const role = String(HUDDLE_ENTRIES['views.first']);
+    const withView = (change: object) => stepOf(rehearse({ plan: { ...plan, views: { ...plan.views!, chosen: plan.views!.chosen.map((v) => (v.role === role ? { ...v, primaryDeg: 95, secondaryDeg: 0, reach: false, ...change } : v)) } } }), 'start');
+    expect(withView({ instead: { primaryDeg: 40, secondaryDeg: 10, awayDeg: 55 } })).toContain('LAO 40');
+    expect(withView({ instead: undefined })).toContain('The plan offers no angle for the first view');
+  });
   test('what is not known is said to be not known', () => {
     const bare = all(rehearse({ forecast: null }, {}));
     for (const words of ['No first view is chosen.', '120 /min; through what is not said.', 'There is no forecast of this choice.', 'nobody has said where it lies', 'Surgery as a way out is not spoken of yet.']) expect(bare).toContain(words);

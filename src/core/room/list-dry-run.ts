@@ -49,12 +49,14 @@ export function listDryRunSteps(r: Rehearsal): readonly DryRunStep[] {
 function listStart({ chosen: { choice, landing }, plan, read }: Rehearsal): DryRunStep {
   const role = read('views.first');
   const view = plan.views?.chosen.find((v) => v.role === role);
+  const shown = view?.reach ? view : view?.instead;
   const aim = read('depth.aimMm');
   return {
     id: 'start',
     say: [
       ...(choice ? [formatText(DRY_RUN_EN, choice.startMm < 0 ? 'startAbove' : 'startAt', { mm: mm1(Math.abs(choice.startMm)) })] : [DRY_RUN_EN.noChoice]),
-      view ? formatText(DRY_RUN_EN, 'startView', { view: nameView(view.reach ? view : (view.instead ?? view)), role: FREEZE_EN[`choice-${view.role}` as keyof typeof FREEZE_EN] ?? view.role }) : role === undefined ? DRY_RUN_EN.startNoRole : DRY_RUN_EN.startNoView,
+      // An angle that the C-arm does not reach is not offered (job.md, D25).
+      view && shown ? formatText(DRY_RUN_EN, 'startView', { view: nameView(shown), role: FREEZE_EN[`choice-${view.role}` as keyof typeof FREEZE_EN] ?? view.role }) : role === undefined ? DRY_RUN_EN.startNoRole : DRY_RUN_EN.startNoView,
       ...sayWindow(landing),
       ...(typeof aim === 'number' ? [formatText(DRY_RUN_EN, 'aim', { mm: mm1(aim) })] : []),
     ],
