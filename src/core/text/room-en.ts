@@ -210,7 +210,7 @@ export const ROOM_EN = makeCatalogue({
   notLogged: 'not logged',
   notReleased: 'not released',
   windowIs: 'window {low} to {high} mm',
-  depthRead: '{depth} mm ({low} to {high}), {view}, read {age} ago',
+  depthRead: '{depth} mm ({band}), {view}, read {age} ago',
 
   numbers: 'Numbers',
   heparin: 'Heparin',
