@@ -255,7 +255,7 @@ export const WALL_ROOM_EN = makeCatalogue({
   'recapture-past-fraction': 'past its share',
   'recapture-fraction-unread': 'share not read',
   'recapture-attempts-rule-missing': 'no signed rule',
-  'recapture-within-limits': '{left} left, share {age} old',
+  'recapture-within-limits': '{left} left, {age} old',
 
   'warn-plan-behind': 'CASE CHANGED SINCE THE FREEZE: patient? plan?',
   'warn-no-contact': 'NO CONNECTION for {age}: this may be old',
