@@ -74,7 +74,7 @@ describe(`layOutWallBoard (seed ${seed})`, () => {
   test('limits that nobody knows stand beside INSIDE, and the age of the share beside OPEN', () => {
     const { card, strip } = sheets.find((s) => s.name === 'limits-not-known')!.sheet;
     expect([card.word, card.because]).toEqual(['INSIDE', 'limits not known: 2']);
-    expect(strip.find((s) => s.label === 'TAKE BACK')).toMatchObject({ value: 'OPEN', note: '2 left, share 2 s old' });
+    expect(strip.find((s) => s.label === 'TAKE BACK')).toMatchObject({ value: 'OPEN', note: '2 left, 2 s old' });
     expect(sheets.find((s) => s.name === 'plan-behind')!.sheet.warnings.join()).toContain('CASE CHANGED');
   });
 
