@@ -8,10 +8,12 @@ export interface WaveEdges {
   readonly qrsOff: number;
   readonly pOn: number;
   readonly pTop: number;
+  /** Slope of the noise over that at which a QRS begins: from 1 on the noise sets the edges. */
+  readonly noiseShare: number;
   /** Height of P over the noise of the middle beat. */
   readonly pClarity: number;
 }
-const NO_EDGES: WaveEdges = { qrsOn: Number.NaN, qrsOff: Number.NaN, pOn: Number.NaN, pTop: Number.NaN, pClarity: 0 };
+const NO_EDGES: WaveEdges = { qrsOn: Number.NaN, qrsOff: Number.NaN, pOn: Number.NaN, pTop: Number.NaN, noiseShare: Number.NaN, pClarity: 0 };
 
 /** Share of the steepest slope at which QRS begins and ends, and how long it must then stay quiet. Own choice [P]. */
 const QRS_SHARE = 0.05;
@@ -36,14 +38,15 @@ export function findWaveEdges(middle: readonly Float64Array[], samplesPerS: numb
   let top = centre;
   for (let i = Math.max(0, centre - near); i <= Math.min(n - 1, centre + near); i++) if (slope[i]! > slope[top]!) top = i;
   const floor = findQuantile(slope.subarray(Math.max(0, centre - Math.round(0.4 * samplesPerS)), Math.max(1, centre - near)), 0.25);
+  const noiseShare = (2.5 * floor) / (QRS_SHARE * slope[top]!);
   const least = Math.max(QRS_SHARE * slope[top]!, 2.5 * floor);
   if (!(slope[top]! > 4 * floor && slope[top]! > 0)) return NO_EDGES;
   const reach = Math.round(0.16 * samplesPerS);
   // The slope is taken over 2 half + 1 samples, so a sharp edge shows up to `half` too early: half of that is taken back.
   const qrsOn = half / 2 + walkToQuiet(slope, top, -1, least, quiet, Math.max(0, top - reach));
   const qrsOff = -half / 2 + walkToQuiet(slope, top, 1, least, quiet, Math.min(n - 1, top + Math.round(0.22 * samplesPerS)));
-  if (Number.isNaN(qrsOn) || Number.isNaN(qrsOff)) return { ...NO_EDGES, qrsOn, qrsOff };
-  return { qrsOn, qrsOff, ...findP(middle, samplesPerS, centre - startS * samplesPerS, qrsOn) };
+  if (Number.isNaN(qrsOn) || Number.isNaN(qrsOff)) return { ...NO_EDGES, qrsOn, qrsOff, noiseShare };
+  return { qrsOn, qrsOff, noiseShare, ...findP(middle, samplesPerS, centre - startS * samplesPerS, qrsOn) };
 }
 
 function findP(middle: readonly Float64Array[], samplesPerS: number, from: number, qrsOn: number): Pick<WaveEdges, 'pOn' | 'pTop' | 'pClarity'> {

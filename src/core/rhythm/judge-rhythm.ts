@@ -67,7 +67,7 @@ function explainDoubt(changes: readonly RuleOutcome[], now: EcgEntry, baseline: 
     }
   }
   if (isVoid) found.push({ code: 'rhythm-change-void', text: RHYTHM_EN.allVoid, next: RHYTHM_EN.allVoidNext });
-  for (const [entry, at] of [[baseline, RHYTHM_EN.atBaseline], [now, RHYTHM_EN.atNow]] as const) {
+  for (const [entry, at] of [[baseline, RHYTHM_EN.atBaseline], [now, '']] as const) {
     for (const [fact, name] of [[entry?.prMs, RHYTHM_EN['name-pr']], [entry?.qrsMs, RHYTHM_EN['name-qrs']]] as const) {
       const why = fact?.status === 'doubtful' ? fact.reasons[0] : undefined;
       if (why && why.code !== 'ecg-no-band') found.push({ code: 'ecg-interval-doubtful', text: formatText(RHYTHM_EN, 'intervalDoubtful', { name, at, why: why.text }), next: why.next });

@@ -114,6 +114,9 @@ describe(`measureEcg on a drawn ECG (seed ${seed})`, () => {
     expect(change((x) => x.map(() => Number.NaN)).qrsMs.value).toBeNull();
     const noise = change((x) => x.map((_, i) => uniformAt(seed, i, 9) - 0.5));
     expect(noise.prMs.value).toBeNull();
+    const rough = read(draw({ beats: drawBeats(uneven(12, 0.8), 180, 90), samplesPerS: 250, noiseMv: 0.06 }));
+    expect(codes(rough)).toContain('ecg-noisy');
+    expect(rough.qrsMs.high! - rough.qrsMs.value!).toBeGreaterThan(30);
     const gap = change((x) => x.map((v, i) => (i > 2000 && i < 2100 ? Number.NaN : v)));
     expect(codes(gap)).toContain('ecg-gap');
     expect(gap.prMs.status).toBe('doubtful');

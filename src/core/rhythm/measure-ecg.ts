@@ -14,6 +14,8 @@ const P_FORM_MS = 8;
 /** 95 % half-widths of single readings by trained readers, from memory [M]: P on 10.2, QRS on 6.5, QRS off 11.6 ms. */
 const PR_READER_MS = Math.hypot(10.2, 6.5, P_FORM_MS);
 const QRS_READER_MS = Math.hypot(6.5, 11.6);
+/** Added to it where noise sets the edges [P]. */
+const NOISY_MS = 30;
 const BLOCKS = 6;
 const LEAST_BEATS = 5;
 
@@ -63,7 +65,6 @@ export function measureEcg(recording: Recording, stamp: FactStamp): EcgReading {
   if (hasSpikes(used)) tell('ecg-spikes', ECG_EN.spikes, ECG_EN.spikesNext);
   if (forms.usualShare < 0.6) tell('ecg-forms-many', ECG_EN.formsMany, ECG_EN.formsManyNext);
   else if (forms.secondShare > 0.1) tell('ecg-second-form', formatText(ECG_EN, 'secondForm', { share: Math.round(100 * forms.secondShare) }), ECG_EN.secondFormNext);
-  const common = quality.filter((q) => q.code !== 'ecg-irregular' && q.code !== 'ecg-flat');
 
   if (forms.usual.length < LEAST_BEATS) {
     const reason = tell('ecg-few-beats', formatText(ECG_EN, 'fewBeats', { count: forms.usual.length }), ECG_EN.fewBeatsNext);
@@ -71,12 +72,16 @@ export function measureEcg(recording: Recording, stamp: FactStamp): EcgReading {
   }
   // The T of the beat before has ended 0.43 sqrt(RR) s after its QRS (a long QT [M]).
   const startS = Math.min(BEFORE_S - 0.01, middleRrS - 0.43 * Math.sqrt(middleRrS));
-  const read = (at: readonly number[]): { readonly prMs: number; readonly qrsMs: number; readonly pTop: number; readonly pOn: number; readonly qrsOn: number } => {
+  const read = (at: readonly number[]): { readonly prMs: number; readonly qrsMs: number; readonly pTop: number; readonly pOn: number; readonly qrsOn: number; readonly noiseShare: number } => {
     const edges = findWaveEdges(averageBeats(used, at), samplesPerS, startS);
     const ms = 1000 / samplesPerS;
-    return { prMs: (edges.qrsOn - edges.pOn) * ms, qrsMs: (edges.qrsOff - edges.qrsOn) * ms, pTop: edges.pTop, pOn: edges.pOn, qrsOn: edges.qrsOn };
+    return { prMs: (edges.qrsOn - edges.pOn) * ms, qrsMs: (edges.qrsOff - edges.qrsOn) * ms, pTop: edges.pTop, pOn: edges.pOn, qrsOn: edges.qrsOn, noiseShare: edges.noiseShare };
   };
   const whole = read(forms.usual);
+  const isNoisy = whole.noiseShare >= 1.5;
+  if (isNoisy) tell('ecg-noisy', ECG_EN.noisy, ECG_EN.noisyNext);
+  const common = quality.filter((q) => q.code !== 'ecg-irregular' && q.code !== 'ecg-flat');
+  const noiseMs = isNoisy ? NOISY_MS : 0;
   const parts = forms.usual.length < 2 * LEAST_BEATS ? [] : Array.from({ length: Math.min(BLOCKS, Math.floor(forms.usual.length / LEAST_BEATS)) }, (_, b, k = Math.min(BLOCKS, Math.floor(forms.usual.length / LEAST_BEATS))) => (
     read(forms.usual.slice(Math.floor((b * forms.usual.length) / k), Math.floor(((b + 1) * forms.usual.length) / k)))));
   const beforeSamples = Math.round(BEFORE_S * samplesPerS);
@@ -91,11 +96,11 @@ export function measureEcg(recording: Recording, stamp: FactStamp): EcgReading {
 
   const qrsMs = Number.isNaN(whole.qrsMs)
     ? refuseFact('ms', 'rhythm.qrs/1', stamp, tell('ecg-edges-unclear', ECG_EN.edgesUnclear, ECG_EN.edgesUnclearNext))
-    : makeInterval(whole.qrsMs, parts.map((each) => each.qrsMs), QRS_READER_MS, samplesPerS, 'rhythm.qrs/1', labels, stamp, common);
+    : makeInterval(whole.qrsMs, parts.map((each) => each.qrsMs), Math.hypot(QRS_READER_MS, noiseMs), samplesPerS, 'rhythm.qrs/1', labels, stamp, common);
   let prMs: Fact;
   if (Number.isNaN(whole.prMs)) prMs = refuseFact('ms', 'rhythm.pr/1', stamp, tell('ecg-p-not-found', ECG_EN.pNotFound, ECG_EN.pNotFoundNext));
   else if (pShare < 0.6) prMs = refuseFact('ms', 'rhythm.pr/1', stamp, tell('ecg-p-not-constant', ECG_EN.pNotConstant, ECG_EN.pNotFoundNext));
-  else prMs = makeInterval(whole.prMs, parts.map((each) => each.prMs), PR_READER_MS, samplesPerS, 'rhythm.pr/1', labels, stamp, common);
+  else prMs = makeInterval(whole.prMs, parts.map((each) => each.prMs), Math.hypot(PR_READER_MS, noiseMs), samplesPerS, 'rhythm.pr/1', labels, stamp, common);
   return { ratePerMin, prMs, qrsMs, beatsS, measured: forms.usual.length, leads: labels, suspicions: findSuspicions(calm, isP ? p : null), quality };
 }
 

@@ -14,6 +14,7 @@ export const ECG_EN = makeCatalogue({
   irregular: 'The beats are irregular.', irregularNext: 'A person says which rhythm it is.',
   pNotFound: 'No P wave was found before the QRS.', pNotFoundNext: 'A person says which rhythm it is (atrial fibrillation, paced, other), and reads PR by hand if there is one.',
   pNotConstant: 'Too few beats show a P wave at the same place.',
+  noisy: 'Noise hides where the waves begin and end.', noisyNext: 'Record again with the patient at rest and good electrodes, or longer.',
   edgesUnclear: 'The QRS does not end in a quiet stretch.', edgesUnclearNext: 'Read QRS by hand, or record again with less noise.',
   spikes: 'Sharp spikes stand before the beats, as of a pacemaker.', spikesNext: 'A person says whether the beats are paced; intervals of paced beats do not count.',
   'suspected-two-to-one': '2:1 AV block suspected: {count} beats with a second P wave in the middle, first at {at} s.',

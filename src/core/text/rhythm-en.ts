@@ -27,7 +27,7 @@ export const RHYTHM_EN = makeCatalogue({
   legWordUnknown: 'Whether conduction has changed cannot be said.',
   legWordUnknownNext: 'Settle first what the answer above says is missing.',
   legNoEcg: 'There is no ECG for it.',
-  atBaseline: ' at baseline', atNow: '', or: ' or ', notSo: 'not so: {text}',
+  atBaseline: ' at baseline', or: ' or ', notSo: 'not so: {text}',
 
   rulesMissing: 'There is no set of rhythm rules.',
   rulesMissingNext: 'Hand in the rhythm rules of the hospital and sign them with trinadir sign.',
