@@ -55,7 +55,7 @@ export function measureFlush(raw: Float64Array, flushes: readonly Span[], sample
   if (seen.length === 0) return null;
   const [hz, ratio] = [findQuantile(seen.map((s) => s.naturalHz), 0.5), findQuantile(seen.map((s) => s.dampingRatio), 0.5)];
   // Half a sample at each end of the period; the swings ride on the pulse.
-  return { by: 'flush', naturalHz: hz, dampingRatio: ratio, naturalHalfHz: Math.max(0.1 * hz, (hz * hz) / samplesPerS), dampingHalf: 0.18, swingMmHg: NaN };
+  return { by: 'flush', naturalHz: hz, dampingRatio: ratio, naturalHalfHz: Math.max(0.1 * hz, (hz * hz) / samplesPerS), dampingHalf: 0.2, swingMmHg: NaN };
 }
 
 const ALIGN_S = 0.5;
