@@ -3,7 +3,7 @@ import { PRESSURE_EN } from '../text/pressure-en.ts';
 import { makeFact, type FactStamp } from '../units/fact.ts';
 import { findQuantile } from './filters.ts';
 import { measureHum } from './find-spans.ts';
-import { measureFlush, measureQuickness, measureRinging, measureWhip, type MeasuredResponse } from './line-response.ts';
+import { measureFlush, measureRinging, measureRoughness, measureWhip, type MeasuredResponse } from './line-response.ts';
 import { READING_LIMITS } from './pressure-priors.ts';
 import type { BeatMeasure, LineResponse, PressureChannel, PressureQualityCode, QualityFinding, QualityWeight } from './pressure-types.ts';
 import { isWrongChannel } from './quality-effect.ts';
@@ -17,9 +17,9 @@ export interface PressureAssessment {
 const MOSTLY = 0.7;
 const WHIP_MMHG = 0.9;
 const RING_MOST_DAMPING = 0.25;
-/** 1/s of the pulse; slower upstrokes without a notch look damped [P]. */
-const SLOW_AORTA = 7;
-const SLOW_VENTRICLE = 6;
+/** Less fast share than this looks damped, in an aorta without a notch [P]: drawn good lines have 0.04 and 0.03 at least. */
+const SMOOTH_AORTA = 0.034;
+const SMOOTH_VENTRICLE = 0.024;
 
 type Add = (code: PressureQualityCode, weight: QualityWeight, channel: PressureChannel | null, values?: Readonly<Record<string, string | number>>, span?: readonly [number | null, number | null]) => void;
 
@@ -139,10 +139,10 @@ function checkLine(c: ReadChannel, { track, beats }: BeatReading, add: Add): Mea
   if (isRinging) add('line-rings', 'refuse', c.kind, { hz: ringing.naturalHz.toFixed(0), ratio: ringing.dampingRatio.toFixed(2) });
   if (!flush && c.spans.flushes.length > 0) add('line-damped', 'refuse', c.kind, { why: PRESSURE_EN.flushSlow });
   else if (!isRinging && !flush) {
-    const perS = measureQuickness(c.prepared, quiet);
+    const share = measureRoughness(c.prepared, quiet);
     const notches = beats.filter((b) => b.kind === 'counted').map((b) => b.notchProminence);
-    const isSlow = c.kind === 'aortic' ? perS < SLOW_AORTA && !(findQuantile(notches, 0.6) > 0.5) : perS < SLOW_VENTRICLE;
-    if (isSlow) add('line-damped', 'doubt', c.kind, { why: formatText(PRESSURE_EN, 'slow', { perS: perS.toFixed(1) }) });
+    const isSmooth = c.kind === 'aortic' ? share < SMOOTH_AORTA && !(findQuantile(notches, 0.6) > 0.5) : share < SMOOTH_VENTRICLE;
+    if (isSmooth) add('line-damped', 'doubt', c.kind, { why: formatText(PRESSURE_EN, 'smooth', { percent: (100 * share).toFixed(1) }) });
   }
   return flush ?? (isRinging ? ringing : null);
 }

@@ -20,7 +20,8 @@ export interface SignalSpans {
 const LEAST_GAP_S = 0.02;
 const LEAST_FLUSH_S = 0.15;
 const FLUSH_ABOVE_MMHG = 200;
-const CLIPPED_RUN_S = 0.024;
+const CLIPPED_RUN_S = 0.036;
+const BESIDE_S = 0.025;
 
 function findRuns(n: number, isIn: (i: number) => boolean, least: number): Span[] {
   const runs: Span[] = [];
@@ -59,12 +60,26 @@ export function findSpans(raw: Float64Array, samplesPerS: number): SignalSpans {
   }
   const run = Math.max(3, Math.round(CLIPPED_RUN_S * samplesPerS));
   const isFlat = (s: Span): boolean => s.to - s.from > 1.2 * samplesPerS;
+  const least3 = Math.max(0.5, 3 * findStep(raw));
+  const beside = Math.max(1, Math.round(BESIDE_S * samplesPerS));
+  // A limit cuts while the pressure still moves; a round top and a flat diastole come and go softly, a few steps of the converter.
+  const isCut = ({ from, to }: Span): boolean => Math.abs((raw[from - beside] ?? NaN) - raw[from]!) >= least3 && Math.abs((raw[to - 1 + beside] ?? NaN) - raw[from]!) >= least3;
   const clipped = (at: number): Span[] => {
-    const runs = findRuns(n, (i) => Math.abs(raw[i]! - at) < 1e-4, run).filter((s) => !isFlat(s));
+    const runs = findRuns(n, (i) => Math.abs(raw[i]! - at) < 1e-4, run).filter((s) => !isFlat(s) && isCut(s));
     // One or two plateaus happen by rounding; a limit cuts beat after beat.
     return runs.length >= Math.max(3, (0.25 * n) / samplesPerS) ? runs : [];
   };
   return { gaps, flats, flushes, clippedHigh: clipped(high), clippedLow: clipped(low), impossibleShare: n > 0 ? impossible / n : 0 };
+}
+
+/** Step of the converter: the smallest difference of neighbours in a part of the recording. */
+function findStep(raw: Float64Array): number {
+  let step = Infinity;
+  for (let i = 1; i < Math.min(raw.length, 4000); i++) {
+    const d = Math.abs(raw[i]! - raw[i - 1]!);
+    if (d > 1e-3 && d < step) step = d;
+  }
+  return Number.isFinite(step) ? step : 0;
 }
 
 function findFlats(raw: Float64Array, samplesPerS: number): Span[] {

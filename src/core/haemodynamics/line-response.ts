@@ -1,5 +1,5 @@
 import type { PreparedPressure, Pulse } from './detect-pulses.ts';
-import { findQuantile, smoothQuadratic } from './filters.ts';
+import { findQuantile, measureTone, smoothQuadratic } from './filters.ts';
 import type { Span } from './find-spans.ts';
 import { computeLineResponse } from './pressure-formulas.ts';
 
@@ -112,18 +112,33 @@ export function measureRinging({ raw, samplesPerS }: PreparedPressure, pulses: r
   return best;
 }
 
-/** Steepest rise over the pulse, 1/s, middle of the pulses: a damped line is slow whatever the pressure. */
-export function measureQuickness({ slope, smooth, samplesPerS }: PreparedPressure, pulses: readonly Pulse[]): number {
-  return findQuantile(
-    pulses.slice(0, -1).map((p, k) => {
-      let [low, high] = [Infinity, -Infinity];
-      for (let i = p.footAt; i < pulses[k + 1]!.footAt; i++) [low, high] = [Math.min(low, smooth[i]!), Math.max(high, smooth[i]!)];
-      let steep = 0;
-      for (let i = Math.max(0, p.steepAt - Math.round(0.05 * samplesPerS)); i < Math.min(slope.length, p.steepAt + Math.round(0.05 * samplesPerS)); i++) steep = Math.max(steep, slope[i]!);
-      return steep / (high - low);
-    }),
-    0.5,
-  );
+const ROUGH_LOW_HZ = 4;
+const ROUGH_HIGH_HZ = [6.5, 13] as const;
+/**
+ * How much of a beat is fast: amplitude of its harmonics from 6.5 to 13 Hz over those up to 4 Hz, middle of up to 40 beats. An
+ * over-damped line lets little of it through, whatever the pressure.
+ * Fails     NaN without a whole beat
+ */
+export function measureRoughness({ raw, samplesPerS }: PreparedPressure, pulses: readonly Pulse[]): number {
+  const shares: number[] = [];
+  const every = Math.max(1, Math.floor(pulses.length / 40));
+  for (let k = 0; k + 1 < pulses.length; k += every) {
+    const [from, to] = [pulses[k]!.footAt, pulses[k + 1]!.footAt];
+    const length = to - from;
+    if (length < 0.3 * samplesPerS || length > 2 * samplesPerS) continue;
+    const step = (raw[to]! - raw[from]!) / length;
+    // Without its slope from end to end, a beat has no jump where it is closed to a ring.
+    const beat = raw.slice(from, to).map((p, i) => p - raw[from]! - i * step);
+    let [slow, fast] = [0, 0];
+    for (let hz = samplesPerS / length; hz <= ROUGH_HIGH_HZ[1]; hz += samplesPerS / length) {
+      if (hz > ROUGH_LOW_HZ && hz < ROUGH_HIGH_HZ[0]) continue;
+      const power = measureTone(beat, hz, samplesPerS) ** 2;
+      if (hz <= ROUGH_LOW_HZ) slow += power;
+      else fast += power;
+    }
+    shares.push(Math.sqrt(fast / slow));
+  }
+  return findQuantile(shares, 0.5);
 }
 
 /** RMS of what lies between 6 and 20 ms around a beat and differs from beat to beat while pressure is high: catheter whip. */

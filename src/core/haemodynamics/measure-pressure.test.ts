@@ -219,6 +219,20 @@ describe('measurePressure names bad input', () => {
       expect(line.dampingRatio.high!).toBeGreaterThanOrEqual(dampingRatio);
     }
   });
+  test('an over-damped line is named: from the flush it refuses indices, from the beats alone it makes them doubtful', () => {
+    const lines = { naturalHz: 2.5, dampingRatio: 1.2 };
+    const seen = measure(record(PLAIN, lines, lines));
+    expect(codes(seen)).toContain('line-damped');
+    expect(seen.leak.arIndex.status).toBe('doubtful');
+    for (const s of [1, 2, 3]) expect(codes(measure(record(simulate({}, s, 12))))).not.toContain('line-damped');
+  });
+  test('a soft top and a flat diastole are not clipped, also on a converter of 1 mmHg', () => {
+    for (const stepMmHg of [0.5, 1]) {
+      const still = simulate({ rateVariation: 0, elastanceVariation: 0, breathMmHg: 0 }, 1, 15);
+      const a = measure(record(still, { stepMmHg, noiseMmHg: 0 }, { stepMmHg, noiseMmHg: 0 }));
+      expect(codes(a).filter((c) => c.startsWith('pressure-clipped'))).toEqual([]);
+    }
+  });
   test('HD-21: a line does not move the mean', () => {
     for (const line of [{ naturalHz: 4, dampingRatio: 1 }, { naturalHz: 13, dampingRatio: 0.12 }]) {
       expectWithin(measure(record(PLAIN, line)).aortic.mean.value!, mean(PLAIN.beats, (b) => b.mean), { relative: 0, absolute: 2, from: 'HD-21' });

@@ -87,7 +87,7 @@ export const PRESSURE_EN = makeCatalogue({
   'no-breathing-seen-next': 'Nothing to do: the value over all beats holds.',
   'definition-unverified': 'The definition of this index is from memory and unverified.',
   'definition-unverified-next': 'Do not decide on it.',
-  slow: 'its steepest upstroke is {perS}/s of the pulse and no notch is seen',
+  smooth: 'only {percent} % of the beat is faster than 6.5 Hz',
   flushSlow: 'after the flush nothing swings',
   answer: 'Answer  {text}',
   aorta: 'aorta {systolic}/{diastolic}, mean {mean}',
