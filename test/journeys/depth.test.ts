@@ -295,7 +295,7 @@ describe.skipIf(!hasBrowser)('the depth panel in Chromium', () => {
     await form.locator('select').nth(1).selectOption('cau');
     await form.getByRole('button').click();
     const [kept] = await told();
-    expect(kept!.entry.reading).toEqual({ depthMm: 3.5, lowMm: 1.5, highMm: 5.5, state: 'uncorrected', by: 'entered', views: [{ primaryDeg: 10, secondaryDeg: -20 }], cusp: 'N', edge: 'inflow', clicks: 0, unsheathedRatio: null });
+    expect(kept!.entry.reading).toEqual({ depthMm: 3.5, lowMm: 1.5, highMm: 5.5, state: 'uncorrected', by: 'entered', views: [{ primaryDeg: 10, secondaryDeg: -20 }], cusp: 'N', edge: 'inflow', clicks: 1, unsheathedRatio: null });
   });
 
   test('after the frame has opened, a depth is held against the forecast of its start', async () => {

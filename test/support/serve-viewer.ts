@@ -79,7 +79,7 @@ async function answerViewer(pages: string, shown: ViewerCase, ask: IncomingMessa
   const path = url.pathname.replace(`/api/cases/${CASE}`, '/case');
   const state = () => foldCase(CASE, shown.events);
   if (path === '/api/session') {
-    return sendJson({ person: { personId: READER, login: 'ann', displayName: 'Ann', role: shown.role, isActive: true, hasPassword: true, hasOidc: false }, csrfToken: 'token', needsFirstPerson: false, oidcLabel: null, version: 'test' });
+    return sendJson({ person: { personId: READER, login: 'ann', displayName: 'Ann', role: shown.role, isActive: true, hasPassword: true, hasOidc: false }, csrfToken: 'token', needsFirstPerson: false, oidcLabel: null, version: 'test', scope: null });
   }
   if (path === '/api/names') return sendJson([{ personId: READER, displayName: 'Ann' }, { personId: 'person-ben', displayName: 'Ben' }]);
   if (path === '/api/cases') return sendJson({ cases: [], total: 0 });

@@ -30,7 +30,11 @@ describe(`judgeDepthPlace (seed ${seed})`, () => {
     for (const broken of [{ depthMm: NaN }, { lowMm: NaN }, { highMm: Infinity }, { lowMm: 1.6 }]) expect(because(broken)).toEqual({ place: 'cannot say', because: 'reading-broken' });
     expect(because({ clicks: LEAST_CLICKS - 1 }).because).toBe('single-clicks');
     expect(because({ clicks: LEAST_CLICKS }).place).toBe('inside');
-    expect(because({ clicks: 0, by: 'entered' }).place).toBe('inside');
+    // By eye: once within 0.4 mm is not believed, twice is; once within 2 mm is what one reading is worth.
+    expect(because({ clicks: 1, by: 'entered' }).because).toBe('single-clicks');
+    expect(because({ clicks: 2, by: 'entered' }).place).toBe('inside');
+    const wide = { ...makeDepth(3, 2), by: 'entered' as const, clicks: 1 };
+    expect(judgeDepthPlace(wide, { state: 'window', lowMm: 0.5, highMm: 5.5 }).place).toBe('inside');
   });
   test('without a window, with an empty or an incomplete one nothing is inside; beyond a known limit is beyond', () => {
     expect(placeOf(1.5, 0.1, { state: 'none', lowMm: null, highMm: null })).toBe('cannot say');

@@ -37,8 +37,10 @@ export function readDepthWindow(frozen: Pick<FrozenDocument, 'plan' | 'choice' |
   return { state: isWhole ? 'window' : 'incomplete', lowMm: landing.aimLowMm, highMm, ...(isWhole && unknown.length > 0 ? { accepted: unknown } : {}) };
 }
 
-/** Fewest clicks on each point before a measured depth may be called inside (job.md, D-rules: one click gives +- 2 mm). */
+/** Fewest clicks on each point, or readings by eye, before a depth may be called inside (job.md, D-rules: one gives +- 2 mm). */
 export const LEAST_CLICKS = 2;
+/** Half-width that a single reading by eye has at least, mm (same rule); a narrower one is not believed for a yes. */
+const SINGLE_READING_MM = 2;
 
 /**
  * Where a depth stands against its window (job.md, D36 and D37). `inside` only when the whole 95 % band lies inside and the
@@ -63,7 +65,8 @@ export function judgeDepthPlace(reading: DepthReading | null, window: DepthWindo
   if (highMm < window.lowMm) return { place: 'higher', because: 'band-higher' };
   if (!(lowMm >= window.lowMm && highMm <= window.highMm)) return { place: 'straddles', because: 'band-crosses' };
   if (window.state === 'incomplete') return cannot('window-incomplete');
-  if (reading.by === 'marks' && !(reading.clicks >= LEAST_CLICKS)) return cannot('single-clicks');
+  const isWide = reading.by === 'entered' && highMm - lowMm >= 2 * SINGLE_READING_MM - 1e-9;
+  if (!(reading.clicks >= LEAST_CLICKS) && !isWide) return cannot('single-clicks');
   return { place: 'inside', because: 'band-inside' };
 }
 

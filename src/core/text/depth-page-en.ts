@@ -163,6 +163,7 @@ export const DEPTH_PAGE_EN = makeCatalogue({
   entered: 'Depth as the room’s own screen shows it',
   enteredSay: 'A depth without its view is not a depth: enter both.',
   depth: 'Depth below the N cusp',
+  reads: 'Read how many times',
   within: 'Within ±',
   mm: 'mm',
   primary: 'LAO or RAO',

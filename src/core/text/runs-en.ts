@@ -2,6 +2,8 @@ import { makeCatalogue } from './catalogue.ts';
 
 /** Words about angiographic runs that are handed in for a case. */
 export const RUNS_EN = makeCatalogue({
+  reasonUnread: 'The reason for joining this run cannot be read.',
+  reasonUnreadNext: 'Say it again in 3 to 400 signs.',
   identityDiffers: 'The run and the referral do not name the same patient: {fields} differ.',
   identityDiffersNext: 'Look at the C-arm’s own screen. Hand in the right run, or say why this one belongs to the case all the same.',
   identityOpen: 'Whether the run is of the entered patient cannot be told: {fields} missing on one side.',

@@ -118,7 +118,7 @@ export const WALL_ROOM_EN = makeCatalogue({
   'why-no-age': 'its time is not known: read again',
   'why-reading-broken': 'the reading contradicts itself',
   'why-no-band': 'entered without a band',
-  'why-single-clicks': 'single clicks: click again',
+  'why-single-clicks': 'read once: read again',
   'why-no-view': 'no view with it: it is no depth',
   'why-window-none': 'no window in the plan',
   'why-window-empty': 'the window is empty',

@@ -102,8 +102,8 @@ export const ROUTES = {
   freezePlan: route({ method: 'POST', path: '/api/cases/{caseId}/freeze', summary: 'Freeze the plan for the room', needs: 'edit-case', params: CASE, body: z.strictObject({ expectSeq: z.number().int().min(0) }), answer: z.strictObject({ state: STATE, frozenSha256: SHA256 }) }),
   readFrozen: route({ method: 'GET', path: '/api/cases/{caseId}/frozen/{sha256}', summary: 'A frozen plan, its canonical bytes', needs: 'read-room', params: z.strictObject({ caseId: ID, sha256: SHA256 }), answer: 'bytes' }),
 
-  /** Body: the bytes of one DICOM file (application/dicom); `because` joins a run that does not name this patient. */
-  addRun: route({ method: 'POST', path: '/api/cases/{caseId}/runs', summary: 'Hand in an angiographic run', needs: 'edit-case', params: CASE, query: z.strictObject({ because: shortText(400).min(3).optional() }), answer: RUN, mostBytes: MOST_RUN_BYTES }),
+  /** Body: the bytes of one DICOM file (application/dicom); a reason in BECAUSE_HEADER joins a run that does not name this patient. */
+  addRun: route({ method: 'POST', path: '/api/cases/{caseId}/runs', summary: 'Hand in an angiographic run', needs: 'edit-case', params: CASE, answer: RUN, mostBytes: MOST_RUN_BYTES }),
   readRun: route({ method: 'GET', path: '/api/cases/{caseId}/runs/{runId}', summary: 'Frames, angles and scale of a run', needs: 'read-case', params: z.strictObject({ caseId: ID, runId: ID }), answer: RUN }),
   /** 8 bit grey, row by row, under the window that the file states, or the file's own JPEG (image/jpeg); header fields X-Rows, X-Columns. Frames count from 1. */
   readRunFrame: route({ method: 'GET', path: '/api/cases/{caseId}/runs/{runId}/frames/{number}', summary: 'One frame of a run', needs: 'read-case', params: z.strictObject({ caseId: ID, runId: ID, number: z.string().regex(/^[1-9]\d{0,4}$/) }), answer: 'bytes' }),

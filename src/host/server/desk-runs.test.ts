@@ -26,7 +26,7 @@ afterAll(() => desk.close());
 
 const readState = async (): Promise<CaseState> => must(await desk.opened.store.readState(caseId));
 const hand = (file: RunFile | Uint8Array, because = '', visitor = planner) =>
-  visitor.ask(`/api/cases/${caseId}/runs${because && `?because=${encodeURIComponent(because)}`}`, { method: 'POST', raw: file instanceof Uint8Array ? file : makeRunFile(file), headers: { 'content-type': 'application/dicom' } });
+  visitor.ask(`/api/cases/${caseId}/runs`, { method: 'POST', raw: file instanceof Uint8Array ? file : makeRunFile(file), headers: { 'content-type': 'application/dicom', ...(because && { 'x-trinadir-because': encodeURIComponent(because) }) } });
 const listIncoming = (): string[] => readdirSync(join(desk.folder, 'data', 'pixels', 'incoming'));
 async function readFrame(runId: string, number: number): Promise<{ readonly status: number; readonly bytes: Uint8Array; readonly headers: Headers }> {
   const answer = await fetch(`${desk.origin}/api/cases/${caseId}/runs/${runId}/frames/${number}`, { headers: { cookie: viewer.cookie } });

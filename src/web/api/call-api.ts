@@ -114,7 +114,7 @@ export async function readPageFile(path: string): Promise<ArrayBuffer | null> {
  * One file as the body of a request; tells how much of it has gone (fetch cannot).
  * Fails     as callApi
  */
-export function sendFile<N extends RouteName>(name: N, ask: LooseAsk, file: Blob, tell: (ratio: number) => void): Promise<ApiResult<ApiAnswer<N>>> {
+export function sendFile<N extends RouteName>(name: N, ask: LooseAsk, file: Blob, tell: (ratio: number) => void, headers: Readonly<Record<string, string>> = {}): Promise<ApiResult<ApiAnswer<N>>> {
   const route: Route = ROUTES[name];
   return new Promise((resolve) => {
     const request = new XMLHttpRequest();
@@ -122,6 +122,7 @@ export function sendFile<N extends RouteName>(name: N, ask: LooseAsk, file: Blob
     request.setRequestHeader('accept', 'application/json');
     request.setRequestHeader('content-type', 'application/octet-stream');
     if (csrfToken !== null) request.setRequestHeader('x-trinadir-csrf', csrfToken);
+    for (const [name, value] of Object.entries(headers)) request.setRequestHeader(name, value);
     request.upload.onprogress = ({ loaded, total }) => tell(total > 0 ? loaded / total : 0);
     request.onerror = () => resolve(refuse(0, 'server-unreachable', DESK_EN.unreachable, DESK_EN.unreachableNext));
     request.onload = () => {

@@ -6,9 +6,10 @@ import { DEPTH_PAGE_EN } from '../../core/text/depth-page-en.ts';
 import { Field } from '../parts/field.tsx';
 import { readNumber } from './read-number.ts';
 
-/** What a reader of a moving picture may be off by, mm; the least the band may say (job.md: 1 mm click noise, 2u). */
+/** What a reader may say they are within, mm; a single reading within less than 2 mm is never called inside (judge-depth-place.ts). */
 const LEAST_WITHIN_MM = 0.1;
 const MOST_WITHIN_MM = 15;
+const MOST_READS = 20;
 
 export interface EnteredDepthProps {
   /** Where the C-arm stood last; the form opens with it. */
@@ -21,17 +22,20 @@ export interface EnteredDepthProps {
 export function EnteredDepth({ view = null, unsheathedRatio = null, onReading }: EnteredDepthProps) {
   const [depth, setDepth] = useState('');
   const [within, setWithin] = useState('2');
+  const [reads, setReads] = useState('1');
   const [angle, setAngle] = useState<ViewText>(() => writeView(view));
   const [asked, setAsked] = useState(false);
   const depthMm = readNumber(depth, -20, 40);
   const withinMm = readNumber(within, LEAST_WITHIN_MM, MOST_WITHIN_MM);
+  const times = readNumber(reads, 1, MOST_READS);
   const seen = readView(angle);
   const keep = (event: SubmitEvent): void => {
     event.preventDefault();
     setAsked(true);
-    if (depthMm === null || withinMm === null || seen === null) return;
-    onReading({ depthMm, lowMm: depthMm - withinMm, highMm: depthMm + withinMm, state: 'uncorrected', by: 'entered', views: [seen], cusp: 'N', edge: 'inflow', clicks: 0, unsheathedRatio });
+    if (depthMm === null || withinMm === null || times === null || seen === null) return;
+    onReading({ depthMm, lowMm: depthMm - withinMm, highMm: depthMm + withinMm, state: 'uncorrected', by: 'entered', views: [seen], cusp: 'N', edge: 'inflow', clicks: Math.floor(times), unsheathedRatio });
     setDepth('');
+    setReads('1');
     setAsked(false);
   };
   const problem = (value: number | null, low: number, high: number): string | undefined => (asked && value === null ? formatText(DEPTH_PAGE_EN, 'numberNeeded', { low, high }) : undefined);
@@ -43,6 +47,9 @@ export function EnteredDepth({ view = null, unsheathedRatio = null, onReading }:
       </Field>
       <Field label={DEPTH_PAGE_EN.within} unit={DEPTH_PAGE_EN.mm} problem={problem(withinMm, LEAST_WITHIN_MM, MOST_WITHIN_MM)}>
         {(p) => <input {...p} class="short" name="withinMm" inputMode="decimal" value={within} onInput={(e) => setWithin(e.currentTarget.value)} />}
+      </Field>
+      <Field label={DEPTH_PAGE_EN.reads} problem={problem(times, 1, MOST_READS)}>
+        {(p) => <input {...p} class="short" name="reads" inputMode="numeric" value={reads} onInput={(e) => setReads(e.currentTarget.value)} />}
       </Field>
       <ViewFields text={angle} onText={setAngle} isAsked={asked} />
       <button type="submit" class="main">{DEPTH_PAGE_EN.log}</button>

@@ -1,7 +1,7 @@
 import type { CaseState } from '../../../core/case/fold-case.ts';
 import { fail, succeed, type Result } from '../../../core/result.ts';
 import { RUNS_EN } from '../../../core/text/runs-en.ts';
-import { MOST_RUN_BYTES } from '../../../formats/api/run-schemas.ts';
+import { BECAUSE_HEADER, MOST_RUN_BYTES } from '../../../formats/api/run-schemas.ts';
 import type { XaRun } from '../../../formats/dicom/read-xa.ts';
 import type { BlobStore, CaseStore } from '../../storage/store-types.ts';
 import type { Handlers } from '../handler-types.ts';
@@ -14,6 +14,17 @@ export type RunRoute = 'addRun' | 'readRun' | 'readRunFrame';
 const FOR_EVER = { 'Cache-Control': 'private, max-age=31536000, immutable' };
 /** Headers of runs that pages are looking at: a frame is asked for many times a second. */
 const MOST_HEADS = 16;
+
+/** null: none given; undefined: given, and not to be read as 3 to 400 signs. */
+function readReason(header: string | null): string | null | undefined {
+  if (header === null) return null;
+  try {
+    const said = decodeURIComponent(header).trim();
+    return said.length >= 3 && said.length <= 400 ? said : undefined;
+  } catch {
+    return undefined;
+  }
+}
 
 /** Angiographic runs: handed in, described, and shown frame by frame. */
 export function makeRunHandlers(): Pick<Handlers, RunRoute> {
@@ -28,11 +39,13 @@ export function makeRunHandlers(): Pick<Handlers, RunRoute> {
     return succeed(head.value.run);
   };
   return {
-    async addRun({ params: { caseId }, query: { because }, caller, request }, services) {
+    async addRun({ params: { caseId }, caller, request }, services) {
+      const because = readReason(request.headers.get(BECAUSE_HEADER));
+      if (because === undefined) return fail('request-invalid', RUNS_EN.reasonUnread, RUNS_EN.reasonUnreadNext);
       const state = await services.store.readState(caseId);
       if (!state.ok) return state;
       const file = await takeRunFile(request, services.dataFolder, MOST_RUN_BYTES);
-      return file.ok ? joinRun(services, { caseId, by: caller!.personId, path: file.value, because: because ?? null }) : file;
+      return file.ok ? joinRun(services, { caseId, by: caller!.personId, path: file.value, because }) : file;
     },
 
     async readRun({ params: { caseId, runId } }, { store, blobs }) {
