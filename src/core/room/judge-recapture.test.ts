@@ -14,7 +14,8 @@ const { document } = makeFrozenFixture();
 const out = (ratio: number | null): RoomEntry => ({ is: 'fraction', ratio });
 const BACK: RoomEntry = { is: 'recaptured', isWhole: true };
 const once = [out(0.5), BACK] as const;
-const judge = (frozen: FrozenDocument, ...entries: readonly RoomEntry[]) => judgeRecapture(frozen, makeRoom(...entries));
+const NOW = Date.parse(logTime(30));
+const judge = (frozen: FrozenDocument, ...entries: readonly RoomEntry[]) => judgeRecapture(frozen, makeRoom(...entries), NOW);
 const withLimits = (change: Partial<FrozenDocument['limits']>): FrozenDocument => ({ ...document, limits: { ...document.limits, ...change } });
 
 describe(`judgeRecapture (seed ${seed})`, () => {
@@ -26,6 +27,15 @@ describe(`judgeRecapture (seed ${seed})`, () => {
     const open = judge(document, ...once, out(0.7));
     expect(open).toMatchObject({ state: 'open', because: 'within-limits', used: 1, left: 1, before: 'nothing' });
     expect(open.leftRatio).toBeCloseTo(0.1, 12);
+  });
+  test('while the frame opens, a share read longer ago than a live value holds is no yes; before the release it stays', () => {
+    const goneS = document.limits.depthGoneS!.value;
+    const at = (phase: 'position' | 'releasing', second: number) => judgeRecapture(document, makeRoom([0, { is: 'phase', phase }], [1, out(0.5)]), Date.parse(logTime(second)));
+    expect(at('releasing', goneS)).toMatchObject({ state: 'open' });
+    expect(at('releasing', goneS + 2)).toMatchObject({ state: 'cannot say', because: 'fraction-old' });
+    expect(at('position', goneS + 2)).toMatchObject({ state: 'open' });
+    // What is certain does not age: past its share it is closed for good.
+    expect(judgeRecapture(document, makeRoom([0, { is: 'phase', phase: 'releasing' }], [1, out(0.9)]), Date.parse(logTime(goneS + 2)))).toMatchObject({ state: 'closed' });
   });
   test('the table’s own share is still open; a strict number of attempts is one less', () => {
     expect(judge(document, out(0.8)).state).toBe('open');
@@ -65,7 +75,7 @@ describe(`judgeRecapture (seed ${seed})`, () => {
   test('a tap that is corrected later to a new valve counts from when the valve was out: recaptures after it are its own', () => {
     const log = makeLog([...once, { is: 'valve-out', inspected: true, replaced: false }, ...once, ...once, out(0.2)]);
     const corrected = { ...log[0]!, entryId: 'late', count: log.length + 1, happenedAt: logTime(60), corrects: log[2]!.entryId, entry: { is: 'valve-out', inspected: true, replaced: true } as const };
-    expect(judgeRecapture(document, foldRoom([...log, corrected]))).toMatchObject({ state: 'closed', because: 'attempts-used', used: 2, left: 0 });
+    expect(judgeRecapture(document, foldRoom([...log, corrected]), NOW)).toMatchObject({ state: 'closed', because: 'attempts-used', used: 2, left: 0 });
   });
   test('more out of the catheter or more attempts never opens what was closed', () => {
     const rank = { closed: 0, 'cannot say': 1, open: 2 } as const;

@@ -1,10 +1,11 @@
 import type { Rule } from '../device/device-types.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 import type { RoomState } from './room-state.ts';
+import { judgeDepthAge } from './judge-depth-place.ts';
 import { makeTimeOf } from './stand-records.ts';
 
 export type RecaptureReason =
-  | 'not-recapturable' | 'size-unknown' | 'released' | 'attempts-used' | 'past-fraction' | 'fraction-unread' | 'attempts-rule-missing' | 'within-limits';
+  | 'not-recapturable' | 'size-unknown' | 'released' | 'attempts-used' | 'past-fraction' | 'fraction-unread' | 'fraction-old' | 'attempts-rule-missing' | 'within-limits';
 export interface RecaptureAnswer {
   readonly state: 'open' | 'closed' | 'cannot say';
   readonly because: RecaptureReason;
@@ -26,13 +27,14 @@ export interface RecaptureAnswer {
 
 /**
  * Whether the frame can still be taken back, from the signed table (share) and the signed rules (attempts): a certain NO
- * wins over what is not known, and what is not known is never a yes (job.md, D28).
+ * wins over what is not known, and what is not known is never a yes (job.md, D28). While the frame opens, a share grows: one
+ * read longer ago than a live value holds (`depth-gone`) is no yes any more (E16).
  *
  * Equation  closed: share read > table's share, or recaptures >= attempts; open: share read <= table's and one is left
  * Fails     never
  * Source    docs/methods/room-judgements.md
  */
-export function judgeRecapture(frozen: Pick<FrozenDocument, 'device' | 'choice' | 'limits'>, room: RoomState): RecaptureAnswer {
+export function judgeRecapture(frozen: Pick<FrozenDocument, 'device' | 'choice' | 'limits'>, room: RoomState, nowMs: number): RecaptureAnswer {
   const { recaptureAttempts: attempts, inspectAfter, replaceAfter } = frozen.limits;
   const size = frozen.device.sizes.find((s) => s.label === frozen.choice.size);
   const used = countRecaptures(room);
@@ -50,6 +52,8 @@ export function judgeRecapture(frozen: Pick<FrozenDocument, 'device' | 'choice' 
   if (left !== null && left <= 0) return answer('closed', 'attempts-used');
   if (ratio !== null && ratio.ratio > mostRatio) return answer('closed', 'past-fraction');
   if (ratio === null) return answer('cannot say', 'fraction-unread');
+  const isOpening = room.phase?.phase === 'releasing' || room.phase?.phase === 'decision';
+  if (isOpening && judgeDepthAge(ratio.at, nowMs, frozen.limits).state === 'gone') return answer('cannot say', 'fraction-old');
   if (attempts === null) return answer('cannot say', 'attempts-rule-missing');
   return answer('open', 'within-limits');
 }

@@ -106,7 +106,7 @@ function makeStrip(frozen: FrozenDocument, room: RoomState, nowMs: number): Wall
   return {
     phase: room.phase?.phase ?? null, inPhaseMs: room.phase ? since(room.phase.at) : null, window: readWindow(frozen), depth: readLiveDepth(frozen, room, nowMs),
     pacing: room.pacing && { isOn: room.pacing.isOn, ratePerMin: room.pacing.ratePerMin, sinceMs: since(room.pacing.at) },
-    recapture: judgeRecapture(frozen, room), isBeforePosition: isBeforePosition(room), size: frozen.choice.size, sinceReleaseMs: room.releasedAt === null ? null : since(room.releasedAt),
+    recapture: judgeRecapture(frozen, room, nowMs), isBeforePosition: isBeforePosition(room), size: frozen.choice.size, sinceReleaseMs: room.releasedAt === null ? null : since(room.releasedAt),
   };
 }
 

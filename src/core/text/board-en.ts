@@ -184,6 +184,7 @@ export const BOARD_EN = makeCatalogue({
   'because-attempts-used': 'All attempts are used: {used} of {attempts}.',
   'because-past-fraction': '{ratio} of the frame is out; the table allows {most}.',
   'because-fraction-unread': 'How much of the frame is out was not read in this attempt; the table allows {most}.',
+  'because-fraction-old': 'How much of the frame is out was read too long ago; the frame was opening. Read it again; the table allows {most}.',
   'because-attempts-rule-missing': 'No signed rule says how often this frame may be taken back.',
   'because-within-limits': '{ratio} of the frame is out; the table allows {most}.',
   attemptsLeft: 'Taken back so far: {used}. Left: {left}.',

@@ -254,6 +254,7 @@ export const WALL_ROOM_EN = makeCatalogue({
   'recapture-attempts-used': 'attempts used',
   'recapture-past-fraction': 'past its share',
   'recapture-fraction-unread': 'share not read',
+  'recapture-fraction-old': 'share too old',
   'recapture-attempts-rule-missing': 'no signed rule',
   'recapture-within-limits': '{left} left, {age} old',
 

@@ -4,11 +4,13 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { frozen, room } from '../state/room-log.ts';
 import './board.css';
 import { sayClock } from './room-words.ts';
+import { useNow } from './times.ts';
 
 /** Whether the frame can still be taken back, and what it needs before it goes in again. Part of In the room. */
 export function RecaptureLine() {
+  const now = useNow();
   const plan = frozen.value;
-  const answer = plan ? judgeRecapture(plan, room.value) : null;
+  const answer = plan ? judgeRecapture(plan, room.value, now) : null;
   return (
     <section class="recapture-line" aria-labelledby="recapture-name">
       <h3 id="recapture-name">{BOARD_EN.recaptureTitle}</h3>
