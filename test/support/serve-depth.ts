@@ -6,7 +6,7 @@ import { build } from 'vite';
 import type { CaseState } from '../../src/core/case/fold-case.ts';
 import type { FrozenDocument } from '../../src/core/room/frozen-types.ts';
 import type { RoomRecord } from '../../src/core/room/room-types.ts';
-import type { RunAnswer } from '../../src/formats/api/run-schemas.ts';
+import { BECAUSE_HEADER, type RunAnswer } from '../../src/formats/api/run-schemas.ts';
 import { drawDeskCss } from '../../src/formats/report/desk-style.ts';
 
 /** A run as the test server keeps it: what it tells, and its frames in 8 bit grey. */
@@ -65,10 +65,12 @@ async function answerDepth(pages: string, shown: DepthCase, ask: IncomingMessage
   if (path === '/room') return sendJson({ runs: listRuns(shown.runs), records: shown.records });
   if (path === '/case/runs' && ask.method === 'POST') {
     for await (const _part of ask);
-    shown.reasons.push(url.searchParams.get('because'));
+    const said = ask.headers[BECAUSE_HEADER];
+    const reason = typeof said === 'string' ? decodeURIComponent(said) : null;
+    shown.reasons.push(reason);
     const next = shown.next;
     if (next === null) return sendJson({ error: { code: 'run-not-xa', text: 'Not a run.', next: 'Choose another file.' } }, 422);
-    if ('status' in next && url.searchParams.get('because') === null) return sendJson({ error: { code: next.code, text: next.text, next: next.next } }, next.status);
+    if ('status' in next && reason === null) return sendJson({ error: { code: next.code, text: next.text, next: next.next } }, next.status);
     if ('about' in next) shown.runs.push(next);
     return 'about' in next ? sendJson(next.about) : sendJson(shown.runs[0]!.about);
   }

@@ -143,6 +143,13 @@ describe(`mergeRecords (seed ${seed})`, () => {
     for (const merged of [mergeRecords([waiting], [logged]), mergeRecords([logged], [waiting])]) expect(merged).toEqual([logged]);
   });
 
+  test('of one millisecond, what the log took first comes first and what waits comes last', () => {
+    const first = { ...record(5, phase('releasing'), { clientId: 'page-z', count: 1 }), by: 'ann', seq: 7 };
+    const then = { ...record(5, { is: 'recaptured', isWhole: true }, { clientId: 'page-a', count: 1 }), by: 'ann', seq: 8 };
+    const waits = { ...record(5, { is: 'note', text: 'waits' }, { clientId: 'page-0', count: 1 }), by: null, seq: null };
+    for (const merged of [mergeRecords([waits, then, first]), mergeRecords([first], [then], [waits])]) expect(merged).toEqual([first, then, waits]);
+    expect(foldRoom([then, first]).phase?.phase).toBe('position');
+  });
   test('a page keeps its own order when its clock is set back between two taps', () => {
     const room = foldRoom([
       record(10, { is: 'pacing', isOn: true, ratePerMin: 120 }, { clientId: 'page-c', count: 1 }), record(9.9, { is: 'pacing', isOn: false, ratePerMin: null }, { clientId: 'page-c', count: 2 }),
