@@ -253,8 +253,8 @@ describe.skipIf(!hasBrowser || !isBuilt)('a case in the room', { timeout: 120_00
     await page.locator('.room-line', { hasText: ROOM_EN.waitingNone }).waitFor({ timeout: 40_000 });
     await page.waitForTimeout(500);
     await button(ROOM_EN.loadNewer).click();
-    await page.waitForFunction((name) => document.querySelector('script[type=module]')?.getAttribute('src')?.includes(name), newFile);
-    await page.locator('.plan-code').waitFor();
+    await page.waitForFunction((name) => document.querySelector('script[type=module]')?.getAttribute('src')?.includes(name), newFile, { timeout: 40_000 });
+    await page.locator('.plan-code').waitFor({ timeout: 40_000 });
     await page.waitForTimeout(1000);
     expect(await page.getByText(ROOM_EN.newerPages).count()).toBe(0);
   });
