@@ -11,6 +11,8 @@ export const opensOffline = signal(false);
 
 const OWN_FILE = new URL(import.meta.url).pathname;
 const LOOK_MS = 10 * 60_000;
+/** How long the person who asked for newer pages waits for the worker that brings them. */
+const HANDOVER_MS = 3000;
 
 export function registerOffline(): void {
   if (!('serviceWorker' in navigator) || isRegistered) return;
@@ -68,7 +70,13 @@ async function readWaiting(): Promise<void> {
 }
 /** The person wants the newer pages: the worker that waits takes over, and the page is loaded again. */
 export async function loadNewer(): Promise<void> {
-  const registration = await navigator.serviceWorker.getRegistration().catch(() => undefined);
-  registration?.waiting?.postMessage('take over');
+  const { serviceWorker } = navigator;
+  const registration = await serviceWorker.getRegistration().catch(() => undefined);
+  if (registration?.waiting) {
+    // A page that is asked for while one worker hands over to the other waits for both: first the one, then the other.
+    const handed = new Promise((resolve) => serviceWorker.addEventListener('controllerchange', resolve, { once: true }));
+    registration.waiting.postMessage('take over');
+    await Promise.race([handed, new Promise((resolve) => setTimeout(resolve, HANDOVER_MS))]);
+  }
   location.reload();
 }
