@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest';
 import { replay, seed } from '../../../test/support/seed.ts';
 import type { DepthReading } from '../projection/depth-types.ts';
 import { emptyRoom, foldRoom, mergeRecords } from './fold-room.ts';
+import type { AnyRecord } from './merge-records.ts';
 import type { RoomEntry, RoomRecord } from './room-types.ts';
 import { CAUSE_CODES, ROOM_PHASES } from './room-types.ts';
 
@@ -147,7 +148,7 @@ describe(`mergeRecords (seed ${seed})`, () => {
     const first = { ...record(5, phase('releasing'), { clientId: 'page-z', count: 1 }), by: 'ann', seq: 7 };
     const then = { ...record(5, { is: 'recaptured', isWhole: true }, { clientId: 'page-a', count: 1 }), by: 'ann', seq: 8 };
     const waits = { ...record(5, { is: 'note', text: 'waits' }, { clientId: 'page-0', count: 1 }), by: null, seq: null };
-    for (const merged of [mergeRecords([waits, then, first]), mergeRecords([first], [then], [waits])]) expect(merged).toEqual([first, then, waits]);
+    for (const merged of [mergeRecords<AnyRecord>([waits, then, first]), mergeRecords<AnyRecord>([first], [then], [waits])]) expect(merged).toEqual([first, then, waits]);
     expect(foldRoom([then, first]).phase?.phase).toBe('position');
   });
   test('a page keeps its own order when its clock is set back between two taps', () => {
