@@ -78,7 +78,7 @@ export const DRY_RUN_EN = makeCatalogue({
   place: 'Where it lies',
   agree: 'Agreed',
   again: 'Change',
-  takeBack: 'Take back',
+  takeBack: 'Withdraw',
   agreed: '{person} takes {item} from {place}.',
   agreedBy: 'entered by {who}',
   openTag: 'open',

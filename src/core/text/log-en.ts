@@ -33,7 +33,7 @@ export const LOG_EN = makeCatalogue({
   columnPaced: 'Paced',
   columnEnded: 'Ended',
   replaced: 'replaced',
-  takenBack: 'taken back',
+  takenBack: 'withdrawn',
   corrected: 'corrects an earlier tap',
   takesBack: 'Takes an earlier tap back',
   none: 'not logged',

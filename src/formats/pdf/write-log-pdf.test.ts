@@ -32,7 +32,7 @@ describe('makeLogSection', () => {
   test('replaced, taken-back and correcting records say so', () => {
     const [one, two] = makeLog([{ is: 'contrast', ml: 80 }, { is: 'act', seconds: 200 }]) as [RoomRecord, RoomRecord];
     const text = words(makeLogSection(makeLogFixture([one, two, { ...one, entryId: 'entry-3', count: 3, corrects: 'entry-1', entry: { is: 'contrast', ml: 8 } }, { ...one, entryId: 'entry-4', count: 4, corrects: 'entry-2', entry: null }])).tables);
-    for (const said of ['Contrast 80 mL (replaced)', 'Contrast 8 mL (corrects an earlier tap)', 'Clotting time 200 s (taken back)', 'Takes an earlier tap back']) expect(text).toContain(said);
+    for (const said of ['Contrast 80 mL (replaced)', 'Contrast 8 mL (corrects an earlier tap)', 'Clotting time 200 s (withdrawn)', 'Takes an earlier tap back']) expect(text).toContain(said);
   });
 });
 
