@@ -15,12 +15,11 @@ import { Head } from './parts/head.tsx';
 import { FailureNotice, Notice } from './parts/notice.tsx';
 import { PairingEntry } from './remote/pairing-entry.tsx';
 import { RemotePage } from './remote/remote-page.tsx';
-import { wantsLogIn } from './room/room-status.tsx';
 import { readNames } from './state/names.ts';
 import { registerOffline } from './state/offline.ts';
 import { isRoomPath } from './state/room-path.ts';
 import { WallPage } from './wall/wall-page.tsx';
-import { actingSession, isSessionOver, readScope, readSession, restoreSession, session, sessionFailure } from './state/session.ts';
+import { actingSession, isSessionOver, readScope, readSession, restoreSession, session, sessionFailure, wantsLogIn } from './state/session.ts';
 
 /** Everything on the screen. Without a session the address stays as it is: after the log-in the linked page opens. */
 export function Desk() {

@@ -16,12 +16,15 @@ import { DryRunPage } from './dry-run-page.tsx';
 import { HuddlePage } from './huddle-page.tsx';
 import { ScanPage } from './scan-page.tsx';
 
+/** In the room is a page of its own (desk.tsx): it opens without the server, this one does not. */
+const PAGES = CASE_PAGES.filter((page) => page !== 'room');
+
 /** One case: its head, the case line and the page of it that the address names. */
 export function CasePage() {
   const { params } = useRoute();
   const caseId = params['caseId'] ?? '';
   const wanted = params['page'] ?? 'referral';
-  const page = CASE_PAGES.find((p) => p === wanted) ?? null;
+  const page = PAGES.find((p) => p === wanted) ?? null;
   useEffect(() => void openCase(caseId), [caseId]);
   const state = caseState.value?.caseId === caseId ? caseState.value : null;
   useTitle(page ? DESK_EN[`page-${page}`] : '', state?.label ?? '');
@@ -47,11 +50,10 @@ export function CasePage() {
   );
 }
 
-function PageOf({ page }: { readonly page: CasePageId }) {
+function PageOf({ page }: { readonly page: Exclude<CasePageId, 'room'> }) {
   if (page === 'referral') return <ReferralPage />;
   if (page === 'scan') return <ScanPage />;
   if (page === 'dry-run') return <DryRunPage />;
   if (page === 'huddle') return <HuddlePage />;
-  if (page === 'room') return <MissingPage />;
   return <PlannedPage key={page} page={page} />;
 }

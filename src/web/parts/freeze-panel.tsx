@@ -112,7 +112,7 @@ function Amendment() {
 }
 
 const MOST_ROWS = 25;
-export function DifferenceTable({ title, list }: { readonly title: string; readonly list: readonly Difference[] }) {
+function DifferenceTable({ title, list }: { readonly title: string; readonly list: readonly Difference[] }) {
   const rows = list.slice(0, MOST_ROWS);
   return (
     <table class="differences stacked">

@@ -90,12 +90,12 @@ function KitRow({ item, day }: { readonly item: KitItem; readonly day: string })
     return about && <HuddleEntry field={about} label={label} about={name} />;
   };
   const isLacking = item.isNeeded && item.isReady !== true;
-  const isOld = isInDate(item, day) === false;
+  const inDate = isInDate(item, day);
   return (
     <tr>
       <th scope="row">
         {name}{item.mm !== null && <span class="soft">, {formatText(HUDDLE_PAGE_EN, item.slot === 'balloon' ? 'kitMost' : 'kitMm', { mm: formatNumber(item.mm, 1) })}</span>}{' '}
-        {isLacking && <span class="tag">{HUDDLE_PAGE_EN.kitNeeded}</span>} {isOld && <span class="tag">{formatText(FREEZE_EN, 'kitExpired', { item: item.expires ?? '' })}</span>}
+        {isLacking && <span class="tag">{HUDDLE_PAGE_EN.kitNeeded}</span>} {inDate === false && <span class="tag">{formatText(FREEZE_EN, 'kitExpired', { item: item.expires ?? '' })}</span>} {inDate === null && item.isReady === true && <span class="tag">{HUDDLE_PAGE_EN.kitUndated}</span>}
       </th>
       <td>{field('ready', HUDDLE_PAGE_EN.kitReady)}</td>
       <td>{field('place', HUDDLE_PAGE_EN.kitPlace)}</td>

@@ -36,6 +36,7 @@ export function HuddleEntry({ field, label = nameField(field.id), suggested, abo
   useEffect(() => {
     if (!begun.current) setText(stored);
   }, [stored]);
+  const see = () => ({ itemSeq: caseState.peek()?.huddle[field.id]?.seq ?? 0, caseSeq: caseState.peek()?.seq ?? 0 });
   const finish = (typed: string): void => {
     const from = begun.current;
     begun.current = null;
@@ -46,10 +47,11 @@ export function HuddleEntry({ field, label = nameField(field.id), suggested, abo
     const isOlder = from !== null && from.itemSeq !== (item?.seq ?? 0);
     void addEvents([{ kind: 'huddle.entered', data: { field: field.id, value }, supersedes: item?.seq ?? null }], isOlder ? from.caseSeq : undefined).then((answer) => {
       if (!answer.ok && answer.failure.code === 'case-changed') setText(storedNow.current);
+      if (answer.ok && begun.current) begun.current = see(); // typing went on while it was stored
     });
   };
   const type = (e: TargetedEvent<HTMLInputElement | HTMLTextAreaElement>): void => {
-    begun.current ??= { itemSeq: item?.seq ?? 0, caseSeq: caseState.peek()?.seq ?? 0 };
+    begun.current ??= see();
     setText(e.currentTarget.value);
   };
   const title = item ? formatText(REFERRAL_EN, 'enteredBy', { who: nameOf(item.by), at: sayMoment(item.at) }) : REFERRAL_EN.nobodyYet;

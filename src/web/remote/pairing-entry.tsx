@@ -7,8 +7,7 @@ import { callApi, type ApiFailure } from '../api/call-api.ts';
 import { Field } from '../parts/field.tsx';
 import { FailureNotice } from '../parts/notice.tsx';
 import { useTitle } from '../parts/title.ts';
-import { readScope, takeSession } from '../state/session.ts';
-import { wantsLogIn } from '../room/room-status.tsx';
+import { takeSession } from '../state/session.ts';
 import '../style/room.css';
 
 /** How a phone or a wall comes in: by the code that the desk shows, typed or scanned. A scanned one is used at once. */
@@ -23,8 +22,7 @@ export function PairingEntry() {
     setBusy(false);
     if (!answer.ok) return setFailure(answer.failure);
     takeSession(answer.value);
-    wantsLogIn.value = false;
-    const scope = readScope(answer.value);
+    const { scope } = answer.value;
     if (scope) route(`/${scope.kind}/${scope.caseId}`, true);
   };
   useEffect(() => {

@@ -12,7 +12,7 @@ const mm = (v: number): string => formatNumber(v, 1);
 /** Outward, so that what is shown is never narrower than it is. */
 const downMm = (v: number): string => formatNumber(Math.floor(v * 10 + 1e-9) / 10, 1);
 const upMm = (v: number): string => formatNumber(Math.ceil(v * 10 - 1e-9) / 10, 1);
-export const sayDepth = (depthMm: number): string => formatText(DEPTH_PAGE_EN, depthMm < -0.05 ? 'above' : 'below', { mm: mm(Math.abs(depthMm)) });
+const sayDepth = (depthMm: number): string => formatText(DEPTH_PAGE_EN, depthMm < -0.05 ? 'above' : 'below', { mm: mm(Math.abs(depthMm)) });
 /** Sides in words instead of signs, rounded outward. */
 export function sayBand(lowMm: number, highMm: number): string {
   if (highMm < 0) return formatText(DEPTH_PAGE_EN, 'bandAbove', { low: downMm(-highMm), high: upMm(-lowMm) });
@@ -42,7 +42,7 @@ export function AnswerLine({ reading, separationDeg, window }: { readonly readin
 }
 
 /** How it was read: corrected or not, in which views, with how many clicks. */
-export function sayState(reading: DepthReading, separationDeg: number | null): string {
+function sayState(reading: DepthReading, separationDeg: number | null): string {
   const views = reading.views.map(nameView).join(' + ');
   const state = reading.by === 'entered' ? DEPTH_PAGE_EN['state-entered']
     : reading.state === 'corrected' ? formatText(DEPTH_PAGE_EN, 'state-corrected', { count: reading.views.length, deg: formatNumber(separationDeg ?? 0, 0) })

@@ -11,6 +11,7 @@ import { DEPTH_PAGE_EN } from '../../core/text/depth-page-en.ts';
 import { drawDepthRuler } from '../../formats/report/draw-depth-ruler.ts';
 import { Markup } from '../parts/markup.tsx';
 import { FailureNotice, Notice } from '../parts/notice.tsx';
+import { readServerNow } from '../state/room-log.ts';
 import { AnswerLine, DepthDoubts } from './depth-answer.tsx';
 import { DepthCompare } from './depth-compare.tsx';
 import { TableLine } from './table-line.tsx';
@@ -26,6 +27,7 @@ import { readDepthKey } from './read-depth-key.ts';
 import { RunsList } from './runs-list.tsx';
 import { addClick, clearPoint, countRounds, findNext, listClicks, listMeans, NEEDED, undoClick, type PointName } from './shot.ts';
 import { EMPTY_SLOT, hasClicks, MOST_SLOTS, placeRun, putShot, readShot, showFrame, type RunInfo, type Slot } from './slots.ts';
+import { useNow } from './times.ts';
 import { useRunFrame } from './use-run-frame.ts';
 
 /** Further rounds of clicks are asked for up to here: four halve the noise of one (job.md, D36). */
@@ -43,6 +45,7 @@ export interface DepthDeskProps {
 /** From a run to a depth: frame, clicks, answer, and what would make it better. */
 export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) {
   const { caseId } = frozen;
+  const now = useNow(); // marks get too old while nobody does anything
   const [slots, setSlots] = useState<readonly Slot[]>([EMPTY_SLOT]);
   const [shown, setShown] = useState(0);
   const [chosen, setChosen] = useState<PointName | null>(null);
@@ -56,7 +59,7 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
   const current = chosen ?? findNext(shot);
   const { grey, failure: frameFailure, again } = useRunFrame(caseId, slot);
   // Marks from before the frame moved are history: they are shown, and nothing is measured with them.
-  const ages = slots.map((s) => judgeMarks(s.marked, room, performance.now(), frozen.limits));
+  const ages = slots.map((s) => judgeMarks(s.marked, room, now, frozen.limits));
   const marksAre = ages[shown] ?? 'same';
   const measured = useMemo(() => measureSlots(slots.map((s, i) => (ages[i] === 'same' ? s : EMPTY_SLOT)), shown, plan), [slots, shown, plan, ages.join()]);
   const { answer } = measured;
@@ -68,7 +71,7 @@ export function DepthDesk({ frozen, plan, room, runs, onKeep }: DepthDeskProps) 
   const isKept = kept !== null && kept.text === JSON.stringify(reading);
   const mmPerPx = answer?.frames.find((f) => shot.geometry.view && f.view.primaryDeg === shot.geometry.view.primaryDeg && f.view.secondaryDeg === shot.geometry.view.secondaryDeg)?.mmPerPx ?? null;
 
-  const readNow = () => ({ frame: stampFrame(room), atMs: performance.now() });
+  const readNow = () => ({ frame: stampFrame(room), atMs: readServerNow() });
   const putSlot = (next: Slot): void => setSlots((all) => all.map((s, i) => (i === shown ? next : s)));
   const mark = (at: FramePoint, point: PointName = current): void => {
     const next = addClick(shot, point, at);

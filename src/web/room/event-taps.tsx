@@ -67,7 +67,7 @@ export function HoldTaps() {
   );
 }
 /** Who may answer: as the huddle named them, the decider first; without a huddle by their roles. */
-export function listWho(): readonly string[] {
+function listWho(): readonly string[] {
   const named = (['team.decides', 'team.firstOperator', 'team.secondOperator'] as const).flatMap((id) => {
     const value = frozen.value?.huddle[id];
     return typeof value === 'string' && value.trim() !== '' ? [value.trim().slice(0, 60)] : [];

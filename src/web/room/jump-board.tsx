@@ -11,7 +11,7 @@ import { Field } from '../parts/field.tsx';
 import './board.css';
 import { ChangeTable, StartTable } from './change-table.tsx';
 import { listNames, sayMovement, sayStandOut } from './jump-words.ts';
-import { sayClock, sayFactTime } from './room-words.ts';
+import { formatClock, formatFactTime } from './times.ts';
 import { WorldsLine } from './worlds-line.tsx';
 
 /** When the frame has moved: why it may have, what can be changed and what the forecast says of it. Part of In the room. */
@@ -31,7 +31,7 @@ function Board({ plan, state }: { readonly plan: FrozenDocument; readonly state:
   if (!board.event) return <><p>{BOARD_EN.nothingMoved}</p><WorldsLine plan={plan} state={state} /></>;
   return (
     <>
-      <p class="board-event"><b>{sayMovement(board)}</b> <span class="soft">{sayClock(board.event.at)}</span></p>
+      <p class="board-event"><b>{sayMovement(board)}</b> <span class="soft">{formatClock(board.event.at)}</span></p>
       <h4>{BOARD_EN.boardTitle}</h4>
       <p>{sayStandOut(board)}</p>
       <p class="soft">{BOARD_EN.orderNote}</p>
@@ -65,14 +65,14 @@ function Row({ row }: { readonly row: CauseRow }) {
 }
 
 function EvidenceLine({ evidence: { text, from, at } }: { readonly evidence: Evidence }) {
-  return <li>{text} <span class="source">{BOARD_EN[`from-${from}`]}{at !== null && `, ${sayFactTime(at, readServerNow())}`}</span></li>;
+  return <li>{text} <span class="source">{BOARD_EN[`from-${from}`]}{at !== null && `, ${formatFactTime(at, readServerNow())}`}</span></li>;
 }
 
 function Closed({ board: { closed } }: { readonly board: CauseBoard }) {
   const list = closed!.closedAs.length === 0 ? BOARD_EN.closeNone : listNames(closed!.closedAs);
   return (
     <p class="board-closed">
-      <b>{formatText(BOARD_EN, 'closedAs', { who: closed!.who, list })}</b>{closed!.because !== '' && <> {formatText(BOARD_EN, 'closedBecause', { because: closed!.because })}</>} <span class="soft">{sayClock(closed!.at)}</span>
+      <b>{formatText(BOARD_EN, 'closedAs', { who: closed!.who, list })}</b>{closed!.because !== '' && <> {formatText(BOARD_EN, 'closedBecause', { because: closed!.because })}</>} <span class="soft">{formatClock(closed!.at)}</span>
     </p>
   );
 }

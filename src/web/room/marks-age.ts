@@ -1,7 +1,7 @@
 import type { RoomLimits } from '../../core/room/frozen-types.ts';
 import type { RoomState } from '../../core/room/room-state.ts';
 
-/** What the frame had done when a view was marked, and when that was (the page's own clock, ms). */
+/** What the frame had done when a view was marked, and when that was (server time, ms, which counts a sleep of this machine). */
 export interface MarkedWhen {
   readonly frame: string;
   readonly atMs: number;

@@ -20,7 +20,7 @@ export function readCalibration(shot: Shot): FrameCalibration | null {
 }
 
 /** A marked frame as the core takes it; null while something is missing. */
-export function makeDepthFrame(shot: Shot): DepthFrame | null {
+function makeDepthFrame(shot: Shot): DepthFrame | null {
   const calibration = readCalibration(shot);
   const { view } = shot.geometry;
   if (!hasNeeded(shot) || !view || !calibration) return null;

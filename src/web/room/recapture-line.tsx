@@ -3,8 +3,7 @@ import { BOARD_EN } from '../../core/text/board-en.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { frozen, room } from '../state/room-log.ts';
 import './board.css';
-import { sayClock } from './room-words.ts';
-import { useNow } from './times.ts';
+import { formatClock, useNow } from './times.ts';
 
 /** Whether the frame can still be taken back, and what it needs before it goes in again. Part of In the room. */
 export function RecaptureLine() {
@@ -25,7 +24,7 @@ function Line({ answer }: { readonly answer: RecaptureAnswer }) {
   return (
     <>
       <p class={`big-answer is-${state === 'cannot say' ? 'unsaid' : state}`}><b>{BOARD_EN[`recapture-${state}`]}</b></p>
-      <p>{sayBecause(answer)}{ratio && because !== 'released' && <> <span class="soft">{formatText(BOARD_EN, 'ratioAge', { at: sayClock(ratio.at) })}</span></>}</p>
+      <p>{sayBecause(answer)}{ratio && because !== 'released' && <> <span class="soft">{formatText(BOARD_EN, 'ratioAge', { at: formatClock(ratio.at) })}</span></>}</p>
       <p>{sayAttempts(answer)}{hasUnverified && <> <span class="tag">{BOARD_EN.unverified}</span></>}</p>
       {before !== 'nothing' && <p class="notice"><b>{BOARD_EN[`before-${before}`]}</b></p>}
     </>

@@ -8,7 +8,7 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { readToday } from '../parts/days.ts';
 import { frozen, logEntry, readServerNow, room } from '../state/room-log.ts';
 import './board.css';
-import { sayClock } from './room-words.ts';
+import { formatClock } from './times.ts';
 
 /** The hospital's rescue cards, the second valve, and the ways out that the team agreed on. Part of In the room. */
 export function RescuePanel() {
@@ -57,13 +57,13 @@ function OpenCard({ card, open }: CardProps) {
     <article class="rescue-card" aria-label={card.title}>
       <header>
         <h4>{card.title}</h4>
-        <p><b>{formatText(BOARD_EN, 'cardLines', { done: card.lines.filter((_, i) => ticked.has(i)).length, all: card.lines.length })}</b>, {formatText(BOARD_EN, 'openSince', { at: sayClock(open.openedAt) })}</p>
+        <p><b>{formatText(BOARD_EN, 'cardLines', { done: card.lines.filter((_, i) => ticked.has(i)).length, all: card.lines.length })}</b>, {formatText(BOARD_EN, 'openSince', { at: formatClock(open.openedAt) })}</p>
         <button type="button" class="tap" onClick={() => logEntry({ is: 'rescue', card: card.id, did: 'closed', line: null })}>{BOARD_EN.closeCard}</button>
       </header>
       <ol>
         {card.lines.map((text, i) => (
           <li key={text} class={ticked.has(i) ? 'done' : ''}>
-            <label><input type="checkbox" checked={ticked.has(i)} onChange={() => tick(i)} /> <span>{text}</span>{ticked.has(i) && <> <span class="soft">{formatText(BOARD_EN, 'tickedAt', { at: sayClock(ticked.get(i)!) })}</span></>}</label>
+            <label><input type="checkbox" checked={ticked.has(i)} onChange={() => tick(i)} /> <span>{text}</span>{ticked.has(i) && <> <span class="soft">{formatText(BOARD_EN, 'tickedAt', { at: formatClock(ticked.get(i)!) })}</span></>}</label>
           </li>
         ))}
       </ol>
@@ -80,7 +80,7 @@ function SecondValve({ plan, state }: Shown) {
         {card.valves.map((v) => (
           <li key={v.slot} class={v.state === 'offered' ? '' : 'soft'}>
             <span><b>{v.valve?.size}</b> {BOARD_EN[`slot-${v.slot as 'spare' | 'smaller' | 'larger'}`]}: {sayBox(v)}{v.state === 'offered' && v.expires !== null && <>, {formatText(BOARD_EN, 'secondExpires', { expires: v.expires })}</>}
-            {v.room?.isReady && <>, {formatText(BOARD_EN, 'secondSaidReady', { at: sayClock(v.room.at) })}</>}</span>
+            {v.room?.isReady && <>, {formatText(BOARD_EN, 'secondSaidReady', { at: formatClock(v.room.at) })}</>}</span>
             <button type="button" class="tap" onClick={() => logEntry({ is: 'kit', item: v.slot, isReady: !(v.room?.isReady ?? false) })} aria-label={`${v.valve?.size} ${v.room?.isReady ? BOARD_EN.sayNotReady : BOARD_EN.sayReady}`}>{v.room?.isReady ? BOARD_EN.sayNotReady : BOARD_EN.sayReady}</button>
           </li>
         ))}

@@ -14,7 +14,7 @@ export function setKeys(isOn: boolean): void {
     // storage may be switched off: it holds for this visit
   }
 }
-export function restoreKeys(): void {
+function restoreKeys(): void {
   try {
     areKeysOn.value = localStorage.getItem(STORED) !== 'off';
   } catch {

@@ -1,4 +1,3 @@
-import { signal } from '@preact/signals';
 import type { ComponentChildren } from 'preact';
 import { useEffect } from 'preact/hooks';
 import { splitCode } from '../../core/room/make-wall-board.ts';
@@ -8,11 +7,9 @@ import { ROOM_EN } from '../../core/text/room-en.ts';
 import { Notice } from '../parts/notice.tsx';
 import { loadNewer, lookForNewer, pageState } from '../state/offline.ts';
 import { frozenSha256, frozenState, isKept, isOnline, newsAt, readClockDoubt, room, roomCase, roomFailure, stuck, waiting, waitingOfOthers } from '../state/room-log.ts';
-import { isSessionOver } from '../state/session.ts';
+import { isSessionOver, wantsLogIn } from '../state/session.ts';
 import { formatSpan, useNow } from './times.ts';
 
-/** The person asked to log in or pair again on a page that goes on without a session. */
-export const wantsLogIn = signal(false);
 /** A clock that may be wrong by more than this is said. */
 const WIDE_MS = 2000;
 
@@ -41,6 +38,7 @@ export function RoomStatus({ isDesk }: { readonly isDesk: boolean }) {
 function PlanCode() {
   const sha256 = frozenSha256.value;
   if (frozenState.value === 'mismatch') return <span class="tag">{ROOM_EN.planMismatch}</span>;
+  if (roomCase.value?.frozen?.isOfAnother === true) return <span class="tag">{ROOM_EN.otherPatient}</span>;
   if (frozenState.value === 'reading') return <span class="tag">{ROOM_EN.planReading}</span>;
   if (frozenState.value === 'none' || sha256 === null) return <span class="tag">{ROOM_EN.planNone}</span>;
   return <b class="plan-code">{formatText(ROOM_EN, 'planCode', { code: splitCode(sha256).join(' ') })}</b>;
@@ -49,7 +47,8 @@ function PlanCode() {
 function Notices({ isDesk }: { readonly isDesk: boolean }) {
   const failure = roomFailure.value;
   const missing = room.value.holes.reduce((sum, hole) => sum + hole.missing.length, 0);
-  const behind = roomCase.value?.frozen?.isBehind === true;
+  const isOfAnother = roomCase.value?.frozen?.isOfAnother === true;
+  const behind = roomCase.value?.frozen?.isBehind === true && !isOfAnother;
   const notices: [boolean, ComponentChildren][] = [
     [!isOnline.value, <p>{ROOM_EN.offlineSay}</p>],
     [isSessionOver.value, <><p>{isDesk ? ROOM_EN.sessionOver : ROOM_EN.sessionOverPair}</p><button type="button" class="tap" onClick={() => (wantsLogIn.value = true)}>{isDesk ? ROOM_EN.logInAgain : ROOM_EN.pairAgain}</button></>],
@@ -57,6 +56,7 @@ function Notices({ isDesk }: { readonly isDesk: boolean }) {
     [pageState.value === 'newer', <><p>{ROOM_EN.newerPages}</p><button type="button" class="tap" onClick={() => void loadNewer()}>{ROOM_EN.loadNewer}</button></>],
     [frozenState.value === 'mismatch', <><p>{ROOM_EN.planMismatchSay}</p><p class="soft">{formatText(DESK_EN, 'next', { next: ROOM_EN.planMismatchNext })}</p></>],
     [frozenState.value === 'none' && roomCase.value !== null, <p>{ROOM_EN.planNoneSay}</p>],
+    [isOfAnother, <><p><b>{ROOM_EN.otherPatientSay}</b></p><p class="soft">{formatText(DESK_EN, 'next', { next: ROOM_EN.otherPatientNext })}</p></>],
     [behind, <p>{ROOM_EN.planBehindPlain}</p>],
     [!isKept.value, <p>{ROOM_EN.notKept}</p>],
     [stuck.value.length > 0, <p>{formatText(ROOM_EN, 'stuck', { count: stuck.value.length })} {stuck.value[0]?.failure.message}</p>],

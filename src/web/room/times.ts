@@ -2,6 +2,7 @@ import { signal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
 import { formatText } from '../../core/text/catalogue.ts';
 import { ROOM_EN } from '../../core/text/room-en.ts';
+import { readToday } from '../parts/days.ts';
 import { readServerNow } from '../state/room-log.ts';
 
 /** The server's time, once a second while a page shows it, ms. */
@@ -36,6 +37,11 @@ export function formatClock(at: string | null): string {
   if (at === null) return '';
   const day = new Date(at);
   return `${two(day.getHours())}:${two(day.getMinutes())}:${two(day.getSeconds())}`;
+}
+/** A moment beside a fact: the time when it is of the same day on this machine, else the day. */
+export function formatFactTime(at: string, serverMs: number): string {
+  const day = at.length === 10 ? at : readToday(new Date(at)); // a day alone has no hour that could move it
+  return at.length > 10 && day === readToday(new Date(serverMs)) ? formatClock(at) : day;
 }
 export const readSpan = (at: string | null): number | null => (at === null ? null : nowMs.value - Date.parse(at));
 

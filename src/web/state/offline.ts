@@ -6,8 +6,6 @@ import { signal } from '@preact/signals';
  */
 /** `newer`: the server has other pages than this one. */
 export const pageState = signal<'current' | 'newer'>('current');
-/** Whether this page opens without a server. */
-export const opensOffline = signal(false);
 
 const OWN_FILE = new URL(import.meta.url).pathname;
 const LOOK_MS = 10 * 60_000;
@@ -18,15 +16,12 @@ export function registerOffline(): void {
   if (!('serviceWorker' in navigator) || isRegistered) return;
   isRegistered = true;
   const { serviceWorker } = navigator;
-  const hadWorker = serviceWorker.controller !== null;
-  let isFirst = !hadWorker;
+  let isFirst = serviceWorker.controller === null;
   serviceWorker.addEventListener('controllerchange', () => {
     if (!isFirst) void judge(serviceWorker.controller);
     isFirst = false;
-    opensOffline.value = true;
   });
   void serviceWorker.register('/offline-worker.js', { updateViaCache: 'none' }).then((registration) => {
-    opensOffline.value = serviceWorker.controller !== null;
     const look = (): void => {
       const { waiting } = registration;
       if (waiting) void judge(waiting);

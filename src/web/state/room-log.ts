@@ -126,7 +126,7 @@ async function settleClock(mine: Opened): Promise<void> {
   }
 }
 /** Ends what the page listens to; taps that wait stay in the browser. */
-export function closeRoom(): void {
+function closeRoom(): void {
   opened?.feed?.close();
   for (const timer of opened?.timers ?? []) clearInterval(timer);
   opened = null;
@@ -172,7 +172,7 @@ function addRecords(added: readonly KeptRecord[]): void {
 }
 
 // --- the frozen plan ---------------------------------------------------------------------------------------------
-export async function hashText(text: string): Promise<string> {
+async function hashText(text: string): Promise<string> {
   const digest = await crypto.subtle.digest('SHA-256', new TextEncoder().encode(text));
   return [...new Uint8Array(digest)].map((byte) => byte.toString(16).padStart(2, '0')).join('');
 }
@@ -355,7 +355,7 @@ let isAskedAgain = false;
 let retryMs = LEAST_RETRY_MS;
 let retryTimer: ReturnType<typeof setTimeout> | null = null;
 /** Sends what waits, oldest first, and goes on until nothing waits or the server does not answer. */
-export async function sendWaiting(): Promise<void> {
+async function sendWaiting(): Promise<void> {
   if (isSending) {
     isAskedAgain = true;
     return;

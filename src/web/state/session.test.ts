@@ -34,3 +34,15 @@ test('an answer from before a log-out does not bring back whoever has left', asy
   expect(actingSession.value?.person ?? null).toBeNull();
   expect(kept.cleared).toBe(1);
 });
+
+test('who asked to log in again asked for that one time: when the next session ends, the page goes on again', async () => {
+  const { isSessionOver, takeSession, wantsLogIn } = await import('./session.ts');
+  const over = { person: null, csrfToken: null } as never;
+  takeSession({ person: PERSON, csrfToken: 'mark' } as never);
+  takeSession(over);
+  expect(isSessionOver.value).toBe(true);
+  wantsLogIn.value = true;
+  takeSession({ person: PERSON, csrfToken: 'mark' } as never);
+  takeSession(over);
+  expect([isSessionOver.value, wantsLogIn.value]).toEqual([true, false]);
+});

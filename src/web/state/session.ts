@@ -6,11 +6,6 @@ import { clearKept, countTaps, putNote, readNote } from './room-queue.ts';
 export type Session = ApiAnswer<'readSession'>;
 export type PersonLine = NonNullable<Session['person']>;
 export type Role = PersonLine['role'];
-/** What a paired remote or wall may do: one case, and little in it. Null: a person at a desk. */
-export interface SessionScope {
-  readonly kind: 'remote' | 'wall';
-  readonly caseId: string;
-}
 
 /** Who is logged in; null until the server has said so. */
 export const session = signal<Session | null>(null);
@@ -19,9 +14,12 @@ export const sessionFailure = signal<ApiFailure | null>(null);
 const last = signal<Session | null>(null);
 /** The server does not know the session of a page that goes on: what it logs waits for the next log-in. */
 export const isSessionOver = computed(() => session.value !== null && session.value.person === null && last.value !== null);
+/** The person asked to log in or pair again on a page that goes on without a session; over once somebody is in. */
+export const wantsLogIn = signal(false);
 /** Who acts on a page of the room: also without the server. */
 export const actingSession = computed(() => (session.value?.person ? session.value : last.value));
-export const readScope = (given: Session | null): SessionScope | null => (given as { readonly scope?: SessionScope | null } | null)?.scope ?? null;
+/** What a paired remote or wall may do: one case, and little in it. Null: a person at a desk. */
+export const readScope = (given: Session | null): Session['scope'] => given?.scope ?? null;
 
 /** How long this browser may open a room without having heard the server: as long as a session lasts at most. */
 const KEPT_MS = 12 * 60 * 60_000;
@@ -35,7 +33,10 @@ interface KeptSession {
 export function takeSession(next: Session): void {
   setCsrfToken(next.csrfToken);
   session.value = next;
-  if (next.person) last.value = next;
+  if (next.person) {
+    last.value = next;
+    wantsLogIn.value = false;
+  }
   sessionFailure.value = null;
 }
 

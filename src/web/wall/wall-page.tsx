@@ -44,7 +44,7 @@ export function WallPage() {
   useTicks();
   const board = makeWallBoard({
     // Until server or browser have said which case this is, nobody knows that nothing is frozen.
-    frozenState: frozenState.value === 'none' && roomCase.value === null ? 'reading' : frozenState.value, frozen: frozen.value, frozenSha256: frozenSha256.value, room: room.value, isBehind: roomCase.value?.frozen?.isBehind === true, nowMs: shownMs.value, isOnline: isOnline.value, newsMs: newsAt.value,
+    frozenState: frozenState.value === 'none' && roomCase.value === null ? 'reading' : frozenState.value, frozen: frozen.value, frozenSha256: frozenSha256.value, room: room.value, isBehind: roomCase.value?.frozen?.isBehind === true, isOfAnother: roomCase.value?.frozen?.isOfAnother === true, nowMs: shownMs.value, isOnline: isOnline.value, newsMs: newsAt.value,
     settings: {
       glance: glance.value, wall: wallScreen.value.name, utcOffsetMin: -new Date(shownMs.value).getTimezoneOffset(), isScreenMeasured: isScreenMeasured(),
       mayScreenSleep: mayScreenSleep.value, isClockUnsure: (readClockDoubt() ?? Infinity) > WIDE_MS, isRefused: isSessionOver.value || (roomFailure.value !== null && isOnline.value),
