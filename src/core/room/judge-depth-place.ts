@@ -24,7 +24,7 @@ export interface PlacedDepth {
  * only narrow it. A limit that is not known leaves the window incomplete, unless the team accepted that by name when it
  * froze the plan: then it is named beside the window, never passed over.
  */
-export function readDepthWindow(frozen: Pick<FrozenDocument, 'plan' | 'choice' | 'huddle' | 'acceptedDoubts'>): DepthWindow {
+export function readDepthWindow(frozen: Pick<FrozenDocument, 'plan' | 'huddle' | 'acceptedDoubts'> & { readonly choice: Pick<FrozenDocument['choice'], 'device' | 'size'> }): DepthWindow {
   const { landing } = frozen.plan;
   if (!landing || landing.device !== frozen.choice.device || landing.size !== frozen.choice.size) return { state: 'none', lowMm: null, highMm: null };
   if (landing.empty || landing.aimLowMm === null || landing.aimHighMm === null) return { state: 'empty', lowMm: null, highMm: null };

@@ -1,4 +1,6 @@
+import type { Plan } from '../case/plan-types.ts';
 import type { DepthPlan } from '../projection/depth-types.ts';
+import { findFrameAxis } from '../projection/frame-axis.ts';
 import type { Xyz } from '../root/root-types.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 
@@ -8,12 +10,16 @@ import type { FrozenDocument } from './frozen-types.ts';
  * Fails     null: the frozen plan has no measured root
  */
 export function readDepthPlan({ plan, device, choice }: Pick<FrozenDocument, 'plan' | 'device' | 'choice'>): DepthPlan | null {
-  if (!plan.root) return null;
-  const { basalPlane, basalRing } = plan.root;
-  return {
-    basalPlane, frameAxisLps: plan.views?.frameAxis?.directionLps ?? null, ringCentreLps: meanOf(basalRing.contourLps),
-    frameInflowMm: device.sizes.find((s) => s.label === choice.size)?.frame?.inflowMm ?? null,
-  };
+  return makeDepthPlan(plan, device.sizes.find((s) => s.label === choice.size)?.frame?.inflowMm ?? null);
+}
+
+/**
+ * The same out of a plan that nobody has frozen; `frameInflowMm` is of the size that goes in, null where none is known.
+ * Fails     null: no measured root
+ */
+export function makeDepthPlan({ root, views }: Pick<Plan, 'root' | 'views'>, frameInflowMm: number | null): DepthPlan | null {
+  if (!root) return null;
+  return { basalPlane: root.basalPlane, frameAxisLps: views?.frameAxis?.directionLps ?? findFrameAxis(root), ringCentreLps: meanOf(root.basalRing.contourLps), frameInflowMm };
 }
 
 /** The ring's points lie evenly along it. */

@@ -2,13 +2,12 @@ import { readFile, stat } from 'node:fs/promises';
 import { formatValueText } from '../../core/case/format-plan.ts';
 import type { Plan } from '../../core/case/plan-types.ts';
 import { nameView } from '../../core/projection/camera-view.ts';
-import type { DepthAnswer, DepthFrame, DepthPlan } from '../../core/projection/depth-types.ts';
-import { findFrameAxis } from '../../core/projection/frame-axis.ts';
+import type { DepthAnswer, DepthFrame } from '../../core/projection/depth-types.ts';
 import { measureDepth } from '../../core/projection/measure-depth.ts';
 import type { StartForecast } from '../../core/release/release-types.ts';
 import { fail, type Failure, type Result } from '../../core/result.ts';
-import { judgeDepthPlace, type DepthWindow, type PlacedDepth } from '../../core/room/judge-depth-place.ts';
-import type { RootSurvey } from '../../core/root/root-types.ts';
+import { judgeDepthPlace, readDepthWindow, type DepthWindow, type PlacedDepth } from '../../core/room/judge-depth-place.ts';
+import { makeDepthPlan } from '../../core/room/read-depth-plan.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DEPTH_EN } from '../../core/text/depth-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
@@ -41,18 +40,20 @@ export async function runDepthCommand(options: DepthOptions, io: CommandIo): Pro
   if (!stamp.ok) return stop(stamp.failure, EXIT.usage);
   const plan = await readPlan(options.path);
   if (!plan.ok) return stop(plan.failure, EXIT.refused);
-  const { root, views } = plan.value;
-  if (!root) return stop(fail('plan-without-root', DEPTH_EN.noRoot, DEPTH_EN.noRootNext).failure, EXIT.refused);
+  const { landing, size, views } = plan.value;
+  const frame = size?.table.devices.find((d) => d.id === landing?.device)?.sizes.find((s) => s.label === landing?.size)?.frame;
+  const depthPlan = makeDepthPlan(plan.value, frame?.inflowMm ?? null);
+  if (!depthPlan) return stop(fail('plan-without-root', DEPTH_EN.noRoot, DEPTH_EN.noRootNext).failure, EXIT.refused);
   if (views && !views.offered) {
     const reason = views.reasons[0];
     return stop(fail(reason?.code ?? 'posture-not-stated', reason?.text ?? DEPTH_EN.withheld, reason?.next ?? DEPTH_EN.withheldNext).failure, EXIT.refused);
   }
   const frames = await readFrames(options.frames);
   if (!frames.ok) return stop(frames.failure, EXIT.refused);
-  const measured = measureDepth(frames.value, readDepthPlan(plan.value, root));
+  const measured = measureDepth(frames.value, depthPlan);
   if (!measured.ok) return stop(measured.failure, EXIT.refused);
   const answer = measured.value;
-  const window = readWindow(plan.value);
+  const window = readDepthWindow({ plan: plan.value, choice: landing ?? { device: '', size: '' }, huddle: {}, acceptedDoubts: [] });
   const placed = judgeDepthPlace(answer.reading, window);
   const near = findStart(plan.value, answer.reading.depthMm);
   if (options.json) io.out(`${formatValueText(makeAnswer(answer, window, placed, near, plan.value.training, stamp.value))}\n`);
@@ -68,22 +69,6 @@ async function readFrames(path: string): Promise<Result<readonly DepthFrame[], F
     // Said below: what cannot be opened is one answer, whatever the reason.
   }
   return fail('frames-unreadable', DEPTH_EN.framesUnreadable, DEPTH_EN.framesUnreadableNext);
-}
-
-function readDepthPlan({ size, landing, views }: Plan, root: RootSurvey): DepthPlan {
-  const contour = root.basalRing.contourLps;
-  const mean = (k: 0 | 1 | 2): number => contour.reduce((s, p) => s + p[k], 0) / contour.length;
-  const frame = size?.table.devices.find((d) => d.id === landing?.device)?.sizes.find((s) => s.label === landing?.size)?.frame;
-  return {
-    basalPlane: root.basalPlane, frameAxisLps: views?.frameAxis?.directionLps ?? findFrameAxis(root),
-    ringCentreLps: contour.length >= 3 ? [mean(0), mean(1), mean(2)] : null, frameInflowMm: frame?.inflowMm ?? null,
-  };
-}
-
-function readWindow({ landing }: Plan): DepthWindow {
-  if (!landing) return { state: 'none', lowMm: null, highMm: null };
-  if (landing.empty || landing.aimLowMm === null || landing.aimHighMm === null) return { state: 'empty', lowMm: null, highMm: null };
-  return { state: landing.state === 'incomplete' ? 'incomplete' : 'window', lowMm: landing.aimLowMm, highMm: landing.aimHighMm };
 }
 
 function findStart({ release }: Plan, depthMm: number): StartForecast | null {
