@@ -1,7 +1,6 @@
 import { readFile } from 'node:fs/promises';
 import { z } from 'zod';
 import { formatCanonical } from '../../core/audit/format-canonical.ts';
-import { compareIdentity } from '../../core/case/compare-identity.ts';
 import type { NewCaseEvent } from '../../core/case/case-events.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import { listOpenPoints } from '../../core/case/list-open-points.ts';
@@ -15,9 +14,8 @@ import { FREEZE_EN } from '../../core/text/freeze-en.ts';
 import { readNowMs } from '../case-file/case-clock.ts';
 import { openWritableCase, type WritableCase } from '../case-file/open-writable-case.ts';
 import { decodeText, parseShallow } from '../case-file/parse-case.ts';
-import { readEntered } from '../jobs/desk-job-types.ts';
 import { makeWhatIfDesk } from '../jobs/what-if-desk.ts';
-import { askForecast, readRescue, type StoredAsk } from '../server/handlers/freeze-handlers.ts';
+import { askForecast, compareGiven, readRescue, type StoredAsk } from '../server/handlers/freeze-handlers.ts';
 import { readNewestPlan } from './case-add-command.ts';
 import { answer, readWriter, refuse, tellNotes, type WriteOptions } from './case-command-parts.ts';
 import type { CommandIo } from './command-io.ts';
@@ -50,7 +48,7 @@ export async function runCaseFreezeCommand(options: CaseFreezeOptions, io: Comma
   if (options.identifiers !== undefined) {
     const given = await readIdentifiers(options.identifiers, options.input);
     if (!given.ok) return stop(given.failure);
-    const checked = await writer.append(by.value, (state) => succeed([compareGiven(given.value, state)]));
+    const checked = await writer.append(by.value, (state) => succeed([{ kind: 'identity.checked', data: compareGiven(given.value, state) }]));
     if (!checked.ok) return stop(checked.failure);
     tellNotes(checked.value.notes, options, io);
   }
@@ -163,10 +161,4 @@ async function readIdentifiers(from: string, input: AsyncIterable<Uint8Array> | 
   if (!parsed.success) return fail('identifiers-wrong', CASE_FILE_EN.identifiersWrong, CASE_FILE_EN.identifiersWrongNext);
   const given = Object.values(parsed.data).filter((v) => v !== undefined && v.trim() !== '');
   return given.length < 2 ? fail('identity-too-few', FREEZE_EN.tooFew, FREEZE_EN.tooFewNext) : succeed(parsed.data);
-}
-
-/** The comparison as an event; the values themselves end here. */
-function compareGiven({ name, birthDate, patientId }: Identifiers, state: CaseState): NewCaseEvent {
-  const { verdict, fields } = compareIdentity({ ...readEntered(state), sex: null }, { name: name ?? null, birthDate: birthDate ?? null, patientId: patientId ?? null, sex: null });
-  return { kind: 'identity.checked', data: { verdict, fields: fields.filter((f) => f.field !== 'sex') } };
 }

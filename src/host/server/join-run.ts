@@ -5,15 +5,13 @@ import type { IdentityCheck } from '../../core/case/case-events.ts';
 import { compareIdentity } from '../../core/case/compare-identity.ts';
 import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
-import { JOBS_EN } from '../../core/text/jobs-en.ts';
 import { RUNS_EN } from '../../core/text/runs-en.ts';
 import type { RunAnswer } from '../../formats/api/run-schemas.ts';
 import { addCaseEvent } from '../jobs/add-case-event.ts';
+import { listIdentityFields } from '../jobs/describe-identity.ts';
 import { readEntered } from '../jobs/desk-job-types.ts';
 import type { Services } from './handler-types.ts';
 import { describeRun, readRunHead } from './run-file.ts';
-
-const FIELDS = { name: JOBS_EN.fieldName, birthDate: JOBS_EN.fieldBirthDate, sex: JOBS_EN.fieldSex, patientId: JOBS_EN.fieldPatientId } as const;
 
 /**
  * A file that lies beside the store becomes a run of the case: read, its patient compared with the entered one, kept by
@@ -64,7 +62,7 @@ export async function handInRun(services: Services, ask: { readonly caseId: stri
 
 /** Which fields do not agree, never what stands in them. */
 function describeOther({ verdict, fields }: Omit<IdentityCheck, 'acceptedBecause'>): Failure<'run-identity-differs' | 'run-identity-open'> {
-  const list = (result: 'differs' | 'missing'): string => fields.filter((f) => f.result === result).map((f) => FIELDS[f.field]).join(', ');
-  if (verdict === 'differs') return fail('run-identity-differs', formatText(RUNS_EN, 'identityDiffers', { fields: list('differs') }), RUNS_EN.identityDiffersNext, { fields: list('differs') }).failure;
-  return fail('run-identity-open', formatText(RUNS_EN, 'identityOpen', { fields: list('missing') }), RUNS_EN.identityOpenNext, { fields: list('missing') }).failure;
+  const named = listIdentityFields(fields, verdict === 'differs' ? 'differs' : 'missing');
+  if (verdict === 'differs') return fail('run-identity-differs', formatText(RUNS_EN, 'identityDiffers', { fields: named }), RUNS_EN.identityDiffersNext, { fields: named }).failure;
+  return fail('run-identity-open', formatText(RUNS_EN, 'identityOpen', { fields: named }), RUNS_EN.identityOpenNext, { fields: named }).failure;
 }

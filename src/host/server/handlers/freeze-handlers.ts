@@ -14,17 +14,18 @@ import { DEFAULT_RESCUE_CARDS } from '../../../core/room/rescue-cards.ts';
 import { FREEZE_EN } from '../../../core/text/freeze-en.ts';
 import { readStamp } from '../../cli/clock.ts';
 import { addCaseEvent } from '../../jobs/add-case-event.ts';
+import { readEntered } from '../../jobs/desk-job-types.ts';
 import { makeWhatIfDesk, type WhatIfDesk } from '../../jobs/what-if-desk.ts';
 import type { CaseStore } from '../../storage/store-types.ts';
 import { answerFailure } from '../api-status.ts';
 import type { Handlers } from '../handler-types.ts';
+import { FOR_EVER } from './plan-handlers.ts';
 
 export type FreezeRoute = 'checkIdentity' | 'freezePlan' | 'readFrozen';
 
 const FORECAST_WITHIN_MS = 20_000;
 const FORECAST_LOOK_MS = 250;
-const FOR_EVER = { 'Cache-Control': 'private, max-age=31536000, immutable', 'Content-Type': 'application/json; charset=utf-8' };
-const today = (): string => new Date().toISOString();
+const readNowIso = (): string => new Date().toISOString();
 
 /** The huddle's end: comparison with the patient, the frozen plan, and its bytes for room and wall. */
 export function makeFreezeHandlers(desk: WhatIfDesk = makeWhatIfDesk()): Pick<Handlers, FreezeRoute> {
@@ -34,12 +35,11 @@ export function makeFreezeHandlers(desk: WhatIfDesk = makeWhatIfDesk()): Pick<Ha
       if (given.length < 2) return fail('identity-too-few', FREEZE_EN.tooFew, FREEZE_EN.tooFewNext);
       const state = await services.store.readState(caseId);
       if (!state.ok) return state;
-      const { verdict, fields } = compareIdentity(readEntered(state.value), { name: body.name ?? null, birthDate: body.birthDate ?? null, patientId: body.patientId ?? null, sex: null });
-      const compared = fields.filter((f) => f.field !== 'sex');
-      const added = await addCaseEvent(services, caseId, caller!.personId, { kind: 'identity.checked', data: { verdict, fields: compared } });
+      const { verdict, fields } = compareGiven(body, state.value);
+      const added = await addCaseEvent(services, caseId, caller!.personId, { kind: 'identity.checked', data: { verdict, fields } });
       if (!added.ok) return added;
       const now = await services.store.readState(caseId);
-      return now.ok ? succeed({ state: now.value, verdict, fields: [...compared] }) : now;
+      return now.ok ? succeed({ state: now.value, verdict, fields: [...fields] }) : now;
     },
 
     async freezePlan({ params: { caseId }, body: { expectSeq }, caller }, { store, feed }) {
@@ -71,13 +71,13 @@ export function makeFreezeHandlers(desk: WhatIfDesk = makeWhatIfDesk()): Pick<Ha
 
     async readFrozen({ params: { caseId, sha256 } }, { store }) {
       const read = await readFrozenText(store, caseId, sha256);
-      return read.ok ? succeed(new Response(read.value, { headers: FOR_EVER })) : read;
+      return read.ok ? succeed(new Response(read.value, { headers: { ...FOR_EVER, 'Content-Type': 'application/json; charset=utf-8' } })) : read;
     },
   };
 }
 
 /** Bytes of a frozen document of this case, the newest or one that was amended. Fails: case-unknown, frozen-unknown, store-… */
-export async function readFrozenText(store: CaseStore, caseId: string, sha256: string): Promise<Result<string, string>> {
+async function readFrozenText(store: CaseStore, caseId: string, sha256: string): Promise<Result<string, string>> {
   const unknown = fail('frozen-unknown', FREEZE_EN.frozenUnknown, FREEZE_EN.frozenUnknownNext);
   const state = await store.readState(caseId);
   if (!state.ok) return state;
@@ -96,16 +96,14 @@ export async function readFrozenText(store: CaseStore, caseId: string, sha256: s
 export async function mayOverride(code: string, state: CaseState, store: CaseStore): Promise<Result<null, string>> {
   const plan = await readPlan(store, state);
   if (!plan.ok) return plan;
-  const found = listBlockers(state, plan.value, today().slice(0, 10)).find((b) => b.code === code);
+  const found = listBlockers(state, plan.value, readNowIso().slice(0, 10)).find((b) => b.code === code);
   return found && !found.isHard ? succeed(null) : fail('override-not-allowed', FREEZE_EN.noOverride, FREEZE_EN.noOverrideNext, { code });
 }
 
-function readEntered(state: CaseState): Parameters<typeof compareIdentity>[0] {
-  const item = (field: string): string | null => {
-    const value = state.referral[field]?.value;
-    return value === undefined ? null : String(value);
-  };
-  return { name: item('identity.name'), birthDate: item('identity.birthDate'), patientId: item('identity.patientId'), sex: null };
+/** What was read from the patient against what was entered; the values themselves end here. */
+export function compareGiven({ name, birthDate, patientId }: { readonly name?: string | undefined; readonly birthDate?: string | undefined; readonly patientId?: string | undefined }, state: CaseState): CaseEventData['identity.checked'] {
+  const { verdict, fields } = compareIdentity({ ...readEntered(state), sex: null }, { name: name ?? null, birthDate: birthDate ?? null, patientId: patientId ?? null, sex: null });
+  return { verdict, fields: fields.filter((f) => f.field !== 'sex') };
 }
 
 async function readPlan(store: CaseStore, state: CaseState): Promise<Result<Plan | null, string>> {
@@ -130,7 +128,7 @@ async function readAsk(store: CaseStore, state: CaseState, by: string): Promise<
   return succeed({
     state, plan: JSON.parse(stored.value.text) as Plan, planText: stored.value.text, planSha256, forecast: null, rescue: rescue.value,
     before: last && state.frozen ? { sha256: state.frozen.frozenSha256, document: JSON.parse(last.value.text) as FrozenDocument } : null,
-    by, at: today(), nameOf: (personId) => names.get(personId) ?? personId,
+    by, at: readNowIso(), nameOf: (personId) => names.get(personId) ?? personId,
   });
 }
 

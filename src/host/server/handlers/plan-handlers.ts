@@ -20,7 +20,7 @@ import { showJob } from '../show-job.ts';
 export type PlanRoute = 'startPlan' | 'readPlan' | 'readSurvey' | 'saveLandmarks' | 'readLandmarks' | 'listVolumes' | 'readBlock' | 'readSurface';
 
 /** What is named by its content never changes. */
-const FOR_EVER = { 'Cache-Control': 'private, max-age=31536000, immutable' };
+export const FOR_EVER = { 'Cache-Control': 'private, max-age=31536000, immutable' };
 const BLOCK_WITHIN_MS = 120_000;
 const BLOCK_LOOK_MS = 300;
 const failUnknown = () => fail('document-unknown' as const, JOBS_EN.documentUnknown, JOBS_EN.documentUnknownNext);

@@ -8,10 +8,9 @@ import type { Handlers } from '../handler-types.ts';
 import { joinRun } from '../join-run.ts';
 import { describeRun, failGone, readRunHead, readRunPicture } from '../run-file.ts';
 import { takeRunFile } from '../take-run-file.ts';
+import { FOR_EVER } from './plan-handlers.ts';
 
 export type RunRoute = 'addRun' | 'readRun' | 'readRunFrame';
-/** A run never changes under its id; browsers keep it for this person alone. */
-const FOR_EVER = { 'Cache-Control': 'private, max-age=31536000, immutable' };
 /** Headers of runs that pages are looking at: a frame is asked for many times a second. */
 const MOST_HEADS = 16;
 
