@@ -4,7 +4,7 @@ import type { DocumentKind } from '../storage/store-types.ts';
 /** A document that an event names, and what it is. */
 export interface NamedDocument {
   readonly sha256: string;
-  readonly kind: DocumentKind | 'rescue' | 'frozen';
+  readonly kind: DocumentKind;
   readonly seq: number;
 }
 

@@ -22,15 +22,11 @@ export interface VerifiedCase {
  * Fails     document-missing, document-damaged, chain-broken
  */
 export async function verifyCase(opened: OpenedCase): Promise<Result<VerifiedCase, string>> {
-  const named = listNamedDocuments(opened.events);
-  for (const { sha256, kind } of named) {
-    const read = await opened.readDocument(sha256);
-    if (!read.ok) return read.failure.code === 'document-missing' ? failMissing(sha256, kind) : read;
-  }
-  const all = new Set([...(await opened.listDocuments()), ...named.map((d) => d.sha256)]);
+  const kinds = new Map(listNamedDocuments(opened.events).map(({ sha256, kind }) => [sha256, kind]));
+  const all = new Set([...kinds.keys(), ...(await opened.listDocuments())]);
   for (const sha256 of all) {
     const read = await opened.readDocument(sha256);
-    if (!read.ok) return read;
+    if (!read.ok) return read.failure.code === 'document-missing' ? failMissing(sha256, kinds.get(sha256)) : read;
   }
   const frozen = opened.events.filter((e) => e.kind === 'plan.frozen');
   for (const { seq, data } of frozen) {

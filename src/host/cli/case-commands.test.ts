@@ -1,4 +1,4 @@
-import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
@@ -123,6 +123,7 @@ describe('a case on the command line', () => {
     const json = await run('case', 'show', at('ready'), '--json');
     const zip = await run('case', 'export', at('ready'), '--zip', '--out', at('personal.zip'));
     expect(zip.err).toContain('identity of the patient as entered (3 fields)');
+    expect(statSync(at('personal.zip')).mode & 0o077).toBe(0); // others of the machine cannot read it
     const wrong = await freeze('ready', { identifiers: put('other-patient.json', { ...IDENTITY, name: 'Someone Else' }) });
     expect([wrong.code, errorOf(wrong)]).toEqual([3, 'freeze-blocked']);
     for (const { out, err } of [whole, json, zip, wrong]) for (const secret of [...SECRETS, 'Someone']) expect(out + err).not.toContain(secret);

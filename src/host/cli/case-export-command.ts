@@ -48,7 +48,8 @@ export async function runCaseExportCommand(options: CaseExportOptions, io: Comma
     if (!bytes.ok) return stop(bytes.failure);
     const noted = await opened.value.note('export.made', { what: format.value });
     if (!noted.ok) return stop(noted.failure);
-    const written = await writeWhole(options.out, bytes.value).then(() => null, (problem: { code?: string }) => {
+    // Whoever gets the zip gets the identity: others of the machine cannot read it, as they cannot read the folder.
+    const written = await writeWhole(options.out, bytes.value, format.value === 'zip' ? 0o600 : undefined).then(() => null, (problem: { code?: string }) => {
       if (problem.code === undefined) throw problem;
       return problem.code;
     });

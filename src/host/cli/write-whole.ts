@@ -44,11 +44,11 @@ export function abandonAllOutFolders(): void {
   openWorkDirs.clear();
 }
 
-/** Writes beside, flushes, renames: a reader sees the old file or the new one, never a part. */
-export async function writeWhole(path: string, data: string | Uint8Array): Promise<void> {
+/** Writes beside, flushes, renames: a reader sees the old file or the new one, never a part. `mode` as in open(2). */
+export async function writeWhole(path: string, data: string | Uint8Array, mode = 0o666): Promise<void> {
   const beside = join(dirname(path), `.${basename(path)}.part-${process.pid}`);
   try {
-    const file = await open(beside, 'w');
+    const file = await open(beside, 'w', mode);
     try {
       await file.writeFile(data);
       await file.sync();
