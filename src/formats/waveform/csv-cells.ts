@@ -7,6 +7,8 @@ export interface CsvForm {
 }
 
 export const [COMMA, SEMICOLON, TAB, QUOTE, DOT, NEWLINE, RETURN, SPACE] = [44, 59, 9, 34, 46, 10, 13, 32] as const;
+/** Begins a line that is a remark. */
+export const HASH = 35;
 const EITHER = -1;
 const POWERS = Array.from({ length: 23 }, (_, i) => 10 ** i);
 /** Whole numbers below this are exact, and so is one division by a power of ten up to 22 (correct rounding). */

@@ -105,7 +105,7 @@ function placeRows(timesS: Float64Array, steps: Float64Array, gapFrom: number, s
   return succeed({ samplesPerS, startS: timesS[0]!, length, places: gaps === 0 ? null : places, missing: length - n, gaps });
 }
 
-/** 249.9999999 is 250: a rate within a millionth of a whole number is that number. */
+/** 249.9999999 is 250: a rate within 2 in 100,000 of a whole number is that number. */
 function roundRate(rate: number): number {
   const whole = Math.round(rate);
   return Math.abs(rate - whole) <= 2e-5 * whole ? whole : rate;

@@ -1,6 +1,6 @@
 import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
 import type { Reason } from '../../core/units/fact.ts';
-import { findLineEnd, readCells, readNumbers, skipLineEnd } from './csv-cells.ts';
+import { findLineEnd, HASH, readCells, readNumbers, skipLineEnd } from './csv-cells.ts';
 import { findTimeGrid } from './find-time-grid.ts';
 import { readChannels, type ReadChannel } from './make-channels.ts';
 import { makeClock } from './parse-csv-recording.ts';
@@ -118,7 +118,7 @@ export function makeCsvFeed(options: RecordingOptions = {}): CsvFeed {
       // A carriage return at the very end may be half of a line end.
       const isWhole = to < rest.length && !(rest[to] === 13 && to + 1 === rest.length);
       if (!isWhole && !isEnd) break;
-      if (to > from) {
+      if (to > from && rest[from] !== HASH) {
         const count = readNumbers(rest, from, to, form, cells, null);
         const atS = clock ? clock(readCells(rest, from, to, form.separator)[timeColumn] ?? '') : cells[timeColumn]! * timeScaleS!;
         if (count !== columns || !Number.isFinite(atS)) broken++;

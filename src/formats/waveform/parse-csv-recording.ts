@@ -1,7 +1,7 @@
 import type { Recording } from '../../core/haemodynamics/recording-types.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import type { Reason } from '../../core/units/fact.ts';
-import { findLineEnd, readCells, readNumbers, skipLineEnd } from './csv-cells.ts';
+import { findLineEnd, HASH, readCells, readNumbers, skipLineEnd } from './csv-cells.ts';
 import { findTimeGrid, type TimeGrid } from './find-time-grid.ts';
 import { makeChannels } from './make-channels.ts';
 import { formatClockTime, readClockTime } from './read-clock-time.ts';
@@ -74,7 +74,7 @@ function readRows(bytes: Uint8Array, head: CsvHead): Result<ReadRows, CsvFailure
   let [rows, lines, broken, firstBroken] = [0, 0, 0, 0];
   for (let from = head.bodyStart; from < bytes.length; ) {
     const to = findLineEnd(bytes, from);
-    if (to > from && bytes[from] !== 35) {
+    if (to > from && bytes[from] !== HASH) {
       lines++;
       const count = readNumbers(bytes, from, to, head.form, cells, bad);
       if (count !== head.columns) {
