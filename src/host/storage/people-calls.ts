@@ -50,7 +50,9 @@ export function makePeopleCalls(db: Kysely<StoreTables>, nowMs: () => number): P
       return succeed(session);
     }),
     findSession: (tokenSha256) => attempt(async () => {
-      const row = await db.selectFrom('sessions').leftJoin('pairings', 'pairings.pairing_id', 'sessions.pairing_id').selectAll('sessions').select(['pairings.kind', 'pairings.case_id']).where('token_sha256', '=', tokenSha256).executeTakeFirst();
+      const row = await db.selectFrom('sessions').leftJoin('pairings', 'pairings.pairing_id', 'sessions.pairing_id').selectAll('sessions').select(['pairings.kind', 'pairings.case_id']).where('token_sha256', '=', tokenSha256)
+        .where('pairings.ended_at', 'is', null) // of one that was ended while its device came in
+        .executeTakeFirst();
       return succeed(row ? readSessionRow(row) : null);
     }),
     touchSession: (tokenSha256, seenAt) => attempt(async () => {

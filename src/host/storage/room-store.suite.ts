@@ -145,6 +145,8 @@ export function describeRoomStore(engine: string, open: () => Promise<Kysely<Sto
       expect(expectOk(await store.findSession(session.tokenSha256))).toEqual(session);
       expectOk(await store.endPairing('pairing-1'));
       expect(expectOk(await store.findSession(session.tokenSha256))).toBeNull();
+      expectOk(await store.addSession(session)); // its device came in while somebody ended it
+      expect(expectOk(await store.findSession(session.tokenSha256))).toBeNull();
       expect(expectOk(await store.listPairings(caseId)).map((p) => [p.pairingId, p.usedAt !== null, p.endedAt !== null])).toEqual([['pairing-1', true, true], ['pairing-2', false, false], ['pairing-3', false, true]]);
       expect(expectOk(await store.findPairing('pairing-none'))).toBeNull();
     });
