@@ -177,12 +177,10 @@ describe('refuses', () => {
   test('a file cut within its pixels, and a frame that is not there', () => {
     const bytes = makeRun({});
     const cut = bytes.subarray(0, bytes.length - 700);
-    const parsed = parsePart10(cut);
-    if (parsed.ok) {
-      const run = readXa(parsed.value);
-      const last = run.ok ? decodeXaFrame(cut, run.value, 3, codecs) : run;
-      expect(last.ok).toBe(false);
-    }
+    expect(codeOf(cut)).toBe('file-truncated');
+    // Of a file that was cut after its header was read, the frames that are whole are given, the last one is not.
+    const [first, last] = [1, 3].map((number) => decodeXaFrame(cut, read(bytes), number, codecs));
+    expect([first!.ok, !last!.ok && last!.failure.code]).toEqual([true, 'pixel-data-truncated']);
     const beyond = decodeXaFrame(bytes, read(bytes), 4, codecs);
     expect(!beyond.ok && beyond.failure.code).toBe('frame-number-invalid');
   });
@@ -206,6 +204,11 @@ test(`a damaged run never throws: it is read, or refused with a code (seed ${see
 
 describe('independent programs', () => {
   const file = join(base, 'run.dcm');
+  const hasPydicom = spawnSync('/usr/bin/python3', ['-c', 'import pydicom, numpy']).status === 0;
+  test('dciodvfy, pydicom and the compressors are there when the run must be whole', () => {
+    const isRequired = (process.env['CI'] ?? '') !== '';
+    expect(!isRequired || (hasPydicom && ['dciodvfy', 'dcmcjpeg', 'dcmcjpls'].every(has))).toBe(true);
+  });
   test.skipIf(!has('dciodvfy'))('the conformance checker finds no error in runs of 12 and 8 bits, many frames and one', () => {
     for (const pixels of [run12, run8, first]) {
       writeFileSync(file, writeXa(pixels, CAMERA, LABELS));
@@ -214,7 +217,7 @@ describe('independent programs', () => {
       expect(`${said.stdout}${said.stderr}`).toContain('XAImage');
     }
   });
-  test.skipIf(spawnSync('/usr/bin/python3', ['-c', 'import pydicom, numpy']).status !== 0)('pydicom reads the same pixels and angles', () => {
+  test.skipIf(!hasPydicom)('pydicom reads the same pixels and angles', () => {
     for (const [pixels, kind] of [[run12, 'explicit-little'], [run8, 'explicit-little'], [run8, 'rle'], [run12, 'rle']] as const) {
       writeFileSync(file, writeXa(pixels, CAMERA, LABELS, { kind }));
       const out = execFileSync('/usr/bin/python3', ['-c', 'import sys,pydicom,json\nd=pydicom.dcmread(sys.argv[1]);a=d.pixel_array\nprint(json.dumps([list(a.shape),int(a.astype("int64").sum()),float(d.PositionerPrimaryAngle),float(d.DistanceSourceToPatient),float(d.ImagerPixelSpacing[0])]))', file], { encoding: 'utf8' });
