@@ -57,6 +57,7 @@ export const WALL_SCENES: readonly WallScene[] = [
   { name: 'limits-not-known-old', log: [[0, phase('position')], [10, depthEntry(3, 0.5, { state: 'uncorrected' })]], atS: 95, change: makeUnknownLimits() },
   { name: 'all-warnings', log: opening, atS: 58, ask: { isBehind: true, isOnline: false, newsMs: Date.parse(logTime(10)) }, settings: { isScreenMeasured: false, mayScreenSleep: true, isClockUnsure: true, isRefused: true } },
   { name: 'balloon-frame', log: [[0, phase('releasing')], [5, depthEntry(3, 0.5)]], atS: 9, change: { device: { ...BASE.document.device, kind: 'balloon-expandable' } } },
+  { name: 'other-patient', log: opening, atS: 58, ask: { isBehind: true, isOfAnother: true } },
   { name: 'mismatch', log: opening, atS: 58, ask: { frozenState: 'mismatch', frozen: null } },
   { name: 'not-frozen', log: [], atS: 58, ask: { frozenState: 'none', frozen: null, frozenSha256: null } },
   { name: 'reading', log: [], atS: 58, ask: { frozenState: 'reading', frozen: null } },
@@ -84,7 +85,7 @@ export const SETTINGS: WallSettings = { glance: null, wall: 'K7', utcOffsetMin: 
 export function makeAsk(scene: WallScene): WallAsk {
   const document = scene.change ? { ...BASE.document, ...scene.change } : BASE.document;
   const nowMs = Date.parse(logTime(scene.atS));
-  return { frozenState: 'ready', frozen: document, frozenSha256: BASE.sha256, room: makeRoom(...scene.log), isBehind: false, nowMs, isOnline: true, newsMs: nowMs - 900, ...scene.ask, settings: { ...SETTINGS, ...scene.settings } };
+  return { frozenState: 'ready', frozen: document, frozenSha256: BASE.sha256, room: makeRoom(...scene.log), isBehind: false, isOfAnother: false, nowMs, isOnline: true, newsMs: nowMs - 900, ...scene.ask, settings: { ...SETTINGS, ...scene.settings } };
 }
 export const makeBoard = (scene: WallScene): WallBoard => makeWallBoard(makeAsk(scene));
 export const ALL_SCENES: readonly WallScene[] = [...WALL_SCENES, { name: 'empty-window', log: begun, atS: 14, change: makeEmptyWindow() }];

@@ -81,6 +81,11 @@ describe('huddle and freeze in the state of a case', () => {
     for (const event of [differs, refer('identity.birthDate')]) expect(fold(OPEN, freeze, event).frozen?.isBehind, 'another patient may be meant').toBe(true);
     for (const event of [same, refer('reason.question')]) expect(fold(OPEN, freeze, event).frozen?.isBehind).toBe(false);
     expect(fold(OPEN, freeze, enter('team.nurse', 'x'), freeze).frozen?.isBehind).toBe(false);
+    // D32: identifiers that differ take the plan off the wall, until they agree or it is frozen again.
+    expect(fold(OPEN, freeze, differs).frozen?.isOfAnother).toBe(true);
+    expect(fold(OPEN, freeze, differs, same).frozen).toMatchObject({ isOfAnother: false, isBehind: true });
+    expect(fold(OPEN, freeze, differs, refer('reason.question')).frozen?.isOfAnother).toBe(true);
+    expect(fold(OPEN, freeze, same).frozen?.isOfAnother).toBe(false);
   });
   it('an entry taken back is gone, like a branch', () => {
     expect(fold(OPEN, enter('team.nurse', 'x'), enter('team.nurse', null)).huddle).toEqual({});

@@ -49,8 +49,8 @@ export interface CaseState {
   readonly overrides: readonly { readonly code: string; readonly because: string; readonly by: string; readonly at: string; readonly seq: number }[];
   /** The newest event that a freeze depends on; an override given before it does not count any more. */
   readonly freezeInputSeq: number;
-  /** The frozen plan that acts in the room; `isBehind` when the case has a newer plan or another huddle entry since, or its patient is in question. */
-  readonly frozen: { readonly frozenSha256: string; readonly planSha256: string; readonly amends: string | null; readonly differences: readonly string[]; readonly by: string; readonly at: string; readonly seq: number; readonly isBehind: boolean } | null;
+  /** The frozen plan that acts in the room; `isBehind` when the case has a newer plan or another huddle entry since, or its patient is in question; `isOfAnother` when two identifiers read since do not agree, until they do: nothing of it is shown then (job.md, D32). */
+  readonly frozen: { readonly frozenSha256: string; readonly planSha256: string; readonly amends: string | null; readonly differences: readonly string[]; readonly by: string; readonly at: string; readonly seq: number; readonly isBehind: boolean; readonly isOfAnother: boolean } | null;
   readonly runs: readonly { readonly runId: string; readonly blobSha256: string; readonly frames: number; readonly rows: number; readonly columns: number; readonly view: CameraView | null; readonly identity: IdentityCheck; readonly by: string; readonly at: string; readonly seq: number }[];
   /** How many taps the room has logged; their own fold is fold-room.ts. */
   readonly room: { readonly entries: number; readonly lastSeq: number };
@@ -162,13 +162,16 @@ function withRoom(state: CaseState, event: CaseEvent): CaseState {
     return { ...state, branches: agreed.plan === null ? others : { ...others, [agreed.branch]: { ...agreed.plan, by, seq } } };
   }
   const identity = is('identity.checked');
-  if (identity) return { ...state, identityCheck: { verdict: identity.verdict, by, at, seq } };
+  if (identity) {
+    const isOfAnother = identity.verdict === 'differs' || (identity.verdict === 'not comparable' && state.frozen?.isOfAnother === true);
+    return { ...state, identityCheck: { verdict: identity.verdict, by, at, seq }, frozen: state.frozen && { ...state.frozen, isOfAnother } };
+  }
   const override = is('blocker.overridden');
   if (override) return { ...state, overrides: [...state.overrides.filter((o) => o.code !== override.code), { ...override, by, at, seq }] };
   const frozen = is('plan.frozen');
   if (frozen) {
     const { frozenSha256, planSha256, amends, differences } = frozen;
-    return { ...state, frozen: { frozenSha256, planSha256, amends, differences, by, at, seq, isBehind: false } };
+    return { ...state, frozen: { frozenSha256, planSha256, amends, differences, by, at, seq, isBehind: false, isOfAnother: false } };
   }
   const run = is('run.joined');
   if (run) return { ...state, runs: [...state.runs.filter((r) => r.runId !== run.runId), { ...run, by, at, seq }] };

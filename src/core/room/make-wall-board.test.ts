@@ -26,6 +26,15 @@ describe(`makeWallBoard (seed ${seed})`, () => {
     const text = JSON.stringify(blank);
     for (const part of [document.label, document.choice.device, sha256.slice(0, 4)]) expect(text).not.toContain(part);
   });
+  test('D32 nor does one that may be another patient’s, also with the hands on the frame', () => {
+    const { document, sha256 } = BASE;
+    for (const scene of ALL_SCENES.slice(0, 8)) {
+      const blank = makeWallBoard({ ...makeAsk(scene), frozenState: 'ready', frozen: document, frozenSha256: sha256, isOfAnother: true });
+      expect(blank).toMatchObject({ name: 'other-patient', because: 'must', strip: null, code: null, label: null });
+      const text = JSON.stringify(blank);
+      for (const part of [document.label, document.choice.device, sha256.slice(0, 4)]) expect(text).not.toContain(part);
+    }
+  });
 
   test('another card is shown only where the step leaves it open, and until the next step', () => {
     expect(nameOf([[0, phase('access')], [1, show('totals')]])).toBe('totals');

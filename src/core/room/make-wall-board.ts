@@ -5,6 +5,7 @@ import { judgeLiveDepth, readDepthWindow } from './judge-depth-place.ts';
 import { judgeRecapture } from './judge-recapture.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 import type { RoomState } from './room-state.ts';
+import { computeRoomTimers } from './room-timers.ts';
 import type { RoomPhase, WallCardName } from './room-types.ts';
 import type { HoldState, WallAsk, WallBoard, WallDepth, WallStrip, WallWindow } from './wall-types.ts';
 
@@ -19,7 +20,7 @@ const CARD_OF_PHASE: Readonly<Record<RoomPhase, WallCardName>> = {
 
 /**
  * What stands on the wall: the frozen plan, the room's log and the time, and nothing else (job.md, E15). Which card it is
- * follows in this order: a plan that is not the case's own; an open rescue card; a jump that nobody has answered; the hands
+ * follows in this order: a plan that is not the case's own or may be another patient's; an open rescue card; a jump that nobody has answered; the hands
  * on the frame (depth in `position`, `releasing`, `decision`). Only where none of these holds may the desk, the remote or a
  * pedal ask for another card, until the next phase.
  * Shape     pure: the same ask gives the same board
@@ -30,6 +31,7 @@ export function makeWallBoard(ask: WallAsk): WallBoard {
   const newestAgeMs = room.lastAt === null ? null : Math.max(0, nowMs - readInstantMs(room.lastAt));
   const base = { hold: null, strip: null, warnings: [], label: null, training: false, hasUnverified: false, code: null, nowMs, utcOffsetMin: ask.settings.utcOffsetMin, newestAgeMs } as const;
   if (ask.frozenState === 'mismatch') return { ...base, name: 'mismatch', card: { is: 'mismatch' }, because: 'must' };
+  if (ask.isOfAnother) return { ...base, name: 'other-patient', card: { is: 'other-patient' }, because: 'must' };
   const warnings = listWallWarnings(ask);
   if (ask.frozenState !== 'ready' || !frozen || frozenSha256 === null) {
     const name = ask.frozenState === 'reading' ? 'reading' : 'not-frozen';
@@ -103,9 +105,10 @@ function findHold(room: RoomState): HoldState {
 
 function makeStrip(frozen: FrozenDocument, room: RoomState, nowMs: number): WallStrip {
   const since = (at: string): number => Math.max(0, nowMs - readInstantMs(at));
+  const { pacing } = computeRoomTimers(room, frozen, nowMs); // another rate is the same run, here as on the desk
   return {
     phase: room.phase?.phase ?? null, inPhaseMs: room.phase ? since(room.phase.at) : null, window: readWindow(frozen), depth: readLiveDepth(frozen, room, nowMs),
-    pacing: room.pacing && { isOn: room.pacing.isOn, ratePerMin: room.pacing.ratePerMin, sinceMs: since(room.pacing.at) },
+    pacing: pacing && { isOn: pacing.isOn, ratePerMin: pacing.ratePerMin, sinceMs: Math.round(pacing.forS * 1000) },
     recapture: judgeRecapture(frozen, room, nowMs), isBeforePosition: isBeforePosition(room), size: frozen.choice.size, sinceReleaseMs: room.releasedAt === null ? null : since(room.releasedAt),
   };
 }

@@ -27,7 +27,7 @@ export function makeWallCard(name: WallBoard['name'], place: CardPlace): WallCar
   const { frozen, room, strip } = place;
   const { choice } = frozen;
   switch (name) {
-    case 'mismatch': case 'reading': case 'not-frozen': return { is: name };
+    case 'mismatch': case 'other-patient': case 'reading': case 'not-frozen': return { is: name };
     case 'screen': return { is: 'screen', wall: place.wall };
     case 'rescue': return makeRescue(place);
     case 'jump': return makeJump(place);
@@ -93,9 +93,9 @@ function listWallKit({ frozen, room, nowMs }: CardPlace): readonly WallKitItem[]
     ...listed.flatMap((k): WallKitItem[] => {
       const isReady = room.kit[k.slot]?.isReady ?? k.isReady;
       if (!k.isNeeded && isReady === null) return [];
-      return [{ item: k.slot, size: k.valve?.size ?? null, isReady, place: k.place, isExpired: isInDate(k, day) === false }];
+      return [{ item: k.slot, size: k.valve?.size ?? null, isReady, place: k.place, isInDate: isInDate(k, day) }];
     }),
-    ...Object.entries(room.kit).filter(([item]) => !known.has(item)).map(([item, { isReady }]): WallKitItem => ({ item, size: null, isReady, place: null, isExpired: false })),
+    ...Object.entries(room.kit).filter(([item]) => !known.has(item)).map(([item, { isReady }]): WallKitItem => ({ item, size: null, isReady, place: null, isInDate: null })),
   ];
 }
 

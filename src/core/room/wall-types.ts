@@ -17,6 +17,8 @@ export interface WallAsk {
   readonly room: RoomState;
   /** The case was changed after the freeze: another plan, another entry, or its patient is in question. */
   readonly isBehind: boolean;
+  /** Two identifiers read since the freeze do not agree with the case. */
+  readonly isOfAnother: boolean;
   readonly nowMs: number;
   /** False: the server did not answer when it was last asked. */
   readonly isOnline: boolean;
@@ -71,7 +73,8 @@ export interface WallKitItem {
   /** What the huddle or, since then, the room says; null: nobody said. */
   readonly isReady: boolean | null;
   readonly place: string | null;
-  readonly isExpired: boolean;
+  /** On this day, the last one included; null: nobody entered a date. Only `true` is ready. */
+  readonly isInDate: boolean | null;
 }
 /** What was used against its signed limit. `past`: beyond it (for the clotting time: below it). */
 export interface WallTotal {
@@ -92,8 +95,8 @@ export type WallCause = Pick<CauseRow, 'code' | 'weight'>;
 export type WallWait = { readonly ms: number; readonly isUnverified: boolean } | null;
 
 export type WallCardFacts =
-  /** `mismatch`: the bytes are not those that the case froze, so nothing of them may be shown. */
-  | { readonly is: 'mismatch' | 'reading' | 'not-frozen' }
+  /** `mismatch`: the bytes are not those that the case froze; `other-patient`: they may be another patient's. Nothing of them may be shown. */
+  | { readonly is: 'mismatch' | 'other-patient' | 'reading' | 'not-frozen' }
   | { readonly is: 'screen'; readonly wall: string }
   | { readonly is: 'rescue'; readonly title: string; readonly isSigned: boolean; readonly elapsedMs: number; readonly lines: readonly { readonly text: string; readonly isTicked: boolean }[]; readonly alsoOpen: number }
   | { readonly is: 'jump'; readonly moved: { readonly direction: 'up' | 'down' | 'unknown'; readonly mm: number | null; readonly at: string } | null; readonly ageMs: number | null; readonly rows: readonly WallCause[]; readonly closedAs: readonly CauseCode[] | null }
@@ -147,7 +150,7 @@ export type WallWarning =
 
 /** What stands on the wall now. */
 export interface WallBoard {
-  readonly name: WallCardName | 'mismatch' | 'reading' | 'not-frozen' | 'rescue';
+  readonly name: WallCardName | 'mismatch' | 'other-patient' | 'reading' | 'not-frozen' | 'rescue';
   readonly card: WallCardFacts;
   /** Why this card: nothing can take away what `must`; elsewhere the desk, the remote or a pedal may ask for another. */
   readonly because: 'must' | 'phase' | 'asked' | 'glance';

@@ -21,6 +21,10 @@ export const WALL_ROOM_EN = makeCatalogue({
   mmBelow: 'below',
   mmAbove: 'ABOVE',
 
+  'title-other-patient': 'This plan may be another patient’s',
+  'word-other-patient': 'WHOSE PLAN?',
+  otherPatientSay: 'Two identifiers read at the desk differ from this case.',
+  otherPatientNext: 'Stop. Compare them again at the desk: the wall comes back when they agree.',
   'title-mismatch': 'This plan may not be used',
   'word-mismatch': 'PLAN MISMATCH',
   mismatchSay: 'What this wall holds is not what the case froze.',
@@ -51,6 +55,7 @@ export const WALL_ROOM_EN = makeCatalogue({
   notReady: 'NOT READY',
   notSaid: 'nobody said',
   expired: 'OUT OF DATE',
+  undated: 'NO DATE',
   kitAll: 'of {all} ready',
   kitMore: 'and {count} more not ready',
   'kit-first': 'valve {size}',

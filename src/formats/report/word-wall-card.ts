@@ -27,6 +27,7 @@ function wordCard({ card, code, utcOffsetMin, strip }: WallBoard): Words {
   const clock = (at: string): string => formatClock(readInstantMs(at), utcOffsetMin, 'minutes');
   switch (card.is) {
     case 'mismatch': return { title: T['title-mismatch'], word: T['word-mismatch'], lines: [line(T.mismatchSay), line(T.mismatchNext)], mark: 'stop' };
+    case 'other-patient': return { title: T['title-other-patient'], word: T['word-other-patient'], lines: [line(T.otherPatientSay), line(T.otherPatientNext)], mark: 'stop' };
     case 'reading': return { title: T['title-reading'], answer: [UNKNOWN], lines: [line(T.readingSay)], mark: 'doubt' };
     case 'not-frozen': return { title: T['title-not-frozen'], word: T['word-not-frozen'], lines: [line(T.notFrozenSay)], mark: 'doubt' };
     case 'screen': return { title: T['title-screen'], word: card.wall, lines: [line(formatText(T, 'screenSay', { wall: card.wall })), line(T.screenKeys)] };
@@ -39,7 +40,7 @@ function wordCard({ card, code, utcOffsetMin, strip }: WallBoard): Words {
       };
     case 'kit': return wordKit(card.items);
     case 'valve': {
-      const spare = card.spare.map((k) => `${k.size ?? ''}${k.isReady === true && !k.isExpired ? '' : ` ${wordReady(k)}`}`).join(', ');
+      const spare = card.spare.map((k) => `${k.size ?? ''}${isFine(k) ? '' : ` ${wordReady(k)}`}`).join(', ');
       return { title: T['title-valve'], answer: [isShort(card.size) ? sign(card.size) : UNKNOWN], lines: [...(isShort(card.size) ? [] : [line(card.size)]), line(card.device), line(T.valveLine), line(spare === '' ? T.spareNone : formatText(T, 'spareLine', { list: spare }), spare === '' ? 'doubt' : 'plain')], question: T.questionValve };
     }
     case 'view': return wordView(card, strip?.phase === 'crossing', clock);
@@ -73,9 +74,12 @@ function wordJump(c: Facts<'jump'>): Words {
   return { title: T[`title-jump-${moved?.direction ?? 'none'}`], because: said, lines: rows, mark: 'stop' };
 }
 
+/** Seen and in date: what is not known is neither (job.md, E8). */
+const isFine = (k: WallKitItem): boolean => k.isReady === true && k.isInDate === true;
 function wordReady(k: WallKitItem): string {
-  if (k.isExpired) return T.expired;
-  return k.isReady === null ? T.notSaid : k.isReady ? T.ready : T.notReady;
+  if (k.isInDate === false) return T.expired;
+  if (k.isReady !== true) return k.isReady === null ? T.notSaid : T.notReady;
+  return k.isInDate === null ? T.undated : T.ready;
 }
 function nameKit(k: WallKitItem): string {
   const key = `kit-${k.item}`;
@@ -83,10 +87,9 @@ function nameKit(k: WallKitItem): string {
 }
 /** What is not ready is named, what is ready is counted; with nothing missing the second valve is named. */
 function wordKit(items: readonly WallKitItem[]): Words {
-  const isFine = (k: WallKitItem): boolean => k.isReady === true && !k.isExpired;
   const open = items.filter((k) => !isFine(k));
   const shown = (open.length > 0 ? open : items.filter((k) => k.size !== null)).slice(0, MOST_KIT_ROWS);
-  const rows = shown.map((k): LineWords => ({ text: nameKit(k), end: wordReady(k), mark: isFine(k) ? 'plain' : k.isReady === null && !k.isExpired ? 'doubt' : 'stop' }));
+  const rows = shown.map((k): LineWords => ({ text: nameKit(k), end: wordReady(k), mark: isFine(k) ? 'plain' : k.isReady === false || k.isInDate === false ? 'stop' : 'doubt' }));
   const more = open.length - shown.length;
   const glyphs = `${items.length - open.length}/${items.length}`;
   return {
