@@ -34,8 +34,10 @@ export const CASE_FILE_EN = makeCatalogue({
   pdf: 'the log of the room as PDF',
   fhir: 'the log of the room as a FHIR bundle',
   later: 'not made by this version',
-  withoutIdentity: 'refused: see docs/case-file.md',
+  withoutIdentity: 'refused with --zip (docs/case-file.md says why); the other forms hold no identity',
   auditCase: 'case folder or .trinadir.zip (or a stored case id); without it the whole store is checked',
+  pixelsUnfit: 'A case file holds no CT files, so that none can be read again.',
+  pixelsUnfitNext: 'Leave --pixels out, or check the whole store: trinadir audit verify --pixels.',
 
   unreadable: 'The case cannot be read: there is no such folder, file or stored case.',
   unreadableNext: 'Give a case folder, a .trinadir.zip, or the id of a stored case with --data or --db.',

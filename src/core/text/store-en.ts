@@ -44,7 +44,7 @@ export const STORE_EN = makeCatalogue({
   restoreFile: 'file that trinadir backup wrote',
   auditVerb: 'checks the stored record: every chain, document and plan',
   auditAction: 'verify',
-  pixelsOption: 'read every stored CT file again, too',
+  pixelsOption: 'read every stored CT file again, too; for the whole store only',
   backedUp: 'Backed up: {rows} rows, {files} files, {bytes} bytes.',
   restored: 'Restored: {rows} rows, {files} files. Everybody logs in again.',
   verified: 'The record holds together: {cases} cases, {events} events, {auditEntries} audit entries, {documents} documents.',

@@ -298,7 +298,7 @@ describe('a CASE that is not a folder to write', () => {
       [['case', 'new', at('ready'), '--label', 'x'], 2, 'case-place-taken'], [['case', 'new', at('new'), '--label', ' '], 2, 'case-label-wrong'], [['case', 'new', at('new'), '--label', 'x', '--date', '2.3.2026'], 2, 'case-date-wrong'],
       [['case', 'new', at('new'), '--label', 'x', '--by', ''], 2, 'case-by-wrong'], [['case', 'export', at('ready'), '--out', at('x')], 2, 'export-not-named'], [['case', 'export', at('ready'), '--zip', '--csv', '--out', at('x')], 2, 'export-several'],
       [['export', at('ready'), '--sr', '--out', at('x')], 2, 'export-later'], [['case', 'export', at('ready'), '--teaching', '--out', at('x')], 2, 'export-later'], [['case', 'export', at('ready'), '--zip', '--without-identity', '--out', at('x')], 2, 'export-with-identity'],
-      [['case', 'export', at('ready'), '--zip', '--out', zip], 2, 'out-file-exists'], [['case', 'export', at('ready'), '--zip', '--replace', '--out', top], 2, 'out-file-exists'], [['case', 'export', at('ready'), '--zip', '--out', at('no/such/x.zip')], 3, 'out-file-not-writable'],
+      [['audit', 'verify', zip, '--pixels'], 2, 'case-without-pixels'], [['case', 'export', at('ready'), '--zip', '--out', zip], 2, 'out-file-exists'], [['case', 'export', at('ready'), '--zip', '--replace', '--out', top], 2, 'out-file-exists'], [['case', 'export', at('ready'), '--zip', '--out', at('no/such/x.zip')], 3, 'out-file-not-writable'],
     ] as const) {
       const refused = await run(...words, '--json');
       expect([words.slice(0, 2).join(' '), refused.code, errorOf(refused)]).toEqual([words.slice(0, 2).join(' '), exit, code]);

@@ -1,6 +1,7 @@
 import { dirname, join } from 'node:path';
 import { Argument, InvalidArgumentError, Option, type Command } from 'commander';
 import type { Tension } from '../../core/release/release-types.ts';
+import { fail } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DEPTH_EN } from '../../core/text/depth-en.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
@@ -15,6 +16,7 @@ import { addCaseVerbs, addExportVerb } from './case-verbs.ts';
 import type { CommandIo } from './command-io.ts';
 import { EXIT, exitOfDesk } from './exit-codes.ts';
 import type { DemoOptions, DemoSteps } from './demo-command.ts';
+import { reportFailure } from './report-failure.ts';
 import type { ServeOptions } from './serve-command.ts';
 
 /** Adds one verb to the program; its action hands the exit code to `finish`. */
@@ -256,6 +258,10 @@ const addAudit: AddVerb = (program, io, finish) => {
     .option('--db <url>', SERVER_EN.dbUrl)
     .option('--pixels', STORE_EN.pixelsOption)
     .action(async (_action: string, named: string | undefined, options: StoreVerbOptions & { readonly pixels?: boolean }) => {
+      if (named !== undefined && options.pixels) {
+        reportFailure(fail('case-without-pixels', CASE_FILE_EN.pixelsUnfit, CASE_FILE_EN.pixelsUnfitNext).failure, 'audit', { json: options.json === true }, io);
+        return finish(EXIT.usage);
+      }
       if (named !== undefined) {
         const { runCaseAuditCommand } = await import('./case-audit-command.ts');
         return finish(await runCaseAuditCommand({ named, ...(await findStored(options)) }, io));
