@@ -1,3 +1,5 @@
+import { checkEntryKind, type EntryKind, type EntryProblem, type EntryValue } from '../case/entry-kinds.ts';
+
 /**
  * What a referral may hold. Bounds refuse what cannot be (a height in metres, a date in the year 20); they are no
  * clinical limits. Ids of `identity.*` hold what names the patient and never leave the case; those of `plan.*` and the
@@ -10,15 +12,7 @@ interface Common<Id extends string> {
   readonly id: Id;
   readonly group: ReferralGroup;
 }
-export type ReferralField<Id extends string = string> = Common<Id> &
-  (
-    | { readonly kind: 'text'; readonly most: number }
-    | { readonly kind: 'date' }
-    /** `step` is the usual fineness of an entry; half of it is how far the entry may be off by rounding. */
-    | { readonly kind: 'number'; readonly unit: string; readonly low: number; readonly high: number; readonly step: number }
-    | { readonly kind: 'choice'; readonly choices: readonly string[] }
-    | { readonly kind: 'yes-no' }
-  );
+export type ReferralField<Id extends string = string> = Common<Id> & EntryKind;
 
 const number = <const Id extends string>(group: ReferralGroup, id: Id, unit: string, low: number, high: number, step: number) => ({ id, group, kind: 'number', unit, low, high, step }) as const;
 const choice = <const Id extends string>(group: ReferralGroup, id: Id, ...choices: readonly string[]) => ({ id, group, kind: 'choice', choices }) as const;
@@ -81,19 +75,5 @@ export type ReferralFieldId = (typeof REFERRAL_FIELDS)[number]['id'];
 const BY_ID: ReadonlyMap<string, ReferralField> = new Map(REFERRAL_FIELDS.map((f) => [f.id, f]));
 export const findField = (id: string): ReferralField | null => BY_ID.get(id) ?? null;
 
-export type EntryProblem = 'not-a-number' | 'out-of-bounds' | 'too-long' | 'not-a-date' | 'not-a-choice' | 'field-unknown';
-
 /** Why an entry cannot be taken; null: it can. An entry of `null` takes a value back and always can. */
-export function checkEntry(id: string, value: string | number | boolean | null): EntryProblem | null {
-  const field = findField(id);
-  if (!field) return 'field-unknown';
-  if (value === null) return null;
-  if (field.kind === 'number') {
-    if (typeof value !== 'number' || !Number.isFinite(value)) return 'not-a-number';
-    return value >= field.low && value <= field.high ? null : 'out-of-bounds';
-  }
-  if (field.kind === 'yes-no') return typeof value === 'boolean' ? null : 'not-a-choice';
-  if (field.kind === 'choice') return typeof value === 'string' && field.choices.includes(value) ? null : 'not-a-choice';
-  if (field.kind === 'date') return typeof value === 'string' && /^(19|20)\d{2}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$/.test(value) ? null : 'not-a-date';
-  return typeof value === 'string' && value.length <= field.most ? null : 'too-long';
-}
+export const checkEntry = (id: string, value: EntryValue): EntryProblem | null => checkEntryKind(findField(id), value);

@@ -1,3 +1,5 @@
+import { checkEntryKind, type EntryKind, type EntryProblem, type EntryValue } from '../case/entry-kinds.ts';
+
 /**
  * What a huddle decides, item by item, and what must lie in the room. Entries are stored as `huddle.entered` events and
  * stand in the frozen document under the same ids. Bounds refuse what cannot be; they are no clinical limits. Nothing here
@@ -12,14 +14,7 @@ interface Common<Id extends string> {
   /** The plan is not frozen without it, unless somebody overrides that by name. */
   readonly isNeeded: boolean;
 }
-export type HuddleField<Id extends string = string> = Common<Id> &
-  (
-    | { readonly kind: 'text'; readonly most: number }
-    | { readonly kind: 'date' }
-    | { readonly kind: 'number'; readonly unit: string; readonly low: number; readonly high: number; readonly step: number }
-    | { readonly kind: 'choice'; readonly choices: readonly string[] }
-    | { readonly kind: 'yes-no' }
-  );
+export type HuddleField<Id extends string = string> = Common<Id> & EntryKind;
 
 type Need = 'needed' | 'free';
 const isNeeded = (need: Need): boolean => need === 'needed';
@@ -85,20 +80,10 @@ export type HuddleFieldId = (typeof HUDDLE_FIELDS)[number]['id'];
 const BY_ID: ReadonlyMap<string, HuddleField> = new Map(HUDDLE_FIELDS.map((f): [string, HuddleField] => [f.id, f]));
 export const findHuddleField = (id: string): HuddleField | null => BY_ID.get(id) ?? null;
 
-const DATE = /^20\d{2}-(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$/;
-export type HuddleProblem = 'not-a-number' | 'out-of-bounds' | 'too-long' | 'not-a-date' | 'not-a-choice' | 'field-unknown';
-
 /** Why an entry cannot be taken; null: it can. `null` takes a value back and always can, if the field is known. */
-export function checkHuddleEntry(id: string, value: string | number | boolean | null): HuddleProblem | null {
+export function checkHuddleEntry(id: string, value: EntryValue): EntryProblem | null {
   const field = findHuddleField(id);
-  if (!field) return 'field-unknown';
-  if (value === null) return null;
-  if (field.kind === 'number') {
-    if (typeof value !== 'number' || !Number.isFinite(value)) return 'not-a-number';
-    return value >= field.low && value <= field.high ? null : 'out-of-bounds';
-  }
-  if (field.kind === 'yes-no') return typeof value === 'boolean' ? null : 'not-a-choice';
-  if (field.kind === 'choice') return typeof value === 'string' && field.choices.includes(value) ? null : 'not-a-choice';
-  if (field.kind === 'date') return typeof value === 'string' && DATE.test(value) ? null : 'not-a-date';
-  return typeof value === 'string' && value.trim() !== '' && value.length <= field.most ? null : 'too-long';
+  if (field?.kind === 'date' && typeof value === 'string' && !value.startsWith('20')) return 'not-a-date'; // a box that expired in another century is a slip
+  if (field?.kind === 'text' && typeof value === 'string' && value.trim() === '') return 'too-long'; // blanks name nobody; nothing at all is null
+  return checkEntryKind(field, value);
 }

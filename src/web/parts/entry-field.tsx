@@ -1,7 +1,8 @@
 import type { TargetedEvent } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
+import type { EntryProblem, EntryValue as Value } from '../../core/case/entry-kinds.ts';
 import type { EnteredItem } from '../../core/case/fold-case.ts';
-import { checkEntry, type EntryProblem, type ReferralField } from '../../core/patient/referral-fields.ts';
+import { checkEntry, type ReferralField } from '../../core/patient/referral-fields.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { REFERRAL_EN } from '../../core/text/referral-en.ts';
 import { formatNumber } from '../../formats/report/format-number.ts';
@@ -11,7 +12,6 @@ import { may } from '../state/session.ts';
 import { isDate, sayMoment } from './days.ts';
 import { Field } from './field.tsx';
 
-type Value = string | number | boolean | null;
 const unitOf = (unit: string): string => REFERRAL_EN[`unit-${unit}` as keyof typeof REFERRAL_EN] ?? unit;
 const wordOf = (value: string): string => REFERRAL_EN[`choice-${value}` as keyof typeof REFERRAL_EN] ?? value;
 

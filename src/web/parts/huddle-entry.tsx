@@ -1,5 +1,6 @@
 import type { TargetedEvent } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
+import type { EntryValue as Value } from '../../core/case/entry-kinds.ts';
 import { checkHuddleEntry, type HuddleField } from '../../core/room/huddle-fields.ts';
 import { nameField } from '../../core/room/list-blockers.ts';
 import { formatText } from '../../core/text/catalogue.ts';
@@ -11,7 +12,6 @@ import { may } from '../state/session.ts';
 import { isDate, sayMoment } from './days.ts';
 import { Field } from './field.tsx';
 
-type Value = string | number | boolean | null;
 const wordOf = (value: string): string => FREEZE_EN[`choice-${value}` as keyof typeof FREEZE_EN] ?? value;
 
 function readText(field: HuddleField, text: string): Value {
