@@ -8,5 +8,7 @@ export default defineConfig({
     maxWorkers: 2,
     testTimeout: 120_000,
     hookTimeout: 120_000,
+    // What a page or a server must come to say is waited for, not timed: the machine may be busy.
+    expect: { poll: { timeout: 20_000 } },
   },
 });

@@ -283,6 +283,18 @@ describe.skipIf(!hasBrowser)('the depth panel in Chromium', () => {
     expect(Math.abs((await numberOf()) - TRUE_MM)).toBeLessThan(0.8);
   });
 
+  test('marks that get older than a depth may be measure nothing, also when nobody taps', async () => {
+    await open();
+    await openRun(one);
+    await clickRound(one);
+    await page.locator('.depth-number').waitFor();
+    await page.clock.install({ time: Date.now() });
+    await page.clock.fastForward(1000 * (frozen.limits.depthGoneS!.value + 5));
+    await page.getByText(DEPTH_PAGE_EN.marksOld).waitFor();
+    await page.locator('.depth-answer', { hasText: DEPTH_PAGE_EN.notRead }).waitFor();
+    expect(await page.getByRole('button', { name: DEPTH_PAGE_EN.keep, exact: true }).count()).toBe(0);
+  });
+
   test('a depth off the room’s own screen is kept with its view, and not without', async () => {
     await open();
     const form = page.locator('.entered-depth');

@@ -21,10 +21,14 @@ import { BROWSER_ARGS, CHROMIUM, findBreaches, watchPage, type Watch } from '../
 import { HUDDLE_ENTRIES, makeStoredPlan } from '../support/frozen-fixture.ts';
 import { makeTestDesk, must, type TestDesk, type Visitor } from '../support/make-desk.ts';
 
-const pagesFolder = process.env['TRINADIR_TEST_PAGES'] ?? fileURLToPath(new URL('../../dist/web', import.meta.url));
+const pagesFolder = process.env['TEST_PAGES'] ?? fileURLToPath(new URL('../../dist/web', import.meta.url));
 /** Where pictures for the eye go; none are taken without it. */
-const looks = process.env['TRINADIR_TEST_LOOKS'];
+const looks = process.env['LOOK'];
 const hasAll = existsSync(CHROMIUM) && existsSync(join(pagesFolder, 'index.html'));
+const isRelease = process.env['CI'] !== undefined && process.env['CI'] !== '';
+test('the browser and the build are there when a huddle must be walked', () => {
+  if (isRelease) expect(hasAll).toBe(true);
+});
 
 describe.skipIf(!hasAll)('a huddle in the browser', { timeout: 240_000 }, () => {
   let [desk, planner, browser, context, page] = [null, null, null, null, null] as unknown as [TestDesk, Visitor & { readonly personId: string }, Browser, BrowserContext, Page];

@@ -17,8 +17,12 @@ import { depthEntry } from '../support/room-log.ts';
 const PAGES = process.env['TEST_PAGES'] ?? fileURLToPath(new URL('../../dist/web', import.meta.url));
 const LOOK = process.env['LOOK'];
 const canWalk = existsSync(CHROMIUM) && existsSync(`${PAGES}/index.html`);
+const isRelease = process.env['CI'] !== undefined && process.env['CI'] !== '';
+test('the browser and the build are there when a frame must move', () => {
+  if (isRelease) expect(canWalk).toBe(true);
+});
 
-describe.skipIf(!canWalk)('a frame that moved', { timeout: 60_000 }, () => {
+describe.skipIf(!canWalk)('a frame that moved', { timeout: 120_000 }, () => {
   const caseId = 'jump-case';
   const watch: Watch = { asked: [], problems: [] };
   let [browser, page, desk, visitor] = [null, null, null, null] as unknown as [Browser, Page, TestDesk, Visitor & { readonly login: string; readonly personId: string }];

@@ -13,6 +13,10 @@ import { putEmptyDatabase } from '../support/pglite-template.ts';
 import { enterFirst, makeTap, type RoomVisitor } from '../support/room-visitor.mjs';
 
 const isBuilt = existsSync(new URL('../../dist/host/server/open-desk.js', import.meta.url));
+const isRelease = process.env['CI'] !== undefined && process.env['CI'] !== '';
+test('the build is there when a server must be killed', () => {
+  if (isRelease) expect(isBuilt).toBe(true);
+});
 const top = mkdtempSync(join(tmpdir(), 'trinadir-room-killed-'));
 afterAll(() => rmSync(top, { recursive: true, force: true }));
 
