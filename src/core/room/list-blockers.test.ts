@@ -50,9 +50,14 @@ describe('what stands between a case and its frozen plan', () => {
       expect(standing([enter(`kit.${slot}.ready`, null)]), slot).toEqual([`kit-${slot}`]); // not said is not "there"
       expect(standing([enter(`kit.${slot}.expires`, '2026-03-01')]), slot).toEqual([`kit-expired-${slot}`]);
       expect(standing([enter(`kit.${slot}.expires`, '2026-03-02')]), slot).toEqual([]); // its last day
+      expect(standing([enter(`kit.${slot}.expires`, null)]), slot).toEqual([`kit-undated-${slot}`]); // E8: no date is not "in date"
+      expect(standing([enter(`kit.${slot}.expires`, null), override(`kit-undated-${slot}`)]), slot).toEqual([]);
+      expect(standing([enter(`kit.${slot}.expires`, null), enter(`kit.${slot}.ready`, false)]), slot).toEqual([`kit-${slot}`]); // said once
     }
     expect(standing([enter('kit.stent.ready', false)])).toEqual([]);
     expect(standing([enter('kit.stent.ready', true), enter('kit.stent.expires', '2020-01-01')])).toEqual(['kit-expired-stent']);
+    expect(standing([enter('kit.stent.ready', true)])).toEqual(['kit-undated-stent']);
+    expect(standing([enter('kit.stent.place', 'shelf 4')])).toEqual([]); // nobody said that it is there
   });
   test('the smallest size of the table has no smaller neighbour to bring', () => {
     const pin: NewCaseEvent = { kind: 'alternative.pinned', data: { pinId: 'pin-small', note: '', choice: { device: 'training-flare', size: '24', startMm: 3, paceBpm: 120, isPredilated: false, tension: 'neutral', wireBiasMm: 1 } } };

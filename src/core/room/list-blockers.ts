@@ -81,7 +81,10 @@ function listOfChoice(state: CaseState, { choice, landing, isForecast }: Chosen,
 
 function listOfKit(kit: readonly KitItem[], day: string, soft: Make['soft']): readonly Blocker[] {
   return kit.flatMap((item): Blocker[] => {
-    if (isInDate(item, day) === false && (item.isNeeded || item.isReady === true)) return [soft(`kit-expired-${item.slot}`, formatText(FREEZE_EN, 'kitExpired', { item: nameKit(item) }), FREEZE_EN.kitExpiredNext)];
+    const inDate = isInDate(item, day);
+    if (inDate === false && (item.isNeeded || item.isReady === true)) return [soft(`kit-expired-${item.slot}`, formatText(FREEZE_EN, 'kitExpired', { item: nameKit(item) }), FREEZE_EN.kitExpiredNext)];
+    // The room would not be offered a box whose date nobody read (second-valve.ts): it is said here, while another can still be brought.
+    if (inDate === null && item.isReady === true) return [soft(`kit-undated-${item.slot}`, formatText(FREEZE_EN, 'kitUndated', { item: nameKit(item) }), FREEZE_EN.kitUndatedNext)];
     return item.isNeeded && item.isReady !== true ? [soft(`kit-${item.slot}`, formatText(FREEZE_EN, 'kitMissing', { item: nameKit(item) }), FREEZE_EN.kitMissingNext)] : [];
   });
 }

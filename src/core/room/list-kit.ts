@@ -42,5 +42,5 @@ export function listKit(device: Device, size: DeviceSize, read: (id: string) => 
 }
 export const readHuddleEntry = (huddle: CaseState['huddle']) => (id: string): Entered => huddle[id]?.value;
 
-/** In date on this day, that day included; without a date nobody knows. */
+/** In date on this day, that day included; without a date nobody knows, and what nobody knows is not ready (job.md, E8). */
 export const isInDate = (item: Pick<KitItem, 'expires'>, day: string): boolean | null => (item.expires === null ? null : item.expires >= day);

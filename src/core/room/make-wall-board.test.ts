@@ -4,6 +4,7 @@ import { depthEntry, logTime } from '../../../test/support/room-log.ts';
 import { replay, seed } from '../../../test/support/seed.ts';
 import { ALL_SCENES, BASE, makeAsk, makeBoard, type WallScene } from '../../../test/support/wall-scenes.ts';
 import { GLANCE_MS, isWallFree, makeWallBoard } from './make-wall-board.ts';
+import { listSecondValves } from './second-valve.ts';
 import { ROOM_PHASES, WALL_CARDS, type RoomEntry, type RoomPhase, type WallCardName } from './room-types.ts';
 
 const phase = (name: RoomPhase): RoomEntry => ({ is: 'phase', phase: name });
@@ -73,6 +74,27 @@ describe(`makeWallBoard (seed ${seed})`, () => {
     expect(board(log)).toMatchObject({ name: 'rescue', because: 'must', card: { is: 'rescue', isSigned: false, elapsedMs: 97_000, alsoOpen: 0 } });
     expect(nameOf([...log, [4, { is: 'rescue', card: 'tamponade', did: 'closed', line: null }]])).toBe('jump');
     expect(nameOf([[0, phase('access')], [3, { is: 'rescue', card: 'no-such-card', did: 'opened', line: null }]])).toBe('kit');
+  });
+
+  test('D17 and D42: the kit card counts a box as ready exactly where the second-valve card offers it', () => {
+    const day = logTime(0).slice(0, 10);
+    const box = fc.record({ ready: fc.constantFrom(true, false, undefined), expires: fc.constantFrom('2020-01-31', day, '2030-01-31', undefined), said: fc.constantFrom(true, false, undefined) });
+    fc.assert(fc.property(fc.tuple(box, box, box), (boxes) => {
+      const slots = ['spare', 'smaller', 'larger'] as const;
+      const entered = slots.flatMap((slot, i) => ([[`kit.${slot}.ready`, boxes[i]!.ready], [`kit.${slot}.expires`, boxes[i]!.expires], [`kit.${slot}.place`, 'shelf 2']] as const));
+      const huddle = Object.fromEntries(entered.flatMap(([id, value]) => (value === undefined ? [] : [[id, value] as const])));
+      const log = slots.flatMap((item, i) => (boxes[i]!.said === undefined ? [] : [[1 + i, { is: 'kit', item, isReady: boxes[i]!.said! }] as const]));
+      const ask = makeAsk({ name: '', log: [[0, phase('access')], ...log], atS: 10, change: { huddle } });
+      const { card } = makeWallBoard(ask);
+      const onWall = card.is === 'kit' ? card.items.filter((k) => slots.some((s) => s === k.item) && k.isReady === true && k.isInDate === true).map((k) => k.item) : null;
+      expect(onWall).toEqual(listSecondValves(ask.frozen!, ask.room, day).valves.filter((v) => v.state === 'offered').map((v) => v.slot));
+    }), replay);
+  });
+
+  test('pacing at another rate is the same run: its time goes on, as on the desk', () => {
+    const at = (rate: number) => ({ is: 'pacing', isOn: true, ratePerMin: rate }) as const;
+    expect(board([[0, phase('releasing')], [10, at(120)], [40, at(180)]], 50).strip!.pacing).toEqual({ isOn: true, ratePerMin: 180, sinceMs: 40_000 });
+    expect(board([[0, phase('releasing')], [10, at(120)], [40, { is: 'pacing', isOn: false, ratePerMin: null }]], 50).strip!.pacing).toEqual({ isOn: false, ratePerMin: null, sinceMs: 10_000 });
   });
 
   test('D37 a depth is fresh, then old, then no answer, at the signed limits', () => {

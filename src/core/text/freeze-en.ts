@@ -113,6 +113,8 @@ export const FREEZE_EN = makeCatalogue({
   kitMissingNext: 'See it, and say where it lies.',
   kitExpired: 'Out of date: {item}.',
   kitExpiredNext: 'Bring one that is in date.',
+  kitUndated: 'No date until which it is good: {item}.',
+  kitUndatedNext: 'Read the date on the box and enter it, or bring one that bears a date.',
   branchOpen: 'Nobody has said what happens when: {branch}.',
   branchOpenNext: 'Name a person, what they use, and where it lies.',
   noConsent: 'Consent is not given.',

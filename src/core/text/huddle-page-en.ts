@@ -45,6 +45,7 @@ export const HUDDLE_PAGE_EN = makeCatalogue({
   kitMm: '{mm} mm',
   kitMost: 'at most {mm} mm',
   kitNeeded: 'needed',
+  kitUndated: 'no date entered',
   kitNoDevice: 'Which boxes are needed is said once a valve and size can be named.',
   aloudTitle: 'Sheet, as it is read aloud and printed',
 

@@ -86,7 +86,7 @@ export function drawKit({ kit, day }: HuddleSaid): string {
   return drawTable(HUDDLE_EN.kitTitle, [HUDDLE_EN.columnItem, HUDDLE_EN.columnReady, HUDDLE_EN.columnPlace, HUDDLE_EN.columnExpires], shown.map((k): Row => [
     escapeText(`${nameKit(k)}${k.mm === null ? '' : `, ${formatNumber(k.mm, 1)} mm`}`),
     k.isReady === true ? HUDDLE_EN.yes : drawDoubtTag(k.isReady === false ? HUDDLE_EN.no : HUDDLE_EN.notEntered), escapeText(k.place ?? ''),
-    k.expires === null ? '' : isInDate(k, day) ? escapeText(k.expires) : drawDoubtTag(formatText(HUDDLE_EN, 'outOfDate', { day: k.expires })),
+    k.expires === null ? (k.isReady === true ? drawDoubtTag(HUDDLE_EN.notEntered) : '') : isInDate(k, day) ? escapeText(k.expires) : drawDoubtTag(formatText(HUDDLE_EN, 'outOfDate', { day: k.expires })),
   ]));
 }
 

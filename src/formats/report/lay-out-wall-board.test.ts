@@ -71,6 +71,15 @@ describe(`layOutWallBoard (seed ${seed})`, () => {
     expect(card.lines.map((l) => l.text)).toEqual(['start height', 'septal bulge', 'taper', 'wire bias', 'no pacing', 'calcium', 'undersized']);
   });
 
+  test('E8 a box whose date nobody entered is not counted as ready, and says so on both cards', () => {
+    const { 'kit.spare.expires': _none, ...huddle } = makeAsk(ALL_SCENES[0]!).frozen!.huddle;
+    const cardOf = (phase: 'access' | 'valve-in', change: object) => wordWallBoard(makeBoard({ name: '', log: [[0, { is: 'phase', phase }]], atS: 9, change })).card;
+    expect([cardOf('access', {}).answer[0]!.glyphs, cardOf('access', { huddle }).answer[0]!.glyphs]).toEqual(['7/7', '6/7']);
+    expect(cardOf('access', { huddle }).lines).toEqual([expect.objectContaining({ text: 'second valve 27', end: 'NO DATE', mark: 'doubt' })]);
+    expect(cardOf('valve-in', {}).lines.map((l) => l.text).join()).not.toContain('NO DATE');
+    expect(cardOf('valve-in', { huddle }).lines.map((l) => l.text).join()).toContain('27 NO DATE');
+  });
+
   test('limits that nobody knows stand beside INSIDE, and the age of the share beside OPEN', () => {
     const { card, strip } = sheets.find((s) => s.name === 'limits-not-known')!.sheet;
     expect([card.word, card.because]).toEqual(['INSIDE', 'limits not known: 2']);
