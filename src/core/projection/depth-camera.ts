@@ -2,6 +2,7 @@ import { dot, type Vec3 } from '../math/vec3.ts';
 import { fail, succeed, type Result } from '../result.ts';
 import { averageClicks, type AveragedPoint } from './average-clicks.ts';
 import { isCameraView, makeViewAxes, type CameraView, type ViewAxes } from './camera-view.ts';
+import { quantileOfChiSquare } from './chi-square.ts';
 import { DEPTH_PRIORS, INFLOW_WIDTH_MM, LEAST_CLICK_SD_PX, USUAL_SOURCE_TO_PATIENT_MM } from './depth-limits.ts';
 import type { Clicks, DepthFailureCode, DepthFrame, FrameCalibration, MarkName, PicturePoint } from './depth-types.ts';
 
@@ -107,10 +108,10 @@ export function makeCameraPoints(frame: Pick<DepthFrame, 'view' | 'calibration' 
     if (!averaged.ok) return averaged;
     points.push({ name, averaged: averaged.value });
   }
-  // Clicks that scatter more than was stated speak for themselves; 99 % of the scatter stated lies below the bound (Wilson-Hilferty).
+  // Clicks that scatter more than was stated speak for themselves; 99 % of the scatter stated lies below the bound.
   const degrees = 2 * points.reduce((n, p) => n + p.averaged.clicks - 1, 0);
   const scatter = degrees > 0 ? Math.sqrt(points.reduce((s, p) => s + p.averaged.scatterPx2, 0) / degrees) : 0;
-  const isScatterLarger = degrees >= 8 && scatter > clickSdPx * Math.sqrt((1 - 2 / (9 * degrees) + 2.326 * Math.sqrt(2 / (9 * degrees))) ** 3);
+  const isScatterLarger = degrees >= 8 && scatter > clickSdPx * Math.sqrt(quantileOfChiSquare(0.99, degrees) / degrees);
   if (isScatterLarger) clickSdPx = scatter;
   const centrePx: PicturePoint = sizePx ? [(sizePx.columns - 1) / 2, (sizePx.rows - 1) / 2] : meanPoint(points.map((p) => p.averaged.meanPx));
   const toMm = (a: AveragedPoint): MarkMm => ({
