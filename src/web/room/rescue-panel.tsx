@@ -5,7 +5,6 @@ import type { RoomState } from '../../core/room/room-state.ts';
 import { listSecondValves } from '../../core/room/second-valve.ts';
 import { BOARD_EN } from '../../core/text/board-en.ts';
 import { formatText } from '../../core/text/catalogue.ts';
-import { readToday } from '../parts/days.ts';
 import { frozen, logEntry, readServerNow, room } from '../state/room-log.ts';
 import './board.css';
 import { formatClock } from './times.ts';
@@ -72,7 +71,7 @@ function OpenCard({ card, open }: CardProps) {
 }
 
 function SecondValve({ plan, state }: Shown) {
-  const card = listSecondValves(plan, state, readToday(new Date(readServerNow())));
+  const card = listSecondValves(plan, state, readUtcDay());
   return (
     <>
       <h4>{BOARD_EN.secondTitle}: <b>{BOARD_EN[`second-${card.state}`]}</b></h4>
@@ -94,7 +93,7 @@ function BailOut({ plan, state }: Shown) {
     <>
       <h4>{BOARD_EN.bailTitle}</h4>
       <dl class="bail-out">
-        {listBailOut(plan, state, readToday(new Date(readServerNow()))).map((l) => (
+        {listBailOut(plan, state, readUtcDay()).map((l) => (
           <div key={l.id}>
             <dt>{l.label}</dt>
             <dd>{l.text ?? <span class="tag">{BOARD_EN.notAgreed}</span>}{l.isUnverified && <> <span class="tag">{BOARD_EN.unverified}</span></>}</dd>
@@ -104,3 +103,6 @@ function BailOut({ plan, state }: Shown) {
     </>
   );
 }
+
+/** The day by which freeze, wall and sheet judge what a box is good until (docs/methods/freeze.md): UTC, on the server's clock. */
+const readUtcDay = (): string => new Date(readServerNow()).toISOString().slice(0, 10);
