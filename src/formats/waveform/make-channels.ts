@@ -26,6 +26,11 @@ export function readChannels(
 ): Result<{ readonly channels: readonly ReadChannel[]; readonly findings: readonly Reason[] }, ChannelMapFailureCode> {
   const chosen = matchChoices(raws, choices);
   if (!chosen.ok) return chosen;
+  // An arterial line stands for the aorta only where no pressure is named after the aorta itself.
+  const hasAorta = raws.some((raw, i) => {
+    const found = chosen.value.has(i) ? null : findChannelKind(raw.label, raw.about, readUnit(raw.unit));
+    return found?.kind === 'aortic' && !found.isArterialLine;
+  });
   const claimed = new Set([...chosen.value.values()].map((choice) => choice.kind));
   const findings: Reason[] = [];
   const channels = raws.map((raw, i): ReadChannel => {
@@ -34,7 +39,7 @@ export function readChannels(
     const unit = readUnit(choice?.unit ?? raw.unit);
     if (choice) return settleChannel(label, choice.kind, unit, i, findings);
     const found = findChannelKind(raw.label, raw.about, unit);
-    if (claimed.has(found.kind) && found.kind !== 'ecg') return settleChannel(label, 'other', unit, i, findings);
+    if ((claimed.has(found.kind) && found.kind !== 'ecg') || (found.isArterialLine && hasAorta)) return settleChannel(label, 'other', unit, i, findings);
     if (found.isArterialLine) {
       findings.push({
         code: 'arterial-line', text: `Channel ${i + 1} is an arterial line; it is read as the aortic pressure.`,

@@ -51,6 +51,14 @@ describe('parseCsvRecording', () => {
     }
   });
 
+  test('an arterial line is read as the aorta, and named, only where the aorta itself is not recorded', () => {
+    const body = rows(500, (i) => `${i / 250},${pressure(i) + 20},${pressure(i)}`);
+    const alone = read(`time (s),ABP (mmHg),LV (mmHg)\n${body}`);
+    expect([alone.channels.map(({ kind }) => kind), codes(alone)]).toEqual([['aortic', 'ventricular'], ['arterial-line']]);
+    const beside = read(`time (s),ABP (mmHg),AO (mmHg)\n${body}`);
+    expect([beside.channels.map(({ kind }) => kind), codes(beside)]).toEqual([['other', 'aortic'], []]);
+  });
+
   test('UTF-16 with its mark', () => {
     const wide = new Uint8Array(2 + PLAIN.length * 2);
     wide.set([0xff, 0xfe]);

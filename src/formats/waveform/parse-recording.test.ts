@@ -208,6 +208,13 @@ describe('parseRecording, WFDB', () => {
     expect(result.ok && result.value.channels[0]!.samples.length).toBe(20);
   });
 
+  test('a signal without a gain is no pressure in mmHg; an ECG without one keeps its beats', () => {
+    const bytes = new Uint8Array(200);
+    const both = parseRecording(new TextEncoder().encode('x 2 100 50\nx.dat 16 0 12 0 0 0 0 AO\nx.dat 16 0 12 0 0 0 0 II\n'), 'x.hea', [{ name: 'x.dat', bytes }]);
+    if (!both.ok) throw new Error(both.failure.code);
+    expect(both.value.channels.map(({ kind, unit }) => [kind, unit])).toEqual([['other', 'unscaled'], ['ecg', 'mV']]);
+    expect(both.value.findings.map(({ code }) => code)).toEqual(expect.arrayContaining(['channel-uncalibrated', 'channel-unit-unsuited']));
+  });
   test('refuses a missing file, a name that leads out of the folder, compressed formats, nonsense counts', () => {
     const header = (text: string): Uint8Array => new TextEncoder().encode(text);
     expect(refuse(load('f16.hea'), 'f16.hea')).toBe('wfdb-file-missing');

@@ -2,6 +2,7 @@ import type { Recording } from '../../core/haemodynamics/recording-types.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import type { Reason } from '../../core/units/fact.ts';
 import { countWfdbSamples, decodeWfdbSamples, getInvalidSample } from './decode-wfdb-samples.ts';
+import { findChannelKind } from './find-channel-kind.ts';
 import { makeChannels } from './make-channels.ts';
 import { parseWfdbAnnotations } from './parse-wfdb-annotations.ts';
 import { parseWfdbHeader } from './parse-wfdb-header.ts';
@@ -41,7 +42,7 @@ export function parseWfdbRecording(bytes: Uint8Array, companions: readonly Named
   if (!whole.ok) return whole;
   const { framesPerS } = header.value;
   const raws = whole.value.map(({ signal, samples }): RawChannel => ({
-    label: signal.label, about: '', unit: signal.isCalibrated ? (signal.unit ?? 'mV') : null, samplesPerS: framesPerS * signal.samplesPerFrame, startS: 0, samples,
+    label: signal.label, about: '', unit: signal.isCalibrated ? (signal.unit ?? 'mV') : findUnscaledUnit(signal.label), samplesPerS: framesPerS * signal.samplesPerFrame, startS: 0, samples,
   }));
   for (const [i, { signal }] of whole.value.entries()) {
     if (!signal.isCalibrated) findings.push({ code: 'channel-uncalibrated', text: `Channel ${i + 1} has no gain in the header; its scale is not known.`, next: 'Do not read values from it; shape and times hold.' });
@@ -65,6 +66,11 @@ export function listWfdbCompanions(bytes: Uint8Array, annotator = 'atr'): readon
     ? signals.flatMap(({ file }) => (file === '~' ? [] : [file]))
     : segments.flatMap(({ name }) => (name === '~' ? [] : [`${name}.hea`]));
   return [...new Set(/^[a-zA-Z0-9_]{1,32}$/.test(annotator) ? [...names, `${record}.${annotator}`] : names)];
+}
+
+/** Without a gain a pressure is no number of mmHg; an ECG keeps its beats, whatever its scale. */
+function findUnscaledUnit(label: string): string | null {
+  return findChannelKind(label, '', null).kind === 'ecg' ? null : '{unscaled}';
 }
 
 function readPiece(header: WfdbHeader, files: ReadonlyMap<string, Uint8Array>, budget: Budget, findings: Reason[]): Result<readonly PieceSignal[], WfdbRecordingFailureCode> {
