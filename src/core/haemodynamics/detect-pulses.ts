@@ -38,8 +38,8 @@ const AROUND_BLOCKS = 2;
  * Upstrokes of a pulsatile pressure: where the pressure rises by more than a share of what it does around there.
  *
  * Units     indices of samples; mmHg
- * Equation  docs/methods/pressure.md: rise r(i) = sum of max(0, step) over 130 ms; threshold 0.35 times the 90 % quantile of the
- *           peaks of r within about 5 s; a small rise soon after a large one is the wave after the notch
+ * Equation  docs/methods/pressure.md: rise r(i) = sum of max(0, step) over 130 ms; threshold 0.35 times the median of the
+ *           tops of r in the five blocks of 2 s around; a small rise soon after a large one is the wave after the notch
  * Fails     never; none found gives an empty list
  */
 export function detectPulses({ smooth, samplesPerS }: PreparedPressure): readonly Pulse[] {
@@ -55,7 +55,7 @@ export function detectPulses({ smooth, samplesPerS }: PreparedPressure): readonl
     sum += step - (i > window ? steps[i - window]! : 0);
     rise[i] = sum;
   }
-  // Peaks of the rise, block by block; the usual rise around a block is a high quantile of them.
+  // Peaks of the rise, block by block; the usual rise around a block is the median of them.
   const block = Math.max(1, Math.round(BLOCK_S * samplesPerS));
   const blocks = Math.ceil(n / block);
   const tops: number[] = [];

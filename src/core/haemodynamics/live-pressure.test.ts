@@ -60,6 +60,14 @@ describe(`openLivePressure (seed ${seed})`, () => {
     expectWithin(last.leak.arIndex.value!, whole.value.leak.arIndex.value!, { relative: 0, absolute: 1, from: 'one beat more or less' });
     expect(oneByOne[0]!.over.leak.arIndex.value).toBeNull(); // one beat is no summary
   });
+  test('a doubt of the header stays in every answer', () => {
+    const finding = { code: 'arterial-line', text: 'Channel 1 is an arterial line.', next: 'Use a catheter.' };
+    const live = openLivePressure({ channels: r.channels, samplesPerS: 250, startS: 0, findings: [finding, { ...finding, code: 'recording-gaps' }] }, {});
+    const last = live.append(r.channels.map((c) => c.samples), STAMP).at(-1)!.over;
+    expect(last.quality.map((q) => q.code)).toContain('arterial-line');
+    expect(last.quality.map((q) => q.code)).not.toContain('recording-gaps');
+    expect(last.leak.arIndex.reasons.map((x) => x.code)).toContain('arterial-line');
+  });
   test('goes on after a gap and after dead seconds', () => {
     const gap = draw(24);
     for (const c of gap.channels) c.samples.fill(NaN, 8 * 250, 11 * 250);

@@ -1,6 +1,6 @@
-import type { FactStamp } from '../units/fact.ts';
+import type { FactStamp, Reason } from '../units/fact.ts';
 import { detectPulses, preparePressure } from './detect-pulses.ts';
-import { answerReading } from './measure-pressure.ts';
+import { answerReading, weighFileFinding } from './measure-pressure.ts';
 import type { BeatFacts, PressureAnswer, PressureInputs } from './pressure-types.ts';
 import { readBeats } from './read-beats.ts';
 import { readTrack } from './read-track.ts';
@@ -12,6 +12,8 @@ export interface LiveHead {
   readonly samplesPerS: number;
   /** Of the first sample, s. */
   readonly startS: number;
+  /** Of the stream's header; those that make a number doubtful stay in every answer. */
+  readonly findings?: readonly Reason[];
 }
 /** One beat as soon as the next one has begun, with what the last half minute says. */
 export interface LiveBeat {
@@ -40,6 +42,7 @@ const AFTER_FOOT_S = 0.18;
  */
 export function openLivePressure(head: LiveHead, inputs: PressureInputs): LivePressure {
   const { samplesPerS, startS } = head;
+  const lasting = (head.findings ?? []).map(weighFileFinding).filter((f) => f.weight === 'doubt');
   const window = Math.round(WINDOW_S * samplesPerS);
   const buffers = head.channels.map(() => new Float32Array(2 * window));
   let [length, dropped] = [0, 0];
@@ -76,7 +79,7 @@ export function openLivePressure(head: LiveHead, inputs: PressureInputs): LivePr
     const endS = at + (length - from) / samplesPerS - AFTER_FOOT_S;
     const isNew = reading.beats.map((b) => b.atS >= answeredS - 0.08 && b.atS + b.lengthS <= endS);
     if (!isNew.includes(true)) return [];
-    const { beats, durationS, aortic, ventricular, gradients, leak, rhythm, quality, line } = answerReading(reading, inputs, stamp, (length - from) / samplesPerS, []);
+    const { beats, durationS, aortic, ventricular, gradients, leak, rhythm, quality, line } = answerReading(reading, inputs, stamp, (length - from) / samplesPerS, lasting);
     const over = { durationS, aortic, ventricular, gradients, leak, rhythm, quality, line };
     const last = reading.beats.filter((_, k) => isNew[k]).at(-1)!;
     answeredS = last.atS + last.lengthS;

@@ -148,6 +148,15 @@ describe('measurePressure, relations', () => {
     expect(given.area.gorlinCm2.value).toBeGreaterThan(0);
     expectWithin(given.leak.arIndexRatio.value!, 1, { relative: 1e-9, absolute: 0, from: 'the same recording' });
   });
+  test('HD-13: where the rate may lie on either side of 90, the area by Hakki holds both forms', () => {
+    const beating = (ratePerMin: number): PressureAnswer => measure(record(simulate({ ratePerMin, rateVariation: 0.04 })), { cardiacOutputLPerMin: 4.5 });
+    // The drawn lengths scatter: drawn once, then with the rate that brings their mean to 90.
+    const { area, rhythm } = beating((90 * 90) / beating(90).rhythm.ratePerMin.value!);
+    expect(rhythm.ratePerMin.low! < 90 && rhythm.ratePerMin.high! > 90).toBe(true);
+    expect(area.hakkiCm2.high! / area.hakkiCm2.low!).toBeGreaterThan(1.35);
+    const plain = measure(record(), { cardiacOutputLPerMin: 4.5 });
+    expectWithin(plain.area.hakkiCm2.value!, 4.5 / Math.sqrt(plain.gradients.meanMmHg.value!), { relative: 1e-12, absolute: 0, from: 'rounding; 72 a minute' });
+  });
   test('HD-07: the time-integrated index is always said to be unverified', () => {
     expect(base.leak.timeIntegrated.reasons.map((r) => r.code)).toContain('definition-unverified');
   });
@@ -180,6 +189,15 @@ describe('measurePressure names bad input', () => {
     expectWithin(a.gradients.peakToPeakMmHg.value!, both.gradients.peakToPeakMmHg.value!, { relative: 0, absolute: 4, from: 'other beats, breathing' });
     expectWithin(a.gradients.meanMmHg.value!, both.gradients.meanMmHg.value!, { relative: 0, absolute: 7, from: 'beats laid over one another: 1.96 times the prior of 3 mmHg' });
     expectWithin(a.quality.find((q) => q.code === 'pullback-seen')!.fromS!, 12, { relative: 0, absolute: 1.5, from: 'a beat' });
+  });
+  test('an arterial line is not the aorta: peaks, gradients and indices are doubtful for it, the mean is not', () => {
+    const finding = { code: 'arterial-line', text: 'Channel 1 is an arterial line.', next: 'Use a catheter.' };
+    const [line, aorta] = [measure({ ...r, findings: [finding] }), measure(r)];
+    const doubts = (a: PressureAnswer): boolean[] =>
+      [a.aortic.systolic, a.leak.arIndex, a.leak.diastolicDeltaMmHg, a.gradients.meanMmHg, a.gradients.peakToPeakMmHg, a.aortic.mean, a.aortic.diastolic].map((f) => f.reasons.some((x) => x.code === 'arterial-line'));
+    expect(doubts(line)).toEqual([true, true, true, true, true, false, false]);
+    expect(doubts(aorta)).not.toContain(true);
+    expect(line.leak.arIndex.value).toBe(aorta.leak.arIndex.value);
   });
   test('kPa under mmHg', () => {
     const a = measure({ ...r, channels: [ao, lv].map((c) => ({ ...c, samples: c.samples.map((p) => p * 0.133322) })) });

@@ -1,6 +1,6 @@
 import { fail, succeed, type Result } from '../result.ts';
 import { PRESSURE_EN } from '../text/pressure-en.ts';
-import type { FactStamp } from '../units/fact.ts';
+import type { FactStamp, Reason } from '../units/fact.ts';
 import { assessPressure } from './assess-pressure.ts';
 import type { PressureAnswer, PressureInputs, QualityFinding } from './pressure-types.ts';
 import { readBeats, type BeatReading } from './read-beats.ts';
@@ -23,13 +23,18 @@ export function measurePressure(recording: Recording, inputs: PressureInputs, st
   if (!track.aortic && !track.ventricular) {
     return fail('no-pressure-channel', PRESSURE_EN['no-pressure-channel'], PRESSURE_EN['no-pressure-channel-next'], { channels: recording.channels.length });
   }
-  const fromFile: readonly QualityFinding[] = recording.findings.map((f) => ({ ...f, weight: 'tell', channel: null, fromS: null, toS: null }));
-  return succeed(answerReading(readBeats(track), inputs, stamp, recording.durationS, fromFile));
+  return succeed(answerReading(readBeats(track), inputs, stamp, recording.durationS, recording.findings.map(weighFileFinding)));
+}
+
+/** What the file's reader found is said beside the answer; a line further out than the aorta makes its peaks and every pair doubtful. */
+export function weighFileFinding(finding: Reason): QualityFinding {
+  const isLine = finding.code === 'arterial-line';
+  return { ...finding, weight: isLine ? 'doubt' : 'tell', channel: isLine ? 'aortic' : null, fromS: null, toS: null };
 }
 
 /** The answer of beats that are read already. */
 export function answerReading(reading: BeatReading, inputs: PressureInputs, stamp: FactStamp, durationS: number, before: readonly QualityFinding[]): PressureAnswer {
   const { findings, line } = assessPressure(reading, stamp);
-  const summary = summariseBeats(reading, findings, inputs, stamp);
+  const summary = summariseBeats(reading, [...before, ...findings], inputs, stamp);
   return { format: 'trinadir.pressure/1', durationS, ...summary, quality: [...before, ...findings], line };
 }

@@ -33,7 +33,6 @@ export const READING_LIMITS = {
   kpaDiastolicBelow: 20,
   flatMmHg: 0.25,
   flatS: 2,
-  clippedShare: 0.02,
   humMmHg: 0.7,
   driftMmHg: 6,
   zeroVentricleMmHg: [-8, 35],

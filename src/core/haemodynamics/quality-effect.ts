@@ -35,6 +35,8 @@ export function weighFinding(finding: QualityFinding, need: FactNeed): QualityWe
       return need.isTime ? null : need.isPair ? 'refuse' : 'doubt';
     case 'ventricle-below-aorta':
       return need.isPair ? 'doubt' : null;
+    case 'arterial-line':
+      return need.usesPeak || need.isPair ? 'doubt' : null;
     case 'catheter-whips':
       return need.usesPeak ? 'doubt' : null;
     case 'hum':

@@ -209,7 +209,8 @@ function summariseArea(gradients: GradientFacts, rate: Estimate, inputs: Pressur
   // An output by any method is known to about a tenth.
   const flow: Estimate = { value: output, low: 0.9 * output, high: 1.1 * output, count: 2 };
   const gorlin = combine([flow, rate, known(ejection), known(mean)], ([q, r, s, g]) => computeGorlinArea(q!, r!, s!, g!), 0);
-  const hakki = combine([flow, known(mean)], ([q, g]) => computeHakkiArea(q!, g!, rate.value), 0);
+  // With the rate as a part: where its interval holds 90 a minute, that of the area holds both forms.
+  const hakki = combine([flow, known(mean), rate], ([q, g, r]) => computeHakkiArea(q!, g!, r!), 0);
   const from = ['gradients.meanMmHg', 'gradients.ejectionS', 'rhythm.ratePerMin'];
   return {
     gorlinCm2: makeFact(gorlin.value, gorlin.low, gorlin.high, 'cm2', 'pressure.gorlin/1', from, stamp, mean.reasons),
