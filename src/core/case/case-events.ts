@@ -2,13 +2,14 @@ import type { CameraView } from '../projection/camera-view.ts';
 import type { Tension } from '../release/release-types.ts';
 import type { RoomRecord } from '../room/room-types.ts';
 import type { Cusp, Xyz } from '../root/root-types.ts';
+import type { ResultEventData } from './result-events.ts';
 
 /**
  * What may happen to a case. A case is the ordered list of these; its state is a fold over them
  * (fold-case.ts). Nothing is ever removed or rewritten: a correction is a new event that names what it supersedes.
  * A patient's name, birth date and number stand only in `referral.entered` events of the fields `identity.*`.
  */
-export interface CaseEventData {
+export interface CaseEventData extends ResultEventData {
   'case.opened': { readonly label: string; readonly procedureOn: string | null; readonly training: boolean };
   'case.dated': { readonly procedureOn: string | null };
   /** One entered item of the referral; `value` null takes it back. Units are those of referral-fields.ts. */
@@ -16,8 +17,8 @@ export interface CaseEventData {
   /** A scan belongs to this case. `identity` says how the CT's patient compares with the entered one. */
   'scan.joined': { readonly scanId: string; readonly manifestSha256: string; readonly files: number; readonly bytes: number; readonly identity: IdentityCheck };
   'series.chosen': { readonly scanId: string; readonly seriesUid: string };
-  /** `rescueSha256`: the hospital's own rescue cards; absent or null: the plain defaults. */
-  'tables.chosen': { readonly devicesSha256: string | null; readonly rulesSha256: string | null; readonly rescueSha256?: string | null | undefined };
+  /** `rescueSha256`: the hospital's own rescue cards; absent or null: the plain defaults. `rhythmSha256`: its rhythm rules; absent or null: none act, in a training case the training set. */
+  'tables.chosen': { readonly devicesSha256: string | null; readonly rulesSha256: string | null; readonly rescueSha256?: string | null | undefined; readonly rhythmSha256?: string | null | undefined };
   /** A person moved a mark; `was` is what stood there (computed or edited). `lps` null gives the mark back to the tool. */
   'mark.moved': { readonly mark: MarkName; readonly lps: Xyz | null; readonly was: Xyz | null };
   /** The ring drawn by hand on the basal plane; null gives it back to the tool. */

@@ -43,6 +43,32 @@ export function nameSubject(event: Pick<NewCaseEvent, 'kind' | 'data'>): string 
       return 'identity';
     case 'room.logged':
       return `room ${(event.data as CaseEventData['room.logged']).entryId}`;
+    case 'witness.noted':
+    case 'witness.withdrawn':
+      return `witness ${(event.data as CaseEventData['witness.withdrawn']).of}`;
+    case 'echo.begun':
+      return `witness ${(event.data as CaseEventData['echo.begun']).echoId}`;
+    case 'echo.entered': {
+      const { echoId, field } = event.data as CaseEventData['echo.entered'];
+      return `echo ${echoId} ${field}`;
+    }
+    case 'readers.present':
+      return 'readers';
+    case 'result.entered':
+      return `result ${(event.data as CaseEventData['result.entered']).field}`;
+    case 'result.decided':
+      return 'decision';
+    case 'ecg.entered':
+      return `ecg ${(event.data as CaseEventData['ecg.entered']).moment}`;
+    // A joined file, a sealed grade and what was shown stand for themselves.
+    case 'recording.joined':
+    case 'echo.joined':
+    case 'angiogram.measured':
+    case 'ecg.joined':
+      return 'joined';
+    case 'grade.sealed':
+    case 'verdict.shown':
+      return 'grades';
     // What the tool itself found overwrites nothing a person did.
     case 'plan.made':
     case 'plan.refused':

@@ -1,6 +1,7 @@
 import type { CaseEvent, CaseEventData, CaseEventKind, HuddleBranch, IdentityCheck, MarkName, PlannedChoice } from './case-events.ts';
 import type { CameraView } from '../projection/camera-view.ts';
 import type { Cusp, Landmarks, Xyz } from '../root/root-types.ts';
+import { EMPTY_RESULT, foldResult, type ResultState } from './fold-result.ts';
 
 /** One entered item with who entered it and when; earlier values stay in the log. */
 export interface EnteredItem {
@@ -32,7 +33,7 @@ export interface CaseState {
   readonly changedAt: string;
   readonly referral: Readonly<Record<string, EnteredItem>>;
   readonly scan: { readonly scanId: string; readonly manifestSha256: string; readonly files: number; readonly bytes: number; readonly identity: IdentityCheck; readonly seriesUid: string | null; readonly seq: number } | null;
-  readonly tables: { readonly devicesSha256: string | null; readonly rulesSha256: string | null; readonly rescueSha256?: string | null | undefined };
+  readonly tables: { readonly devicesSha256: string | null; readonly rulesSha256: string | null; readonly rescueSha256?: string | null | undefined; readonly rhythmSha256?: string | null | undefined };
   readonly marks: Readonly<Partial<Record<MarkName, SetMark>>>;
   readonly ring: { readonly contourLps: readonly Xyz[]; readonly by: string; readonly at: string; readonly seq: number } | null;
   /** The newest plan; `isStale` when something it depends on has changed since. */
@@ -54,6 +55,8 @@ export interface CaseState {
   readonly runs: readonly { readonly runId: string; readonly blobSha256: string; readonly frames: number; readonly rows: number; readonly columns: number; readonly view: CameraView | null; readonly identity: IdentityCheck; readonly by: string; readonly at: string; readonly seq: number }[];
   /** How many taps the room has logged; their own fold is fold-room.ts. */
   readonly room: { readonly entries: number; readonly lastSeq: number };
+  /** Witnesses, grades, decisions and ECGs after release. */
+  readonly result: ResultState;
 }
 
 /** What the huddle decides on: a frozen plan no longer shows the case after one of these. */
@@ -70,15 +73,16 @@ export function emptyCase(caseId: string): CaseState {
   return {
     caseId, label: '', procedureOn: null, training: false, seq: 0, sha256: '', planInputSeq: 0, openedAt: '', changedAt: '', referral: {}, scan: null,
     tables: { devicesSha256: null, rulesSha256: null }, marks: {}, ring: null, plan: null, refusal: null, pins: [], readings: [], acceptedDoubts: [],
-    huddle: {}, branches: {}, identityCheck: null, overrides: [], freezeInputSeq: 0, frozen: null, runs: [], room: { entries: 0, lastSeq: 0 },
+    huddle: {}, branches: {}, identityCheck: null, overrides: [], freezeInputSeq: 0, frozen: null, runs: [], room: { entries: 0, lastSeq: 0 }, result: EMPTY_RESULT,
   };
 }
 
-/** Other rescue cards alone change nothing that a plan reads. */
-function isRescueAlone({ tables }: CaseState, event: CaseEvent): boolean {
+/** Other rescue cards or rhythm rules alone change nothing that a plan reads. */
+function areTablesAsBefore({ tables }: CaseState, event: CaseEvent): boolean {
   if (event.kind !== 'tables.chosen') return false;
   const chosen = event.data as CaseEventData['tables.chosen'];
-  return chosen.devicesSha256 === tables.devicesSha256 && chosen.rulesSha256 === tables.rulesSha256 && (chosen.rescueSha256 ?? null) !== (tables.rescueSha256 ?? null);
+  const isOther = (chosen.rescueSha256 ?? null) !== (tables.rescueSha256 ?? null) || (chosen.rhythmSha256 ?? null) !== (tables.rhythmSha256 ?? null);
+  return chosen.devicesSha256 === tables.devicesSha256 && chosen.rulesSha256 === tables.rulesSha256 && isOther;
 }
 
 /** State of a case after its events, in their order. */
@@ -93,7 +97,7 @@ export function applyEvent(state: CaseState, event: CaseEvent): CaseState {
   const field = event.kind === 'referral.entered' ? (event.data as CaseEventData['referral.entered']).field : '';
   const isFreezeChanged = CHANGES_FROZEN.has(event.kind) || field.startsWith('identity.') || (event.kind === 'identity.checked' && (event.data as CaseEventData['identity.checked']).verdict !== 'same');
   const changed = folded.frozen && !folded.frozen.isBehind && isFreezeChanged ? { ...folded, frozen: { ...folded.frozen, isBehind: true } } : folded;
-  const staling = (CHANGES_PLAN.has(event.kind) && !isRescueAlone(state, event)) || isPlanField(field);
+  const staling = (CHANGES_PLAN.has(event.kind) && !areTablesAsBefore(state, event)) || isPlanField(field);
   const isOther = event.kind === 'scan.joined' || field.startsWith('identity.'); // another patient may be meant: the comparison is made again
   const noted = staling || isOther || CHANGES_BLOCKERS.has(event.kind) ? { ...changed, freezeInputSeq: event.seq, ...(isOther ? { identityCheck: null } : {}) } : changed;
   if (!staling) return noted;
@@ -175,7 +179,8 @@ function withRoom(state: CaseState, event: CaseEvent): CaseState {
   }
   const run = is('run.joined');
   if (run) return { ...state, runs: [...state.runs.filter((r) => r.runId !== run.runId), { ...run, by, at, seq }] };
-  return state;
+  const result = foldResult(state.result, event);
+  return result === state.result ? state : { ...state, result };
 }
 
 /**

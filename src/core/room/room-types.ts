@@ -1,6 +1,7 @@
 import type { CameraView } from '../projection/camera-view.ts';
 import type { DepthReading } from '../projection/depth-types.ts';
 import type { Tension } from '../release/release-types.ts';
+import type { RemedyCode, RemedyState, VerdictWord, WitnessKind } from '../verdict/verdict-types.ts';
 
 /** Steps of the procedure in time order; `position`, `decision` and `result` are the hold points A, B and C (job.md, B). */
 export type RoomPhase = 'identity' | 'access' | 'crossing' | 'valve-in' | 'position' | 'releasing' | 'decision' | 'released' | 'result' | 'closing' | 'handover';
@@ -42,10 +43,20 @@ export type RoomEntry =
   | { readonly is: 'show'; readonly card: WallCardName | null }
   /** A wall's bar was measured with a tape: that screen is then true to the millimetre. `wall`: the name it shows. */
   | { readonly is: 'screen'; readonly wall: string; readonly barMm: number }
+  /**
+   * The verdict as it was shown, put on the wall by a person: only after every present reader has stored a grade of their own.
+   * Grades 0 to 4; null: that witness may not speak. `answerSha256`: the whole answer.
+   */
+  | {
+    readonly is: 'verdict'; readonly answerSha256: string; readonly word: VerdictWord; readonly side: 'below' | 'above' | null;
+    readonly witnesses: readonly { readonly kind: WitnessKind; readonly low: number | null; readonly high: number | null }[];
+    readonly remedies: readonly { readonly code: RemedyCode; readonly state: RemedyState; readonly detail: string }[];
+    readonly waitUntil: string | null; readonly next: string;
+  }
   | { readonly is: 'note'; readonly text: string };
 /** Cards that can be asked for; which one is shown follows from plan and log (make-wall-board.ts). */
-export type WallCardName = 'plan' | 'kit' | 'view' | 'valve' | 'depth' | 'time' | 'jump' | 'result' | 'totals' | 'handover' | 'screen';
-export const WALL_CARDS: readonly WallCardName[] = ['plan', 'kit', 'view', 'valve', 'depth', 'time', 'jump', 'result', 'totals', 'handover', 'screen'];
+export type WallCardName = 'plan' | 'kit' | 'view' | 'valve' | 'depth' | 'time' | 'jump' | 'result' | 'verdict' | 'remedies' | 'totals' | 'handover' | 'screen';
+export const WALL_CARDS: readonly WallCardName[] = ['plan', 'kit', 'view', 'valve', 'depth', 'time', 'jump', 'result', 'verdict', 'remedies', 'totals', 'handover', 'screen'];
 export type RoomEntryKind = RoomEntry['is'];
 
 /**

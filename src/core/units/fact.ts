@@ -4,7 +4,8 @@
  */
 export type FactStatus = 'settled' | 'doubtful' | 'refused';
 /** UCUM codes in use. */
-export type Ucum = 'mm' | 'mm2' | 'mm3' | 'deg' | '1' | '[hnsf\'U]' | '%' | 'ms' | '/min' | '{Agatston\'U}' | 'N' | 'mm[Hg]' | 's' | '/s' | 'Hz' | 'mm[Hg]/s' | 'cm2';
+export type Ucum = 'mm' | 'mm2' | 'mm3' | 'deg' | '1' | '[hnsf\'U]' | '%' | 'ms' | '/min' | '{Agatston\'U}' | 'N' | 'mm[Hg]' | 's' | '/s' | 'Hz' | 'mm[Hg]/s' | 'cm2'
+  | 'cm' | 'm/s' | 'mL' | 'mL/m2' | 'cm2/m2' | 'm2' | 'kg/m2';
 export interface Reason {
   readonly code: string;
   readonly text: string;

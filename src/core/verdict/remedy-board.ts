@@ -6,10 +6,8 @@ import type { BalloonChoice } from './choose-balloon.ts';
 import type { LeakVerdict } from './fuse-witnesses.ts';
 import type { Waiting } from './judge-waiting.ts';
 import { showNumber } from './make-reason.ts';
+import { REMEDIES, type RemedyCode } from './verdict-types.ts';
 
-/** The one order in which remedies are always listed (job.md, D46, E12). */
-export const REMEDIES = ['wait', 'post-dilate', 'second-valve', 'snare', 'closure', 'surgery'] as const;
-export type RemedyCode = (typeof REMEDIES)[number];
 /** Something that must be true; null: not known. */
 export interface Condition {
   readonly text: string;

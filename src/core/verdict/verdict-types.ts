@@ -25,4 +25,8 @@ export interface LeakWitness {
   readonly loadingNote: string | null;
   readonly reasons: readonly Reason[];
 }
+/** The one order in which remedies are always listed (job.md, D46, E12). */
+export const REMEDIES = ['wait', 'post-dilate', 'second-valve', 'snare', 'closure', 'surgery'] as const;
+export type RemedyCode = (typeof REMEDIES)[number];
+export type RemedyState = 'open' | 'closed' | 'cannot say';
 export type VerdictWord = 'AGREE' | 'DISAGREE' | 'NOT SETTLED' | 'ONE WITNESS ONLY' | 'CANNOT SAY';

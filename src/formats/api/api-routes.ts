@@ -2,8 +2,9 @@ import { z } from 'zod';
 import type { CaseEvent } from '../../core/case/case-events.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import type { RoomRecord } from '../../core/room/room-types.ts';
-import { CASE_LINE, DATE, ID, JOB, NEW_CASE, PERSON_EVENT, PLANNED_CHOICE, SHA256, shortText } from './case-schemas.ts';
+import { CASE_LINE, DATE, ID, INSTANT, JOB, NEW_CASE, PERSON_EVENT, PLANNED_CHOICE, SHA256, shortText } from './case-schemas.ts';
 import { PAIRING, PAIRING_KIND, ROOM_RECORD } from './room-schemas.ts';
+import { ANGIOGRAM, ANGIOGRAM_ASK, ECG_ASK, ECHO_FILE, GRADE_ASK, LIVE, MOST_LIVE_BYTES, MOST_RECORDING_BYTES, RECORDING, RECORDING_ASK, RESULT, RHYTHM, TRACE, TRACE_ASK } from './result-schemas.ts';
 import { MOST_RUN_BYTES, RUN } from './run-schemas.ts';
 
 /**
@@ -107,6 +108,32 @@ export const ROUTES = {
   readRun: route({ method: 'GET', path: '/api/cases/{caseId}/runs/{runId}', summary: 'Frames, angles and scale of a run', needs: 'read-case', params: z.strictObject({ caseId: ID, runId: ID }), answer: RUN }),
   /** 8 bit grey, row by row, under the window that the file states, or the file's own JPEG (image/jpeg); header fields X-Rows, X-Columns. Frames count from 1. */
   readRunFrame: route({ method: 'GET', path: '/api/cases/{caseId}/runs/{runId}/frames/{number}', summary: 'One frame of a run', needs: 'read-case', params: z.strictObject({ caseId: ID, runId: ID, number: z.string().regex(/^[1-9]\d{0,4}$/) }), answer: 'bytes' }),
+
+  /** Body: the bytes of one recording; of a WFDB record a ZIP of its parts. A reason in BECAUSE_HEADER joins one that does not name this patient. */
+  addRecording: route({ method: 'POST', path: '/api/cases/{caseId}/recordings', summary: 'Hand in pressures', needs: 'edit-case', params: CASE, query: RECORDING_ASK, answer: RECORDING, mostBytes: MOST_RECORDING_BYTES }),
+  readRecording: route({ method: 'GET', path: '/api/cases/{caseId}/recordings/{recordingId}', summary: 'What was measured in a recording of pressures', needs: 'read-case', params: z.strictObject({ caseId: ID, recordingId: ID }), answer: RECORDING }),
+  readTrace: route({ method: 'GET', path: '/api/cases/{caseId}/recordings/{recordingId}/trace', summary: 'Curves of a recording, for a picture', needs: 'read-case', params: z.strictObject({ caseId: ID, recordingId: ID }), query: TRACE_ASK, answer: TRACE }),
+  /** Pressures as they come. One feed at a time of a case; it is forgotten when nothing comes for some minutes. */
+  openLive: route({ method: 'POST', path: '/api/cases/{caseId}/live', summary: 'Begin to hand in pressures as they come', needs: 'edit-case', params: CASE, body: z.strictObject({ channels: shortText(2000).nullable() }), answer: LIVE }),
+  /** Body: the next part of a CSV stream (text/csv), cut anywhere. */
+  appendLive: route({ method: 'POST', path: '/api/cases/{caseId}/live/{liveId}', summary: 'The next samples; answered with the beats that they close', needs: 'edit-case', params: z.strictObject({ caseId: ID, liveId: ID }), answer: LIVE, mostBytes: MOST_LIVE_BYTES }),
+  /** With `keep` it becomes a recording of the case, else it is forgotten. */
+  endLive: route({ method: 'POST', path: '/api/cases/{caseId}/live/{liveId}/end', summary: 'The stream is over', needs: 'edit-case', params: z.strictObject({ caseId: ID, liveId: ID }), body: z.strictObject({ keep: z.strictObject({ moment: z.enum(['baseline', 'after']), takenAt: INSTANT }).nullable() }), answer: RECORDING.nullable() }),
+  /** Body: one DICOM file, a structured report or an ultrasound picture with calibrated regions. */
+  addEchoFile: route({ method: 'POST', path: '/api/cases/{caseId}/echoes/{echoId}/files', summary: 'Hand in an echo report or picture', needs: 'edit-case', params: z.strictObject({ caseId: ID, echoId: ID }), answer: ECHO_FILE, mostBytes: MOST_RUN_BYTES }),
+  readEchoPicture: route({ method: 'GET', path: '/api/cases/{caseId}/echoes/{echoId}/pictures/{sha256}', summary: 'Size and calibrated regions of an echo picture', needs: 'read-case', params: z.strictObject({ caseId: ID, echoId: ID, sha256: SHA256 }), answer: z.unknown() }),
+  /** 8 bit grey, row by row; header fields X-Rows, X-Columns. Frames count from 1. */
+  readEchoFrame: route({ method: 'GET', path: '/api/cases/{caseId}/echoes/{echoId}/pictures/{sha256}/frames/{number}', summary: 'One frame of an echo picture', needs: 'read-case', params: z.strictObject({ caseId: ID, echoId: ID, sha256: SHA256, number: z.string().regex(/^[1-9]\d{0,4}$/) }), answer: 'bytes' }),
+  measureAngiogram: route({ method: 'POST', path: '/api/cases/{caseId}/angiograms', summary: 'Measure the densities of a run', needs: 'edit-case', params: CASE, body: ANGIOGRAM_ASK, answer: ANGIOGRAM }),
+  readAngiogram: route({ method: 'GET', path: '/api/cases/{caseId}/angiograms/{angiogramId}', summary: 'Densities that were measured', needs: 'read-case', params: z.strictObject({ caseId: ID, angiogramId: ID }), answer: ANGIOGRAM }),
+  /** Sealed: nobody sees it before they have stored one of their own. */
+  giveGrade: route({ method: 'POST', path: '/api/cases/{caseId}/grades', summary: 'Store one’s own grade of the leak', needs: 'edit-case', params: CASE, body: GRADE_ASK, answer: RESULT }),
+  readResult: route({ method: 'GET', path: '/api/cases/{caseId}/result', summary: 'What the caller may see of the result', needs: 'read-case', params: CASE, answer: RESULT }),
+  /** 409 grade-first while a reader who is present has not stored a grade. What is shown is kept and logged. */
+  showVerdict: route({ method: 'POST', path: '/api/cases/{caseId}/verdict', summary: 'Show the verdict', needs: 'edit-case', params: CASE, body: NOTHING, answer: RESULT }),
+  /** Body: the bytes of one ECG record; of a WFDB record a ZIP of its parts. */
+  addEcg: route({ method: 'POST', path: '/api/cases/{caseId}/ecgs', summary: 'Hand in an ECG record', needs: 'edit-case', params: CASE, query: ECG_ASK, answer: RHYTHM, mostBytes: MOST_RECORDING_BYTES }),
+  readRhythm: route({ method: 'GET', path: '/api/cases/{caseId}/rhythm', summary: 'What the signed rhythm rules say', needs: 'read-case', params: CASE, answer: RHYTHM }),
 
   /** Then upload by tus 1.0 to /api/uploads with metadata importId and path; then finish. */
   startImport: route({ method: 'POST', path: '/api/cases/{caseId}/imports', summary: 'Begin to hand in a scan', needs: 'edit-case', params: CASE, body: z.strictObject({ files: z.number().int().min(1).max(50000), bytes: z.number().int().min(1).max(4 * 1024 ** 3) }), answer: JOB }),

@@ -17,6 +17,21 @@ export const PLANNED_CHOICE = z.strictObject({
 });
 const MARK_NAME = z.enum(['nadir.R', 'nadir.L', 'nadir.N', 'ostium.left', 'ostium.right']);
 
+export const INSTANT = z.iso.datetime({ precision: 3 });
+const FIELD = z.string().regex(/^[a-zA-Z][a-zA-Z0-9.-]{1,60}$/);
+const FIELD_VALUE = z.union([shortText(400), z.number(), z.boolean(), z.null()]);
+const rate = z.number().min(10).max(350).nullable();
+/** What a person says beside a witness. */
+export const WITNESS_NOTE = { takenAt: INSTANT, heartRatePerMin: rate, loadingNote: shortText(200).nullable() };
+const pixel = z.number().min(-100).max(20_000);
+const ECHO_TRACE = z.strictObject({ blobSha256: SHA256, frame: z.number().int().min(0).max(100_000), is: z.enum(['envelope', 'slope', 'distance', 'clock']), points: z.array(z.tuple([pixel, pixel])).min(2).max(500) });
+export const ECG_MOMENT = z.enum(['baseline', 'post', 'h24', 'h48']);
+const ECG_WORDS = z.strictObject({
+  at: INSTANT, rhythm: z.enum(['sinus', 'atrial-fibrillation', 'paced-ventricle', 'paced-atrium', 'other']).nullable(),
+  prMs: z.number().min(1).max(2000).nullable(), qrsMs: z.number().min(1).max(2000).nullable(), ratePerMin: rate, hvMs: z.number().min(1).max(1000).nullable(),
+  bundleBlock: z.enum(['none', 'left', 'right', 'other']).nullable(), avBlock: z.enum(['none', 'first-degree', 'wenckebach', 'mobitz-2', 'two-to-one', 'high-grade', 'complete']).nullable(),
+});
+
 const supersedes = z.number().int().positive().nullable().optional();
 const event = <K extends string, D extends z.ZodType>(kind: K, data: D) => z.strictObject({ kind: z.literal(kind), data, supersedes });
 /** Events that a person may hand in. What the tool itself finds (scan.joined, plan.made, ...) is not among them. */
@@ -24,7 +39,7 @@ export const PERSON_EVENT = z.discriminatedUnion('kind', [
   event('case.dated', z.strictObject({ procedureOn: DATE.nullable() })),
   event('referral.entered', z.strictObject({ field: z.string().regex(/^[a-zA-Z][a-zA-Z0-9.-]{1,60}$/), value: z.union([shortText(400), z.number(), z.boolean(), z.null()]), unit: shortText(20).nullable() })),
   event('series.chosen', z.strictObject({ scanId: ID, seriesUid: UID })),
-  event('tables.chosen', z.strictObject({ devicesSha256: SHA256.nullable(), rulesSha256: SHA256.nullable(), rescueSha256: SHA256.nullable().optional() })),
+  event('tables.chosen', z.strictObject({ devicesSha256: SHA256.nullable(), rulesSha256: SHA256.nullable(), rescueSha256: SHA256.nullable().optional(), rhythmSha256: SHA256.nullable().optional() })),
   event('mark.moved', z.strictObject({ mark: MARK_NAME, lps: XYZ.nullable(), was: XYZ.nullable() })),
   event('ring.drawn', z.strictObject({ contourLps: z.array(XYZ).min(8).max(720).nullable() })),
   event('alternative.pinned', z.strictObject({ pinId: ID, choice: PLANNED_CHOICE, note: shortText(200) })),
@@ -35,6 +50,14 @@ export const PERSON_EVENT = z.discriminatedUnion('kind', [
   event('huddle.entered', z.strictObject({ field: z.string().regex(/^[a-zA-Z][a-zA-Z0-9.-]{1,60}$/), value: z.union([shortText(400), z.number(), z.boolean(), z.null()]) })),
   event('branch.agreed', z.strictObject({ branch: z.enum(['moved-up', 'moved-down', 'leaks']), plan: z.strictObject({ person: shortText(80).min(1), item: shortText(120).min(1), place: shortText(120).min(1) }).nullable() })),
   event('blocker.overridden', z.strictObject({ code: shortText(80).min(1), because: shortText(400).min(3) })),
+  event('witness.noted', z.strictObject({ of: ID, ...WITNESS_NOTE })),
+  event('witness.withdrawn', z.strictObject({ of: ID, because: shortText(400).min(3) })),
+  event('echo.begun', z.strictObject({ echoId: ID, takenAt: INSTANT })),
+  event('echo.entered', z.strictObject({ echoId: ID, field: FIELD, value: FIELD_VALUE, trace: ECHO_TRACE.nullable() })),
+  event('readers.present', z.strictObject({ personIds: z.array(ID).max(20) })),
+  event('result.entered', z.strictObject({ field: FIELD, value: FIELD_VALUE })),
+  event('result.decided', z.strictObject({ decision: z.enum(['wait', 'post-dilate', 'second-valve', 'snare', 'closure', 'surgery', 'finish']), because: shortText(400).min(3), answerSha256: SHA256.nullable() })),
+  event('ecg.entered', z.strictObject({ moment: ECG_MOMENT, words: ECG_WORDS.nullable() })),
 ]);
 /** Proven by the compiler: whatever passes is an event of the core. */
 export type PersonEvent = z.infer<typeof PERSON_EVENT> extends NewCaseEvent ? z.infer<typeof PERSON_EVENT> : never;

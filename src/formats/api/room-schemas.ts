@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import type { RoomRecord } from '../../core/room/room-types.ts';
-import { ID, shortText } from './case-schemas.ts';
+import { ID, INSTANT, SHA256, shortText } from './case-schemas.ts';
 
 /** Shapes of the room's log as they cross HTTP; strict, like all others. */
 const depthMm = z.number().min(-40).max(60);
@@ -11,6 +11,7 @@ const DEPTH_READING = z.strictObject({
   depthMm, lowMm: depthMm, highMm: depthMm, state: z.enum(['uncorrected', 'corrected']), by: z.enum(['marks', 'entered']), views: z.array(VIEW).min(1).max(8),
   cusp: z.literal('N'), edge: z.literal('inflow'), clicks: z.number().int().min(0).max(50), unsheathedRatio: ratio,
 });
+const GRADE = z.number().min(0).max(4).nullable();
 const CAUSE = z.enum(['start-height', 'septal-bulge', 'taper', 'wire-bias', 'no-pacing', 'calcium', 'undersized']);
 const entry = <K extends string, S extends z.ZodRawShape>(is: K, shape: S) => z.strictObject({ is: z.literal(is), ...shape });
 export const ROOM_ENTRY = z.discriminatedUnion('is', [
@@ -35,11 +36,16 @@ export const ROOM_ENTRY = z.discriminatedUnion('is', [
   entry('rescue', { card: shortText(60).min(1), did: z.enum(['opened', 'ticked', 'unticked', 'closed']), line: z.number().int().min(0).max(40).nullable() }),
   entry('causes', { closedAs: z.array(CAUSE).max(7), because: shortText(400), who: WHO }),
   entry('clock', { name: z.enum(['recorder', 'c-arm', 'wall clock']), aheadS: z.number().min(-86400).max(86400) }),
-  entry('show', { card: z.enum(['plan', 'kit', 'view', 'valve', 'depth', 'time', 'jump', 'result', 'totals', 'handover', 'screen']).nullable() }),
+  entry('show', { card: z.enum(['plan', 'kit', 'view', 'valve', 'depth', 'time', 'jump', 'result', 'verdict', 'remedies', 'totals', 'handover', 'screen']).nullable() }),
   entry('screen', { wall: z.string().regex(/^[A-Z][0-9]$/), barMm: z.number().min(50).max(5000) }),
+  entry('verdict', {
+    answerSha256: SHA256, word: z.enum(['AGREE', 'DISAGREE', 'NOT SETTLED', 'ONE WITNESS ONLY', 'CANNOT SAY']), side: z.enum(['below', 'above']).nullable(),
+    witnesses: z.array(z.strictObject({ kind: z.enum(['pressure', 'echo', 'angiogram']), low: GRADE, high: GRADE })).max(3),
+    remedies: z.array(z.strictObject({ code: z.enum(['wait', 'post-dilate', 'second-valve', 'snare', 'closure', 'surgery']), state: z.enum(['open', 'closed', 'cannot say']), detail: shortText(200) })).max(6),
+    waitUntil: INSTANT.nullable(), next: shortText(300),
+  }),
   entry('note', { text: shortText(200).min(1) }),
 ]);
-const INSTANT = z.iso.datetime({ precision: 3 });
 export const ROOM_RECORD = z.strictObject({
   entryId: ID, clientId: ID, place: z.enum(['desk', 'remote', 'wall']), count: z.number().int().min(1).max(1_000_000),
   monotonicMs: z.number().min(0).max(1e11), clientAt: INSTANT, happenedAt: INSTANT,

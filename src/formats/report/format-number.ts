@@ -23,6 +23,13 @@ const UNITS: Readonly<Record<Ucum, { readonly sign: string; readonly decimals: n
   '/s': { sign: ' /s', decimals: 2 },
   Hz: { sign: ' Hz', decimals: 1 },
   cm2: { sign: ' cm²', decimals: 2 },
+  cm: { sign: ' cm', decimals: 1 },
+  'm/s': { sign: ' m/s', decimals: 2 },
+  mL: { sign: ' mL', decimals: 0 },
+  'mL/m2': { sign: ' mL/m²', decimals: 1 },
+  'cm2/m2': { sign: ' cm²/m²', decimals: 2 },
+  m2: { sign: ' m²', decimals: 2 },
+  'kg/m2': { sign: ' kg/m²', decimals: 1 },
 };
 
 /**

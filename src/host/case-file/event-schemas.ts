@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import type { CaseEventData, CaseEventKind } from '../../core/case/case-events.ts';
-import { ID, PERSON_EVENT, SHA256, shortText } from '../../formats/api/case-schemas.ts';
+import { ECG_MOMENT, ID, INSTANT, PERSON_EVENT, SHA256, shortText } from '../../formats/api/case-schemas.ts';
 import { ROOM_RECORD, VIEW } from '../../formats/api/room-schemas.ts';
 
 /**
@@ -21,6 +21,16 @@ const OF_THE_TOOL = {
   'plan.frozen': z.strictObject({ frozenSha256: SHA256, planSha256: SHA256, basedOnSeq: whole, amends: SHA256.nullable(), differences: z.array(shortText(400)).max(10_000) }),
   'run.joined': z.strictObject({ runId: ID, blobSha256: SHA256, frames: whole, rows: whole, columns: whole, view: VIEW.nullable(), identity: IDENTITY }),
   'room.logged': ROOM_RECORD,
+  'recording.joined': z.strictObject({
+    recordingId: ID, moment: z.enum(['baseline', 'after']), blobSha256: SHA256, answerSha256: SHA256.nullable(),
+    refusal: z.strictObject({ code: shortText(200), text: shortText(4000), next: shortText(4000) }).nullable(),
+    format: z.enum(['dicom', 'edf', 'wfdb', 'csv']), channels: shortText(2000).nullable(), takenAt: INSTANT, durationS: z.number().min(0), identity: IDENTITY,
+  }),
+  'echo.joined': z.strictObject({ echoId: ID, blobSha256: SHA256, is: z.enum(['report', 'picture']), fields: z.record(shortText(80), z.union([shortText(400), z.number(), z.boolean()])), identity: IDENTITY }),
+  'angiogram.measured': z.strictObject({ angiogramId: ID, runId: ID, answerSha256: SHA256 }),
+  'grade.sealed': z.strictObject({ gradeId: ID, of: z.enum(['pressure', 'echo', 'angiogram', 'overall']), sealedSha256: SHA256 }),
+  'verdict.shown': z.strictObject({ what: z.enum(['verdict', 'grades']), answerSha256: SHA256 }),
+  'ecg.joined': z.strictObject({ moment: ECG_MOMENT, blobSha256: SHA256, readingSha256: SHA256, takenAt: INSTANT, identity: IDENTITY }),
 } as const;
 /** Sign of the compiler that the list is whole: kinds of people and of the tool together are all kinds. */
 type Missing = Exclude<CaseEventKind, keyof typeof OF_THE_TOOL | z.infer<typeof PERSON_EVENT>['kind']>;

@@ -22,11 +22,21 @@ function listOf(event: CaseEvent): readonly (readonly [NamedDocument['kind'], st
   const scan = is('scan.joined');
   if (scan) return [['manifest', scan.manifestSha256]];
   const tables = is('tables.chosen');
-  if (tables) return [['devices', tables.devicesSha256], ['rules', tables.rulesSha256], ['rescue', tables.rescueSha256]];
+  if (tables) return [['devices', tables.devicesSha256], ['rules', tables.rulesSha256], ['rescue', tables.rescueSha256], ['rhythm-rules', tables.rhythmSha256]];
   const plan = is('plan.made');
   if (plan) return [['plan', plan.planSha256], ['survey', plan.surveySha256]];
   const reading = is('reading.saved');
   if (reading) return [['plan', reading.planSha256], ['landmarks', reading.landmarksSha256]];
   const frozen = is('plan.frozen');
-  return frozen ? [['plan', frozen.planSha256], ['frozen', frozen.frozenSha256]] : [];
+  if (frozen) return [['plan', frozen.planSha256], ['frozen', frozen.frozenSha256]];
+  const recording = is('recording.joined');
+  if (recording) return [['pressure', recording.answerSha256]];
+  const angiogram = is('angiogram.measured');
+  if (angiogram) return [['contrast', angiogram.answerSha256]];
+  const grade = is('grade.sealed');
+  if (grade) return [['grade', grade.sealedSha256]];
+  const verdict = is('verdict.shown') ?? is('result.decided');
+  if (verdict) return [['verdict', verdict.answerSha256]];
+  const ecg = is('ecg.joined');
+  return ecg ? [['ecg', ecg.readingSha256]] : [];
 }

@@ -13,7 +13,7 @@ import type { AppendRequest, CaseLine, CaseStore, StoreFailureCode } from './sto
 import type { CaseRow, EventRow, StoreTables } from './tables.ts';
 
 /** Raise it when fold-case.ts, list-missing.ts or makeCaseRow answers differently for the same events: stored rows are then remade. */
-export const FOLD_VERSION = 6;
+export const FOLD_VERSION = 7;
 const AFTER_ALL_DAYS = '9999-99-99';
 /** PostgreSQL text cannot hold it. */
 const NUL = '\u0000';

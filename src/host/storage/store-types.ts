@@ -97,7 +97,7 @@ export interface CaseStore {
   verifyChains(): Promise<Result<{ readonly cases: number; readonly events: number; readonly auditEntries: number; readonly documents: number }, StoreFailureCode>>;
   close(): Promise<void>;
 }
-export type DocumentKind = 'plan' | 'survey' | 'devices' | 'rules' | 'rescue' | 'landmarks' | 'manifest' | 'cuts' | 'frozen';
+export type DocumentKind = 'plan' | 'survey' | 'devices' | 'rules' | 'rescue' | 'landmarks' | 'manifest' | 'cuts' | 'frozen' | 'pressure' | 'contrast' | 'grade' | 'verdict' | 'ecg' | 'rhythm-rules';
 
 export interface LogRequest { readonly caseId: string; readonly by: string; readonly records: readonly RoomRecord[] }
 export interface LogOutcome {
