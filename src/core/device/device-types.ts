@@ -14,6 +14,8 @@ export type Range = readonly [low: number, high: number];
 export interface Device {
   readonly id: string;
   readonly kind: 'self-expanding' | 'balloon-expandable';
+  /** Its frame may be waited for before its leak is judged; absent: the table does not say. */
+  readonly waitAllowed?: boolean | undefined;
   readonly sizes: readonly DeviceSize[];
 }
 export interface DeviceSize {

@@ -25,8 +25,8 @@ export interface VerdictInputs {
   readonly witnesses: readonly LeakWitness[];
   /** Signed; null: none, then no witness is read and nothing settled. */
   readonly rules: RuleSet | null;
-  /** `isWaitAllowed`: the signed table lets this valve be waited for; null: it does not say. */
-  readonly valve: { readonly kind: Device['kind']; readonly isWaitAllowed: boolean | null; readonly size: Pick<DeviceSize, 'balloonMaxMm'> | null };
+  /** `kind` null: nobody knows which valve. `isWaitAllowed`: the signed table lets this valve be waited for; null: it does not say. */
+  readonly valve: { readonly kind: Device['kind'] | null; readonly isWaitAllowed: boolean | null; readonly size: Pick<DeviceSize, 'balloonMaxMm'> | null };
   readonly root: Parameters<typeof listBalloonLimits>[1];
   readonly balloonsMm: readonly number[];
   readonly second: SecondValveCard | null;
@@ -83,7 +83,7 @@ export function composeVerdict(inputs: VerdictInputs): VerdictAnswer {
 }
 
 /** A round of grading begins with release and anew with each manoeuvre. A time that cannot be read keeps the gate closed. */
-function findRoundStart(clock: VerdictClock): string | null {
+export function findRoundStart(clock: Pick<VerdictClock, 'releasedAt' | 'lastManoeuvreAt'>): string | null {
   const times = [clock.releasedAt, clock.lastManoeuvreAt].filter((t) => t !== null);
   const unreadable = times.find((t) => Number.isNaN(readInstantMs(t)));
   if (unreadable !== undefined) return unreadable;

@@ -26,14 +26,15 @@ export interface Waiting {
  * Source   docs/methods/verdict.md
  */
 export function judgeWaiting(
-  valve: { readonly kind: Device['kind']; readonly isWaitAllowed: boolean | null },
+  valve: { readonly kind: Device['kind'] | null; readonly isWaitAllowed: boolean | null },
   clock: { readonly releasedAt: string | null; readonly lastManoeuvreAt: string | null; readonly nowAt: string },
   rules: RuleSet | null,
 ): Waiting {
   const rule = findVerdictRule(rules, 'expansion-wait');
   const isSelfExpanding = valve.kind === 'self-expanding';
-  const expected = isSelfExpanding ? VERDICT_EN.expectFall : VERDICT_EN.expectNone;
+  const expected = valve.kind === null ? VERDICT_EN.expectUnknown : isSelfExpanding ? VERDICT_EN.expectFall : VERDICT_EN.expectNone;
   const bare = { sinceS: null, leftS: null, dueMs: null, expected, isUnverified: rule?.status === 'M' };
+  if (valve.kind === null) return { ...bare, state: 'cannot say', because: VERDICT_EN.waitNoValve };
   if (!isSelfExpanding && valve.isWaitAllowed !== true) return { ...bare, state: 'not offered', because: VERDICT_EN.waitBalloonExpandable };
   const releasedMs = clock.releasedAt === null ? Number.NaN : readInstantMs(clock.releasedAt);
   if (Number.isNaN(releasedMs)) return { ...bare, state: 'cannot say', because: VERDICT_EN.waitNotReleased };

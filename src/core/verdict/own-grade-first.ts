@@ -8,6 +8,8 @@ export interface OwnGrade {
   readonly interval: LeakInterval;
   /** What they looked at; null: their overall impression. */
   readonly kind: WitnessKind | null;
+  /** Place in a log: of two that have one, it decides which came first, not the clock. */
+  readonly seq?: number | undefined;
 }
 export interface GradeGate {
   /** The fused line may be shown. */
@@ -52,17 +54,18 @@ export interface GradeShown {
   readonly at: string;
   readonly what: 'verdict' | 'grade';
   readonly by?: string | undefined;
+  readonly seq?: number | undefined;
 }
 
 /**
  * Sentences about what was shown too early; empty: the order holds. `present` are the readers of the round. A view at the very
- * instant of the grade is a breach: the order cannot be proved.
+ * instant of the grade is a breach, for the order cannot be proved, unless both have their place in one log.
  */
 export function checkOwnGradeFirst(present: readonly string[], grades: readonly OwnGrade[], shown: readonly GradeShown[], sinceAt: string | null = null): readonly string[] {
   const breaches: string[] = [];
   for (const view of shown) {
     const viewMs = readInstantMs(view.at);
-    const has = (reader: string): boolean => grades.some((g) => g.by === reader && readInstantMs(g.at) < viewMs && (sinceAt === null || readInstantMs(g.at) > readInstantMs(sinceAt)));
+    const has = (reader: string): boolean => grades.some((g) => g.by === reader && (g.seq !== undefined && view.seq !== undefined ? g.seq < view.seq : readInstantMs(g.at) < viewMs) && (sinceAt === null || readInstantMs(g.at) > readInstantMs(sinceAt)));
     if (!has(view.to)) breaches.push(`${view.to} saw ${view.what === 'verdict' ? 'the verdict' : 'another grade'} at ${view.at} before their own grade was stored`);
     if (view.what === 'verdict') breaches.push(...present.filter((r) => r !== view.to && !has(r)).map((r) => `the verdict was shown at ${view.at} before the grade of ${r} was stored`));
   }

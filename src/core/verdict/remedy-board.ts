@@ -48,7 +48,8 @@ export interface RoomSigns {
   readonly isSurgeryAgreed: boolean | null;
 }
 export interface RemedyInputs {
-  readonly kind: Device['kind'];
+  /** null: nobody knows which valve. */
+  readonly kind: Device['kind'] | null;
   readonly verdict: LeakVerdict;
   readonly waiting: Waiting;
   readonly balloon: BalloonChoice;
@@ -85,10 +86,10 @@ const moving = (s: RoomSigns): ContraSign => ({ text: VERDICT_EN.signMoving, isP
 const coronary = (s: RoomSigns): ContraSign => ({ text: VERDICT_EN.signCoronary, isPresent: not(s.isCoronaryFlowNormal) });
 
 const ROWS: Readonly<Record<RemedyCode, (inputs: RemedyInputs) => Row>> = {
-  wait: ({ waiting, signs }) => ({
+  wait: ({ waiting, signs, kind }) => ({
     detail: waiting.because,
     mustBeTrue: [
-      { text: VERDICT_EN.mustWaitKind, holds: waiting.state !== 'not offered' },
+      { text: VERDICT_EN.mustWaitKind, holds: kind === null ? null : waiting.state !== 'not offered' },
       { text: VERDICT_EN.mustWaitTime, holds: waiting.state === 'running' ? true : waiting.state === 'cannot say' ? null : false },
       { text: VERDICT_EN.mustStable, holds: signs.isCirculationStable },
     ],
@@ -119,7 +120,7 @@ const ROWS: Readonly<Record<RemedyCode, (inputs: RemedyInputs) => Row>> = {
   snare: ({ verdict, kind, signs }) => ({
     detail: VERDICT_EN.detailSnare,
     mustBeTrue: [
-      needLeak(verdict), { text: VERDICT_EN.mustSnareKind, holds: kind === 'self-expanding' }, { text: VERDICT_EN.mustDeeper, holds: is(signs.framePlace, 'deeper') },
+      needLeak(verdict), { text: VERDICT_EN.mustSnareKind, holds: is(kind, 'self-expanding') }, { text: VERDICT_EN.mustDeeper, holds: is(signs.framePlace, 'deeper') },
       { text: VERDICT_EN.mustSnare, holds: signs.isSnareReady },
     ],
     contraSigns: [moving(signs), coronary(signs), effusion(signs)],

@@ -17,7 +17,7 @@ const SIZE = z.object({
 const TABLE = z.object({
   format: z.literal('trinadir.devices/1'), hospital: text.default(''), signedBy: text.default(''), signedAt: text.default(''), training: z.boolean(),
   signedSha256: z.string().regex(/^[0-9a-f]{64}$/).optional(),
-  devices: z.array(z.object({ id: text.min(1), kind: z.enum(['self-expanding', 'balloon-expandable']), sizes: z.array(SIZE).max(50) })).max(50),
+  devices: z.array(z.object({ id: text.min(1), kind: z.enum(['self-expanding', 'balloon-expandable']), waitAllowed: z.boolean().optional(), sizes: z.array(SIZE).max(50) })).max(50),
 });
 
 /**

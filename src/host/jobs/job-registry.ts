@@ -10,6 +10,8 @@ const JOBS: Readonly<Record<string, () => Promise<JobRun>>> = {
   'answer-what-if': async () => asJob((await import('../../tasks/answer-what-if.ts')).answerWhatIfTask),
   'refine-what-ifs': async () => asJob((await import('../../tasks/answer-what-if.ts')).refineWhatIfsTask),
   'draw-print': async () => (await import('./draw-print.ts')).drawPrint,
+  'read-pressure': async () => (await import('./pressure-jobs.ts')).readPressure,
+  'trace-recording': async () => (await import('./pressure-jobs.ts')).traceRecording,
   'compare-what-ifs': async () => asJob((await import('../../tasks/compare-what-ifs.ts')).compareWhatIfsTask),
 };
 

@@ -26,7 +26,8 @@ export async function readBody(request: Request, mostBytes: number, bodyMs = BOD
   return fail('request-invalid', formatText(SERVER_EN, 'requestInvalid', { where: 'body', problem: 'nested too deeply' }), SERVER_EN.requestInvalidNext);
 }
 
-async function readBytes(request: Request, mostBytes: number, bodyMs: number): Promise<Uint8Array | 'too-large' | 'slow' | 'cut'> {
+/** A body as it came, of at most `mostBytes`. */
+export async function readBytes(request: Request, mostBytes: number, bodyMs = BODY_MS): Promise<Uint8Array | 'too-large' | 'slow' | 'cut'> {
   if (!request.body) return new Uint8Array();
   const reader = request.body.getReader();
   const parts: Uint8Array[] = [];

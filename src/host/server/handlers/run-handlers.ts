@@ -6,6 +6,7 @@ import type { XaRun } from '../../../formats/dicom/read-xa.ts';
 import type { BlobStore, CaseStore } from '../../storage/store-types.ts';
 import type { Handlers } from '../handler-types.ts';
 import { joinRun } from '../join-run.ts';
+import { readReason } from '../judge-file-identity.ts';
 import { describeRun, failGone, readRunHead, readRunPicture } from '../run-file.ts';
 import { takeRunFile } from '../take-run-file.ts';
 import { FOR_EVER } from './plan-handlers.ts';
@@ -13,17 +14,6 @@ import { FOR_EVER } from './plan-handlers.ts';
 export type RunRoute = 'addRun' | 'readRun' | 'readRunFrame';
 /** Headers of runs that pages are looking at: a frame is asked for many times a second. */
 const MOST_HEADS = 16;
-
-/** null: none given; undefined: given, and not to be read as 3 to 400 signs. */
-function readReason(header: string | null): string | null | undefined {
-  if (header === null) return null;
-  try {
-    const said = decodeURIComponent(header).trim();
-    return said.length >= 3 && said.length <= 400 ? said : undefined;
-  } catch {
-    return undefined;
-  }
-}
 
 /** Angiographic runs: handed in, described, and shown frame by frame. */
 export function makeRunHandlers(): Pick<Handlers, RunRoute> {
