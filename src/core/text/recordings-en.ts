@@ -44,8 +44,6 @@ export const RECORDINGS_EN = makeCatalogue({
 
   angiogramUnknown: 'The case has no such measurement of a run.',
   angiogramUnknownNext: 'Load the case again and choose from its measurements.',
-  runLossy: 'The run is stored with a lossy compression that is not unpacked here.',
-  runLossyNext: 'Export the run uncompressed, or grade it by eye.',
 
   gradeFirst: 'The verdict is hidden until every reader who is present has stored a grade of their own: {list}.',
   gradeFirstNext: 'Each enters their own grade, unseen by the others.',

@@ -1,14 +1,22 @@
 import type { EchoLine } from '../case/fold-result.ts';
+import { isEchoField, type EchoEntries } from '../echo/echo-fields.ts';
+import type { EchoAnswer, EchoContext } from '../echo/echo-types.ts';
+import { makeEchoWitness } from '../echo/make-echo-witness.ts';
+import { measureEcho } from '../echo/measure-echo.ts';
+import type { PressureAnswer } from '../haemodynamics/pressure-types.ts';
+import type { RootSurvey } from '../root/root-types.ts';
+import { makeFact, type Fact } from '../units/fact.ts';
 import { readInstantMs } from '../units/iso-time.ts';
-import type { VerdictCase } from './assemble-verdict.ts';
 import type { SeenLeak } from './compare-leak-sites.ts';
-import { GRADE_WORDS, makeGradedWitness, type GradeWord } from './make-witness.ts';
+import type { WitnessCircumstance } from './make-witness.ts';
 import type { EchoSigns } from './read-room-signs.ts';
+import type { VerdictCase } from './verdict-case.ts';
 import type { LeakWitness } from './verdict-types.ts';
 
 /** The newest echo as far as the verdict reads it. */
 export interface EchoReading {
   readonly echoId: string;
+  readonly answer: EchoAnswer;
   readonly witness: LeakWitness;
   readonly signs: EchoSigns;
   readonly seen: readonly SeenLeak[] | null;
@@ -20,20 +28,43 @@ export function findNewestEcho({ state }: Pick<VerdictCase, 'state'>): EchoLine 
   return state.result.echoes.filter((e) => e.withdrawn === null).reduce<EchoLine | null>((a, e) => (a === null || takenMs(e) >= takenMs(a) ? e : a), null);
 }
 
-/** The newest echo of a case, read; null: there is none. */
-export function assembleEcho(c: VerdictCase): EchoReading | null {
+/**
+ * The newest echo of a case, measured and as a witness; null: there is none. Height and weight are those of the referral, the
+ * junction that of the plan, the gradient by catheter that of the pressures.
+ * Fails    never
+ */
+export function assembleEcho(c: VerdictCase, pressure: PressureAnswer | null): EchoReading | null {
   const line = findNewestEcho(c);
   if (line === null) return null;
-  const read = (field: string): string | number | boolean | null => line.entries[field]?.value ?? null;
-  const isWord = (v: unknown): v is GradeWord => typeof v === 'string' && Object.hasOwn(GRADE_WORDS, v);
-  const [from, to] = [read('leak-from'), read('leak-to') ?? read('leak-from')];
-  const rate = read('heart-rate');
-  const who = {
-    by: line.note?.by ?? Object.values(line.entries).at(-1)?.by ?? line.by, at: line.note?.takenAt ?? line.takenAt,
-    heartRatePerMin: line.note?.heartRatePerMin ?? (typeof rate === 'number' ? rate : null), loadingNote: line.note?.loadingNote ?? null, from: [line.echoId],
+  const entries = Object.fromEntries(Object.entries(line.entries).filter(([code]) => isEchoField(code)).map(([code, { value }]) => [code, value])) as EchoEntries;
+  const who: WitnessCircumstance = {
+    by: line.note?.by ?? Object.values(line.entries).reduce<EchoLine['entries'][string] | null>((a, e) => (a === null || e.seq > a.seq ? e : a), null)?.by ?? line.by,
+    at: line.note?.takenAt ?? line.takenAt, heartRatePerMin: line.note?.heartRatePerMin ?? null, loadingNote: line.note?.loadingNote ?? null, from: [line.echoId],
   };
-  const place = read('leak-place');
-  const witness = isWord(from) && isWord(to) ? makeGradedWitness('echo', from, to, 'grade of the echo reader', who)
-    : { kind: 'echo' as const, interval: null, isValid: false, method: 'echo', ...who, minutesAfterRelease: null, reasons: [{ code: 'echo-without-leak', text: 'Nothing of the leak is entered in the echo.', next: 'Enter a grade or what was measured of the leak.' }] };
-  return { echoId: line.echoId, witness, signs: { place: typeof place === 'string' ? (place as EchoSigns['place']) : null, hasEffusion: read('effusion') as boolean | null }, seen: null };
+  const answer = measureEcho(entries, readContext(c, pressure), c.rules, { by: who.by, at: who.at });
+  return {
+    echoId: line.echoId, answer, witness: makeEchoWitness(answer, who, c.rules), seen: answer.seen,
+    signs: { place: answer.leak.place, hasEffusion: answer.ventricle.hasEffusion },
+  };
+}
+
+function readContext({ state, frozen, plan }: VerdictCase, pressure: PressureAnswer | null): EchoContext {
+  const number = (field: string): number | null => {
+    const value = state.referral[field]?.value;
+    return typeof value === 'number' ? value : null;
+  };
+  const root = (frozen?.plan ?? plan)?.root ?? null;
+  const gradient = pressure?.gradients.meanMmHg ?? null;
+  return {
+    heightCm: number('body.heightCm'), weightKg: number('body.weightKg'), junctionAreaCm2: root && computeJunctionArea(root),
+    catheterMeanGradient: gradient?.value == null ? null : gradient, commissuresDeg: null,
+  };
+}
+
+/** Round junction, cm2. */
+function computeJunctionArea({ sinotubularJunction: { diameterMm } }: RootSurvey): Fact | null {
+  const { value, low, high, source } = diameterMm;
+  if (value === null || low === null || high === null) return null;
+  const areaCm2 = (mm: number): number => (Math.PI * (mm / 10) ** 2) / 4;
+  return makeFact(areaCm2(value), areaCm2(low), areaCm2(high), 'cm2', 'round sinotubular junction', source.from, { by: source.by, at: source.at }, diameterMm.reasons);
 }

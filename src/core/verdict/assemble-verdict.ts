@@ -1,42 +1,20 @@
-import type { ContrastAnswer } from '../angiogram/contrast-types.ts';
-import type { CaseState } from '../case/fold-case.ts';
 import type { AngiogramLine, RecordingLine } from '../case/fold-result.ts';
-import type { Plan } from '../case/plan-types.ts';
-import type { SealedGrade } from '../case/result-events.ts';
 import type { Device, DeviceSize, RuleSet } from '../device/device-types.ts';
 import type { PressureAnswer } from '../haemodynamics/pressure-types.ts';
 import { rateBaseline } from '../haemodynamics/rate-baseline.ts';
 import type { ContactGap } from '../release/release-types.ts';
-import type { FrozenDocument } from '../room/frozen-types.ts';
 import { readChosen } from '../room/read-chosen.ts';
-import type { RoomState } from '../room/room-state.ts';
 import { listSecondValves } from '../room/second-valve.ts';
 import { assembleEcho } from './assemble-echo.ts';
 import { findRoundStart, type VerdictInputs } from './compose-verdict.ts';
 import { makeReason } from './make-reason.ts';
 import { makeAngiogramWitness, makeAortographyWitness, makePressureWitness, type WitnessCircumstance } from './make-witness.ts';
 import type { OwnGrade } from './own-grade-first.ts';
+import type { VerdictCase } from './verdict-case.ts';
 import { listBalloonsAtHand, readDiastoleEntries, readRoomSigns } from './read-room-signs.ts';
 import { readVerdictClock } from './read-verdict-clock.ts';
 import type { LeakInterval, LeakWitness } from './verdict-types.ts';
 import { readInstantMs } from '../units/iso-time.ts';
-
-/** A case with what was opened of its documents, by hash. */
-export interface VerdictCase {
-  readonly state: CaseState;
-  readonly room: RoomState;
-  /** The plan that was frozen; null: none. */
-  readonly frozen: FrozenDocument | null;
-  /** The newest plan, asked only where none was frozen. */
-  readonly plan: Plan | null;
-  readonly pressures: ReadonlyMap<string, PressureAnswer>;
-  readonly contrasts: ReadonlyMap<string, ContrastAnswer>;
-  /** Sealed grades that may be opened here. One that is not among them still says that its author has graded. */
-  readonly grades: ReadonlyMap<string, SealedGrade>;
-  /** Signed rules that act; null: none. */
-  readonly rules: RuleSet | null;
-  readonly nowAt: string;
-}
 
 /**
  * What the verdict of a case is composed of: the newest pressures after release, the newest echo and the newest measured run that
@@ -51,7 +29,7 @@ export function assembleVerdict(c: VerdictCase): VerdictInputs {
   const before = findPressure(c, 'baseline')?.answer ?? null;
   const after = findPressure(c, 'after');
   const pressure = after?.answer ? rateBaseline(after.answer, before?.leak.arIndex ?? null) : null;
-  const echo = assembleEcho(c);
+  const echo = assembleEcho(c, pressure);
   const valve = findValve(c);
   return {
     clock, present: result.readers?.personIds ?? [], grades: listOverallGrades(c), rules,

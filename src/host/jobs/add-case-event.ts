@@ -9,11 +9,11 @@ const MOST_TRIES = 50;
  * the pages that look at the case.
  * Fails     as the store
  */
-export async function addCaseEvent({ store, feed }: Pick<Services, 'store' | 'feed'>, caseId: string, by: string, event: NewCaseEvent): Promise<Result<readonly CaseEvent[]>> {
+export async function addCaseEvent({ store, feed }: Pick<Services, 'store' | 'feed'>, caseId: string, by: string, event: NewCaseEvent | readonly NewCaseEvent[]): Promise<Result<readonly CaseEvent[]>> {
   for (let tries = 1; ; tries++) {
     const before = await store.readState(caseId);
     if (!before.ok) return before;
-    const added = await store.append({ caseId, expectSeq: before.value.seq, by, events: [event] });
+    const added = await store.append({ caseId, expectSeq: before.value.seq, by, events: 'kind' in event ? [event] : event });
     if (!added.ok && added.failure.code === 'case-changed' && tries < MOST_TRIES) continue;
     if (!added.ok) return added;
     const state = await store.readState(caseId);

@@ -12,6 +12,7 @@ const JOBS: Readonly<Record<string, () => Promise<JobRun>>> = {
   'draw-print': async () => (await import('./draw-print.ts')).drawPrint,
   'read-pressure': async () => (await import('./pressure-jobs.ts')).readPressure,
   'trace-recording': async () => (await import('./pressure-jobs.ts')).traceRecording,
+  'measure-run': async () => (await import('./contrast-job.ts')).measureRun,
   'compare-what-ifs': async () => asJob((await import('../../tasks/compare-what-ifs.ts')).compareWhatIfsTask),
 };
 

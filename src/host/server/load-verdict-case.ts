@@ -9,7 +9,7 @@ import { succeed, type Result } from '../../core/result.ts';
 import { foldRoom } from '../../core/room/fold-room.ts';
 import type { FrozenDocument } from '../../core/room/frozen-types.ts';
 import type { RoomRecord } from '../../core/room/room-types.ts';
-import type { VerdictCase } from '../../core/verdict/assemble-verdict.ts';
+import type { VerdictCase } from '../../core/verdict/verdict-case.ts';
 
 /** Where a case's documents and its room come from: a store, a folder or an archive. */
 export interface VerdictSource {

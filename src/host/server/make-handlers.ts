@@ -2,6 +2,7 @@ import { makeThreadDesk } from '../jobs/thread-desk.ts';
 import { makeWhatIfDesk } from '../jobs/what-if-desk.ts';
 import type { Door } from './door.ts';
 import type { Handlers, Services } from './handler-types.ts';
+import { makeAngiogramHandlers } from './handlers/angiogram-handlers.ts';
 import { makeCaseHandlers } from './handlers/case-handlers.ts';
 import { makeFreezeHandlers } from './handlers/freeze-handlers.ts';
 import { HOUSE_HANDLERS } from './handlers/house-handlers.ts';
@@ -27,6 +28,6 @@ export function makeHandlers(door: Door, services: Services): Handlers {
   return {
     ...makeSessionHandlers(door), ...makePeopleHandlers(door), ...makeCaseHandlers(door), ...TABLE_HANDLERS, ...HOUSE_HANDLERS,
     ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(whatIfs), ...makePrintHandlers(), ...makeFreezeHandlers(whatIfs), ...makeRoomHandlers(door), ...makePairingHandlers(door), ...makeLogExportHandlers(), ...makeRunHandlers(),
-    ...makeRecordingHandlers(door, thread, makeLiveDesk(services.dataFolder)), ...makeResultHandlers(door),
+    ...makeRecordingHandlers(door, thread, makeLiveDesk(services.dataFolder)), ...makeResultHandlers(door), ...makeAngiogramHandlers(thread),
   };
 }

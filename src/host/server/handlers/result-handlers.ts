@@ -7,7 +7,7 @@ import { foldRoom } from '../../../core/room/fold-room.ts';
 import { formatText } from '../../../core/text/catalogue.ts';
 import { RECORDINGS_EN } from '../../../core/text/recordings-en.ts';
 import { readInstantMs } from '../../../core/units/iso-time.ts';
-import type { VerdictCase } from '../../../core/verdict/assemble-verdict.ts';
+import type { VerdictCase } from '../../../core/verdict/verdict-case.ts';
 import { mayOpenGrade, placeReader, showResult, type ReaderPlace } from '../../../core/verdict/show-result.ts';
 import type { ResultAnswer } from '../../../formats/api/result-schemas.ts';
 import { addCaseEvent } from '../../jobs/add-case-event.ts';
