@@ -59,6 +59,8 @@ export function makeEcgEntry(read: EcgNumbers, stamp: FactStamp): Result<EcgEntr
   });
 }
 
+const sayInstant = (iso: string): string => `${iso.slice(0, 10)} ${iso.slice(11, 16)} UTC`;
+
 /**
  * ECGs in order of moment, with what is wrong between them: one moment twice, an order in time that cannot be. Then
  * `isBroken`: nothing is said on such a row.
@@ -76,8 +78,12 @@ export function checkEntries(
     const [at, before] = [readInstantMs(entry.at), k > 0 ? readInstantMs(sorted[k - 1]!.at) : -Infinity];
     if (sorted[k - 1]?.moment === entry.moment) {
       reasons.push({ code: 'ecg-moment-twice', text: formatText(RHYTHM_EN, 'momentTwice', { moment }), next: RHYTHM_EN.momentTwiceNext });
-    } else if (!(at > before) || (entry.moment === 'baseline' ? at > released : at < released)) {
-      reasons.push({ code: 'ecg-order', text: formatText(RHYTHM_EN, 'momentOrder', { moment }), next: RHYTHM_EN.momentOrderNext });
+    } else if (!(at > before)) {
+      const last = sorted[k - 1];
+      reasons.push({ code: 'ecg-order', text: formatText(RHYTHM_EN, 'momentOrder', { moment, at: sayInstant(entry.at), before: last ? RHYTHM_EN[`moment-${last.moment}`] : '', beforeAt: sayInstant(last?.at ?? '') }), next: RHYTHM_EN.momentOrderNext });
+    } else if (entry.moment === 'baseline' ? at > released : at < released) {
+      const key = entry.moment === 'baseline' ? 'momentBaseline' : 'momentRelease';
+      reasons.push({ code: 'ecg-order', text: formatText(RHYTHM_EN, key, { moment, at: sayInstant(entry.at), released: sayInstant(releasedAt ?? '') }), next: RHYTHM_EN.momentOrderNext });
     }
   }
   return { entries: sorted, isBroken: reasons.length > 0, reasons };

@@ -44,7 +44,7 @@ export function joinJudged(parts: readonly Judged[], order: readonly Truth[]): J
   return { truth, legs: parts.filter((part) => part.truth === truth).flatMap((part) => part.legs) };
 }
 
-type Number95 = { readonly value: number; readonly low: number; readonly high: number };
+export type Number95 = { readonly value: number; readonly low: number; readonly high: number };
 type Read = { readonly fact: Fact; readonly is: Number95 } | { readonly leg: Leg };
 
 function compareQuantity(question: Comparison, scene: RuleScene): Leg {
@@ -92,6 +92,11 @@ function readInterval(isPr: boolean, entry: EcgEntry | null, at: 'now' | 'baseli
 
 function readOther({ of }: Comparison, entry: EcgEntry | null, context: RhythmContext, name: string, at: string): Read {
   if (of === 'rate' || of === 'hv') return readFact((of === 'rate' ? entry?.ratePerMin : entry?.hvMs) ?? null, name, at);
+  if (of === 'depth-below-septum') {
+    const [depth, length] = [readFact(context.implantDepthMm, RHYTHM_EN['name-implant-depth'], ''), readFact(context.septumLengthMm, RHYTHM_EN['name-septum-length'], '')];
+    if ('leg' in depth || 'leg' in length) return 'leg' in depth ? depth : length;
+    return { fact: depth.fact, is: subtractBands(depth.is, length.is) };
+  }
   const fact = of === 'prosthesis-over-outflow' ? context.prosthesisOverOutflow : of === 'implant-depth' ? context.implantDepthMm : of === 'septum-length' ? context.septumLengthMm : context.subCuspCalciumMm3;
   return readFact(fact, name, at);
 }
@@ -121,7 +126,7 @@ function decideBand(
 }
 
 /** Two readings that err apart from one another. */
-function subtractBands(a: Number95, b: Number95): Number95 {
+export function subtractBands(a: Number95, b: Number95): Number95 {
   const value = a.value - b.value;
   return { value, low: value - Math.hypot(a.value - a.low, b.high - b.value), high: value + Math.hypot(a.high - a.value, b.value - b.low) };
 }

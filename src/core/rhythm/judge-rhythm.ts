@@ -39,7 +39,7 @@ export function judgeRhythm(
 
   const scene: RuleScene = { now, baseline, previous, context, word: null };
   const judge = (kind: RhythmRuleKind, word: ConductionWord | null): readonly RuleOutcome[] => (isActive ? rules.rules : [])
-    .filter((rule) => rule.kind === kind && (kind === 'predictor' || (now !== null && (rule.moments ?? [now.moment]).includes(now.moment))))
+    .filter((rule) => rule.kind === kind && (kind === 'predictor' || kind === 'watch' || (now !== null && (rule.moments ?? [now.moment]).includes(now.moment))))
     .map((rule) => ({ rule, ...judgeCondition(rule.when, { ...scene, word }), isUnverified: rule.status === 'M' }));
   const changes = judge('change', null);
   if (isActive && now && changes.length === 0) reasons.push({ code: 'rhythm-rules-no-change', text: RHYTHM_EN.rulesNoChange, next: RHYTHM_EN.rulesNoChangeNext });
@@ -49,7 +49,7 @@ export function judgeRhythm(
   if (now && isActive) reasons.push(...explainDoubt(changes, now, baseline, canSay && truth === 'unknown', canSay && truth === 'void'));
   return {
     format: 'trinadir.rhythm/1', word, moment: now?.moment ?? null, at: now?.at ?? null,
-    changes, findings: judge('finding', word), steps: judge('step', word), predictors: judge('predictor', word), reasons, ruleSet,
+    changes, findings: judge('finding', word), steps: judge('step', word), predictors: judge('predictor', word), watches: judge('watch', word), reasons, ruleSet,
   };
 }
 

@@ -47,7 +47,7 @@ export const NO_CONTEXT: RhythmContext = {
 /** Numbers that a rule may compare, with the unit each must have; another unit would be another limit. */
 export const QUANTITY_UNITS = {
   pr: 'ms', qrs: 'ms', rate: '/min', hv: 'ms', 'pr-rise': 'ms', 'qrs-rise': 'ms', 'pr-rise-percent': '%', 'qrs-rise-percent': '%',
-  'prosthesis-over-outflow': '1', 'implant-depth': 'mm', 'septum-length': 'mm', 'sub-cusp-calcium': 'mm3',
+  'prosthesis-over-outflow': '1', 'implant-depth': 'mm', 'septum-length': 'mm', 'sub-cusp-calcium': 'mm3', 'depth-below-septum': 'mm',
 } as const;
 export type Quantity = keyof typeof QUANTITY_UNITS;
 export const RHYTHM_WORDS = ['unchanged', 'new conduction change', 'CANNOT SAY'] as const;
@@ -89,8 +89,9 @@ export type Condition =
  * change     one that holds makes the word "new conduction change"; all must be denied for "unchanged"
  * step       what the hospital does then; quoted, never chosen
  * predictor  stands in a list; never summed to a score
+ * watch      whom the clinic looks for after discharge while no result of a monitor is there
  */
-export const RHYTHM_RULE_KINDS = ['finding', 'change', 'step', 'predictor'] as const;
+export const RHYTHM_RULE_KINDS = ['finding', 'change', 'step', 'predictor', 'watch'] as const;
 export type RhythmRuleKind = (typeof RHYTHM_RULE_KINDS)[number];
 export type SourceStatus = 'V' | 'C' | 'D' | 'M';
 
@@ -104,6 +105,10 @@ export interface RhythmRule {
   readonly moments?: readonly EcgMoment[] | undefined;
   /** Where it holds, another ECG is due this long after the judged one. */
   readonly ecgAfterH?: number | undefined;
+  /** Of a step: how long a monitor is kept. Of a watch: from which day on a missing result brings the patient on the clinic list. */
+  readonly days?: { readonly count: number; readonly from: 'release' | 'discharge' } | undefined;
+  /** Of a step: what it says of the temporary pacing wire. */
+  readonly wire?: 'out' | 'keep' | undefined;
   readonly edition: string;
   readonly source: string;
   readonly status: SourceStatus;
@@ -162,6 +167,7 @@ export interface RhythmAnswer {
   /** In the order of the rule set, never by preference (job.md, E12). */
   readonly steps: readonly RuleOutcome[];
   readonly predictors: readonly RuleOutcome[];
+  readonly watches: readonly RuleOutcome[];
   /** Why it cannot be said, or what is doubtful. */
   readonly reasons: readonly Reason[];
   readonly ruleSet: Pick<RhythmRules, 'hospital' | 'edition' | 'signedBy' | 'signedAt' | 'training' | 'signedSha256'> | null;

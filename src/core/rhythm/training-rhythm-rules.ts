@@ -4,9 +4,10 @@ const PATHWAY_2020 = 'Lilly SM et al., 2020 expert consensus decision pathway, J
 const PATHWAY_SECONDARY = 'one secondary summary of the 2020 expert consensus decision pathway (checks RH-06)';
 const PANEL_2019 = 'Rodes-Cabau J et al., expert panel, J Am Coll Cardiol 2019;74:1086-106 (key points; checks RH-04)';
 const ESC_2021 = 'criteria of the 2021 ESC pacing guideline as quoted by a cohort of 1033 (abstract; checks RH-07, RH-08)';
+const LATE_BLOCK = 'late advanced block in 10 % of monitored outpatients, median day 6, J Am Coll Cardiol 2019;73:2538-47; the day of the list is common practice';
 const MEMORY = 'common practice, no source';
 
-const rule = (code: string, kind: RhythmRuleKind, when: Condition, says: string, edition: string, source: string, status: SourceStatus, more: Pick<RhythmRule, 'moments' | 'ecgAfterH'> = {}): RhythmRule => (
+const rule = (code: string, kind: RhythmRuleKind, when: Condition, says: string, edition: string, source: string, status: SourceStatus, more: Pick<RhythmRule, 'moments' | 'ecgAfterH' | 'days' | 'wire'> = {}): RhythmRule => (
   { code, kind, when, says, ...more, edition, source, status });
 const newLeft: Condition = { of: 'new-bundle-block', in: ['left'] };
 const priorRight: Condition = { of: 'bundle-block', at: 'baseline', in: ['right'] };
@@ -22,10 +23,11 @@ const RULES: readonly RhythmRule[] = [
   rule('qrs-longer', 'change', { of: 'qrs-rise-percent', op: '>=', value: 10, unit: '%' }, 'QRS longer by a tenth', '2020', PATHWAY_SECONDARY, 'M'),
   rule('new-advanced-block', 'change', { of: 'new-av-block', in: ['mobitz-2', 'two-to-one', 'high-grade', 'complete'] }, 'New advanced AV block', '-', MEMORY, 'M'),
 
-  rule('wire-out', 'step', { all: [{ of: 'word', in: ['unchanged'] }, { not: priorRight }] }, 'Temporary pacemaker and venous sheath out before leaving the room', '2020', PATHWAY_2020, 'V', { moments: ['post'] }),
-  rule('panel-group-1', 'step', { all: [{ of: 'word', in: ['unchanged'] }, { not: priorRight }] }, 'Panel group 1: remove temporary pacing at the end of the procedure', '2019', PANEL_2019, 'V', { moments: ['post'] }),
-  rule('prior-right-block', 'step', priorRight, 'Right bundle branch block from before is handled apart: keep temporary pacing and the monitor as the local protocol says', '2020', `${PATHWAY_2020}; what is done is common practice`, 'M'),
-  rule('ambulatory-ecg', 'step', { of: 'word', in: ['new conduction change'] }, 'Ambulatory ECG for at least 14 days; its alarms must reach a responder within 1 hour', '2020', PATHWAY_SECONDARY, 'M'),
+  rule('wire-out', 'step', { all: [{ of: 'word', in: ['unchanged'] }, { not: priorRight }] }, 'Temporary pacemaker and venous sheath out before leaving the room', '2020', PATHWAY_2020, 'V', { moments: ['post'], wire: 'out' }),
+  rule('panel-group-1', 'step', { all: [{ of: 'word', in: ['unchanged'] }, { not: priorRight }] }, 'Panel group 1: remove temporary pacing at the end of the procedure', '2019', PANEL_2019, 'V', { moments: ['post'], wire: 'out' }),
+  rule('prior-right-block', 'step', priorRight, 'Right bundle branch block from before is handled apart: keep temporary pacing and the monitor as the local protocol says', '2020', `${PATHWAY_2020}; what is done is common practice`, 'M', { wire: 'keep' }),
+  rule('keep-wire', 'step', { of: 'word', in: ['new conduction change'] }, 'Keep temporary pacing and the monitor as the local protocol says', '-', MEMORY, 'M', { moments: ['post', 'h24'], wire: 'keep' }),
+  rule('ambulatory-ecg', 'step', { of: 'word', in: ['new conduction change'] }, 'Ambulatory ECG for at least 14 days; its alarms must reach a responder within 1 hour', '2020', PATHWAY_SECONDARY, 'M', { days: { count: 14, from: 'discharge' } }),
   rule('daily-ecg', 'step', { of: 'word', in: ['new conduction change'] }, 'ECG each day until PR and QRS no longer grow', '-', MEMORY, 'M', { moments: ['h48'], ecgAfterH: 24 }),
   rule('electrophysiology-study', 'step', {
     any: [
@@ -34,7 +36,9 @@ const RULES: readonly RhythmRule[] = [
     ],
   }, 'An electrophysiology study should be considered (class IIa)', '2021', ESC_2021, 'V'),
   rule('long-hv', 'step', { all: [newLeft, { of: 'hv', op: '>=', value: 70, unit: 'ms' }] }, 'HV as long as the guideline names for permanent pacing after new left bundle branch block', '2021', ESC_2021, 'V'),
-  rule('advanced-block', 'step', { of: 'av-block', in: ['mobitz-2', 'two-to-one', 'high-grade', 'complete'] }, 'Advanced AV block: keep temporary pacing, call the electrophysiologist', '-', MEMORY, 'M'),
+  rule('advanced-block', 'step', { of: 'av-block', in: ['mobitz-2', 'two-to-one', 'high-grade', 'complete'] }, 'Advanced AV block: keep temporary pacing, call the electrophysiologist', '-', MEMORY, 'M', { wire: 'keep' }),
+
+  rule('late-block', 'watch', { of: 'new-bundle-block', in: ['left', 'right', 'other'] }, 'Went home with a new bundle branch block: read the monitor, or call the patient in', '-', LATE_BLOCK, 'M', { days: { count: 7, from: 'discharge' } }),
 
   rule('before-right-block', 'predictor', priorRight, 'Right bundle branch block before', '2020', PATHWAY_2020, 'V'),
   rule('before-first-degree', 'predictor', { any: [{ of: 'pr', at: 'baseline', op: '>', value: 200, unit: 'ms' }, { of: 'av-block', at: 'baseline', in: ['first-degree'] }] }, 'First-degree AV block before', '2020', `${PATHWAY_2020}; 200 ms is a common definition`, 'M'),

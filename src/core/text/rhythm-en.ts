@@ -6,6 +6,7 @@ export const RHYTHM_EN = makeCatalogue({
   'name-pr': 'PR', 'name-qrs': 'QRS', 'name-rate': 'Heart rate', 'name-hv': 'HV', 'name-pr-rise': 'Rise of PR', 'name-qrs-rise': 'Rise of QRS',
   'name-pr-rise-percent': 'Rise of PR', 'name-qrs-rise-percent': 'Rise of QRS', 'name-prosthesis-over-outflow': 'Prosthesis over outflow tract',
   'name-implant-depth': 'Implant depth', 'name-septum-length': 'Length of the membranous septum', 'name-sub-cusp-calcium': 'Calcium below the cusps',
+  'name-depth-below-septum': 'Frame below the membranous septum',
   'name-bundle-block': 'Bundle branch block', 'name-new-bundle-block': 'New bundle branch block', 'name-av-block': 'AV block', 'name-new-av-block': 'New AV block',
   'name-rhythm': 'Rhythm', 'name-device-kind': 'Kind of device', 'name-dilated': 'Dilated', 'name-low-implant': 'Low implant', 'name-heavy-calcium': 'Heavy calcium below the cusps',
   'name-short-septum': 'Short membranous septum', 'name-word': 'Conduction',
@@ -69,7 +70,9 @@ export const RHYTHM_EN = makeCatalogue({
   entryBlocksNext: 'Correct the block or leave PR empty.',
   momentTwice: 'Two ECGs are entered for one moment ({moment}).',
   momentTwiceNext: 'Keep the one that counts; the other stays in the log.',
-  momentOrder: 'The ECG "{moment}" is not at its place in time.',
+  momentOrder: 'The ECG "{moment}" ({at}) is not after the ECG "{before}" ({beforeAt}).',
+  momentRelease: 'The ECG "{moment}" ({at}) is from before the release ({released}).',
+  momentBaseline: 'The baseline ECG ({at}) is from after the release ({released}).',
   momentOrderNext: 'Check date, time and time zone of both ECGs and of the release.',
 
   releaseMissing: 'The time of release is not known.',

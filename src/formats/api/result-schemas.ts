@@ -1,7 +1,10 @@
 import { z } from 'zod';
 import type { LiveBeat } from '../../core/haemodynamics/live-pressure.ts';
 import type { PressureAnswer } from '../../core/haemodynamics/pressure-types.ts';
-import type { NextEcg, RhythmAnswer } from '../../core/rhythm/rhythm-types.ts';
+import type { RhythmCase } from '../../core/rhythm/assemble-rhythm.ts';
+import type { NextEcg, RhythmAnswer, RhythmContext } from '../../core/rhythm/rhythm-types.ts';
+import type { RhythmWatch } from '../../core/rhythm/watch-rhythm.ts';
+import type { Reason } from '../../core/units/fact.ts';
 import type { VerdictAnswer } from '../../core/verdict/compose-verdict.ts';
 import { ECG_MOMENT, ID, INSTANT, SHA256, shortText, WITNESS_NOTE } from './case-schemas.ts';
 
@@ -46,7 +49,11 @@ export const RESULT = z.strictObject({
   isTraining: z.boolean(),
 });
 export type ResultAnswer = z.infer<typeof RESULT>;
-export const RHYTHM = z.strictObject({ answer: z.custom<RhythmAnswer>(), next: z.custom<NextEcg>(), isTraining: z.boolean() });
+/** Everything the Rhythm page says; the server's clock in `now`. */
+export const RHYTHM = z.strictObject({
+  answer: z.custom<RhythmAnswer>(), next: z.custom<NextEcg>(), ecgs: z.custom<RhythmCase['ecgs']>(), context: z.custom<RhythmContext>(), watch: z.custom<RhythmWatch>(),
+  releasedAt: z.string().nullable(), reasons: z.custom<readonly Reason[]>(), now: z.string(), isTraining: z.boolean(),
+});
 export type RhythmPageAnswer = z.infer<typeof RHYTHM>;
 
 const pixel = z.number().min(-100).max(20_000);

@@ -29,7 +29,8 @@ const RULES = z.strictObject({
   signedSha256: z.string().regex(/^[0-9a-f]{64}$/).optional(),
   rules: z.array(z.strictObject({
     code: z.string().regex(/^[a-z0-9-]{1,60}$/), kind: z.enum(RHYTHM_RULE_KINDS), when: makeCondition(MOST_DEPTH), says: z.string().trim().min(1).max(300),
-    moments: z.array(z.enum(ECG_MOMENTS)).min(1).optional(), ecgAfterH: hours.optional(), ...origin,
+    moments: z.array(z.enum(ECG_MOMENTS)).min(1).optional(), ecgAfterH: hours.optional(),
+    days: z.strictObject({ count: z.number().int().min(1).max(366), from: z.enum(['release', 'discharge']) }).optional(), wire: z.enum(['out', 'keep']).optional(), ...origin,
   })).min(1).max(200),
   schedule: z.array(z.strictObject({ moment: z.enum(['post', 'h24', 'h48']), earliestH: hours, dueH: hours, latestH: hours, ...origin })).max(3),
 });
@@ -37,7 +38,7 @@ const RULES = z.strictObject({
 /**
  * The hospital's own rhythm rules, from parsed JSON.
  * Fails     rhythm-rules-invalid (names the first field), -unsigned, -duplicate, -units, -word (a state has no such word),
- *           -circular (a change that asks for the word it makes), -schedule
+ *           -circular (a change that asks for the word it makes), -schedule (hours out of order; days or wire where they do not belong)
  */
 export function parseRhythmRules(content: unknown): Result<RhythmRules, RhythmRulesFailureCode> {
   const parsed = RULES.safeParse(content);
@@ -64,6 +65,8 @@ export function parseRhythmRules(content: unknown): Result<RhythmRules, RhythmRu
       if (leaf.of === 'word' && rule.kind !== 'step') return fail('rhythm-rules-circular', `The rule ${rule.code} asks for the word that the rules of change make.`, 'Only a rule of kind step may ask for it.', { code: rule.code });
     }
   }
+  const lost = set.rules.find((r) => (r.kind === 'watch') !== (r.days !== undefined) && r.kind !== 'step') ?? set.rules.find((r) => r.wire !== undefined && r.kind !== 'step');
+  if (lost) return fail('rhythm-rules-schedule', `The rule ${lost.code} (${lost.kind}) has days or a wire that its kind cannot have, or lacks its days.`, 'A watch needs days; days otherwise, and wire, belong to a step.', { code: lost.code });
   const late = set.schedule.find((d) => !(d.earliestH <= d.dueH && d.dueH <= d.latestH));
   if (late) return fail('rhythm-rules-schedule', `The hours of ${late.moment} are not in order.`, 'Enter earliestH, dueH and latestH so that none is before the one ahead of it.', { moment: late.moment });
   return succeed(set);
