@@ -167,4 +167,6 @@ export const CASE_FILE_EN = makeCatalogue({
   showNoRoom: 'room: nothing logged',
   showDepth: '{depth} mm ({low} to {high})',
   showHoles: 'room: {count} records of {pages} pages never arrived',
+  gradeBreach: 'The order of own grades before the verdict does not hold at event {seq}: {text}.',
+  gradeBreachNext: 'Find out how it came to be shown; readings of that round are not independent of one another.',
 });

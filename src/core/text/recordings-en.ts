@@ -53,7 +53,6 @@ export const RECORDINGS_EN = makeCatalogue({
   gradeNobodyNext: 'Say which readers are in the room.',
   gradeBroken: 'A stored grade does not read.',
   gradeBrokenNext: 'Run trinadir audit verify on the case.',
-  gradeBreach: 'the order of own grades before the verdict: {text}',
 
   entryInvalid: 'The entry {field} does not take this value.',
   entryInvalidNext: 'Look at its choices, or at its unit and bounds.',

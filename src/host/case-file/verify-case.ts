@@ -1,6 +1,7 @@
 import type { CaseEventData } from '../../core/case/case-events.ts';
 import { succeed, type Result } from '../../core/result.ts';
 import type { OpenedCase } from './case-file-types.ts';
+import { checkShownGrades } from './check-shown-grades.ts';
 import { listNamedDocuments } from './list-named-documents.ts';
 import { failMissing } from './open-case-folder.ts';
 import { failBroken } from './parse-case.ts';
@@ -18,8 +19,8 @@ export interface VerifiedCase {
 /**
  * Reads a whole case again. Its chain was checked when it was opened; here every document that an event names must be there
  * with its hash, every other document must have the hash it is called by, and each frozen plan must be in its one form, of
- * this case, and hold the plan that its event names.
- * Fails     document-missing, document-damaged, chain-broken
+ * this case, and hold the plan that its event names. Nobody may have been shown the verdict, or others' grades, before their own.
+ * Fails     document-missing, document-damaged, chain-broken, grade-breach
  */
 export async function verifyCase(opened: OpenedCase): Promise<Result<VerifiedCase, string>> {
   const kinds = new Map(listNamedDocuments(opened.events).map(({ sha256, kind }) => [sha256, kind]));
@@ -38,5 +39,7 @@ export async function verifyCase(opened: OpenedCase): Promise<Result<VerifiedCas
     const problem = checkFrozenText(read.value, { caseId: opened.caseId, planSha256, amends, differences }, plan.value);
     if (problem !== null) return failBroken(`the frozen plan of event ${seq} ${problem}`, { seq });
   }
+  const inOrder = await checkShownGrades(opened.events, opened.readDocument);
+  if (!inOrder.ok) return inOrder;
   return succeed({ caseId: opened.caseId, events: opened.events.length, documents: all.size, frozen: frozen.length, sha256: opened.state.sha256 });
 }

@@ -1,6 +1,7 @@
 import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { STORE_EN } from '../../core/text/store-en.ts';
+import { checkShownGrades } from '../case-file/check-shown-grades.ts';
 import { backUpStore, restoreStore } from '../storage/back-up-store.ts';
 import { listBlobs, makeBlobStore } from '../storage/blob-store.ts';
 import { makeCaseStore } from '../storage/case-store.ts';
@@ -19,6 +20,7 @@ export interface StoreCommandOptions {
 }
 const USAGE = new Set(['backup-exists', 'store-not-empty', 'store-locked']);
 const NOTED_BY = 'trinadir';
+const CASES_AT_ONCE = 100;
 
 /** `trinadir backup FILE`: everything that is stored, as one file; the log says that it was made. */
 export function runBackupCommand(file: string, options: StoreCommandOptions, io: CommandIo): Promise<number> {
@@ -45,6 +47,8 @@ export function runAuditVerifyCommand(options: StoreCommandOptions & { readonly 
   return withStore('audit', options, false, io, async (_opened, store) => {
     const verified = await store.verifyChains();
     if (!verified.ok) return verified;
+    const inOrder = await verifyGrades(store);
+    if (!inOrder.ok) return inOrder;
     const text = formatText(STORE_EN, 'verified', { ...verified.value });
     if (options.pixels !== true) return succeed({ answer: { ...verified.value }, text });
     const wanted = await listWanted(store, options.dataFolder);
@@ -54,6 +58,25 @@ export function runAuditVerifyCommand(options: StoreCommandOptions & { readonly 
     if (problems.length > 0) return fail('pixels-damaged', formatText(STORE_EN, 'pixelsBroken', { count: problems.length, files }), STORE_EN.pixelsBrokenNext, { count: problems.length, files });
     return succeed({ answer: { ...verified.value, files }, text: `${text}\n${formatText(STORE_EN, 'verifiedPixels', { files })}` });
   });
+}
+
+/** In every case nobody was shown the verdict before their own grade. */
+async function verifyGrades(store: CaseStore): Promise<Result<null, string>> {
+  for (let afterCaseId: string | undefined; ; ) {
+    const listed = await store.listCases({ afterCaseId, limit: CASES_AT_ONCE });
+    if (!listed.ok) return listed;
+    for (const { caseId } of listed.value.cases) {
+      const events = await store.listEvents(caseId, 0);
+      if (!events.ok) return events;
+      const inOrder = await checkShownGrades(events.value, async (sha256) => {
+        const read = await store.readDocument(sha256);
+        return read.ok ? succeed(read.value.text) : read;
+      });
+      if (!inOrder.ok) return inOrder;
+    }
+    afterCaseId = listed.value.cases.at(-1)?.caseId;
+    if (listed.value.cases.length < CASES_AT_ONCE) return succeed(null);
+  }
 }
 
 /** Files that lie there, and files that a scan names, there or not. */

@@ -14,6 +14,7 @@ import { makePrintHandlers } from './handlers/print-handlers.ts';
 import { PLAN_HANDLERS } from './handlers/plan-handlers.ts';
 import { makeRecordingHandlers } from './handlers/recording-handlers.ts';
 import { makeResultHandlers } from './handlers/result-handlers.ts';
+import { makeRhythmHandlers } from './handlers/rhythm-handlers.ts';
 import { makeRoomHandlers } from './handlers/room-handlers.ts';
 import { makeRunHandlers } from './handlers/run-handlers.ts';
 import { makeSessionHandlers } from './handlers/session-handlers.ts';
@@ -28,6 +29,6 @@ export function makeHandlers(door: Door, services: Services): Handlers {
   return {
     ...makeSessionHandlers(door), ...makePeopleHandlers(door), ...makeCaseHandlers(door), ...TABLE_HANDLERS, ...HOUSE_HANDLERS,
     ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(whatIfs), ...makePrintHandlers(), ...makeFreezeHandlers(whatIfs), ...makeRoomHandlers(door), ...makePairingHandlers(door), ...makeLogExportHandlers(), ...makeRunHandlers(),
-    ...makeRecordingHandlers(door, thread, makeLiveDesk(services.dataFolder)), ...makeResultHandlers(door), ...makeAngiogramHandlers(thread),
+    ...makeRecordingHandlers(door, thread, makeLiveDesk(services.dataFolder)), ...makeResultHandlers(door), ...makeAngiogramHandlers(thread), ...makeRhythmHandlers(door, thread),
   };
 }

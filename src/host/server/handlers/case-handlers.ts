@@ -9,6 +9,7 @@ import { formatText } from '../../../core/text/catalogue.ts';
 import { FREEZE_EN } from '../../../core/text/freeze-en.ts';
 import { SERVER_EN } from '../../../core/text/server-en.ts';
 import { answerFailure } from '../api-status.ts';
+import { checkResultEvents } from '../check-result-event.ts';
 import { findCaller, type Door } from '../door.ts';
 import type { Handlers } from '../handler-types.ts';
 import { mayOverride } from './freeze-handlers.ts';
@@ -104,6 +105,7 @@ async function checkEvents(events: readonly NewCaseEvent[], state: CaseState, st
       if (event.data.devicesSha256 !== null) wanted.push([event.data.devicesSha256, 'devices']);
       if (event.data.rulesSha256 !== null) wanted.push([event.data.rulesSha256, 'rules']);
       if (event.data.rescueSha256 != null) wanted.push([event.data.rescueSha256, 'rescue']);
+      if (event.data.rhythmSha256 != null) wanted.push([event.data.rhythmSha256, 'rhythm-rules']);
     }
     if (event.kind === 'huddle.entered' && checkHuddleEntry(event.data.field, event.data.value) !== null) return fail('entry-invalid', formatText(FREEZE_EN, 'fieldInvalid', { field: nameField(event.data.field) }), FREEZE_EN.fieldInvalidNext, { field: event.data.field });
     if (event.kind === 'blocker.overridden') {
@@ -116,6 +118,8 @@ async function checkEvents(events: readonly NewCaseEvent[], state: CaseState, st
     }
     if (event.kind === 'consensus.set' && event.data.fromReadings.some((id) => !state.readings.some((each) => each.readingId === id))) return notHere;
   }
+  const ofResult = await checkResultEvents(events, state, store);
+  if (!ofResult.ok) return ofResult;
   for (const [sha256, kind] of wanted) {
     const found = await store.readDocument(sha256);
     if (!found.ok && found.failure.code !== 'blob-unknown') return found;
