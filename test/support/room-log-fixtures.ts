@@ -16,6 +16,10 @@ export const EVERY_ENTRY: readonly RoomEntry[] = [
   { is: 'tension', tension: 'pulling' }, { is: 'dilated', balloonMm: 22, when: 'before' }, { is: 'dilated', balloonMm: null, when: 'after' }, { is: 'heparin', units: 5000 }, { is: 'act', seconds: 262 }, { is: 'contrast', ml: 12.5 },
   { is: 'radiation', airKermaMGy: 310, doseAreaGyCm2: null, fluoroscopyMin: 7.4 }, { is: 'pressure', systolicMmHg: 118, diastolicMmHg: 64, endDiastolicMmHg: null, heartRatePerMin: 71 },
   { is: 'rescue', card: 'tamponade', did: 'opened', line: null }, { is: 'rescue', card: 'tamponade', did: 'ticked', line: 0 }, { is: 'clock', name: 'recorder', aheadS: 37 }, { is: 'show', card: 'depth' }, { is: 'show', card: null },
+  {
+    is: 'verdict', answerSha256: 'ab'.repeat(32), word: 'NOT SETTLED', side: null, witnesses: [{ kind: 'pressure', low: 1, high: 2.5 }, { kind: 'echo', low: null, high: null }],
+    remedies: [{ code: 'wait', state: 'open', detail: '' }, { code: 'post-dilate', state: 'cannot say', detail: 'Not known: leak above the line.' }], waitUntil: '2026-03-02T10:20:00.000Z', next: 'One aortogram.',
+  },
   { is: 'screen', wall: 'A1', barMm: 200.5 }, { is: 'note', text: 'Wire "stiff", kept; <left> & checked' }, { is: 'phase', phase: 'released' }, { is: 'phase', phase: 'handover' },
 ];
 

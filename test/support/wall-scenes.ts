@@ -23,7 +23,25 @@ function freezeDeep<T>(value: T): T {
 const phase = (name: RoomPhase): RoomEntry => ({ is: 'phase', phase: name });
 const begun = [[0, phase('position')], [2, { is: 'view', view: { primaryDeg: -19, secondaryDeg: -26 } }], [10, depthEntry(3, 0.5, { unsheathedRatio: 0 })]] as const satisfies WallScene['log'];
 const opening = [...begun, [40, phase('releasing')], [41, { is: 'pacing', isOn: true, ratePerMin: 120 }], [50, { is: 'fraction', ratio: 0.6 }]] as const satisfies WallScene['log'];
+/** A verdict with its longest words; everything invented. */
+export const makeVerdict = (change: Partial<Extract<RoomEntry, { is: 'verdict' }>> = {}): Extract<RoomEntry, { is: 'verdict' }> => ({
+  is: 'verdict', answerSha256: 'ab'.repeat(32), word: 'AGREE', side: 'below', waitUntil: null,
+  witnesses: [{ kind: 'pressure', low: 0, high: 1 }, { kind: 'echo', low: 0.5, high: 1.5 }, { kind: 'angiogram', low: 1, high: 1 }],
+  remedies: [
+    { code: 'wait', state: 'open', detail: '' }, { code: 'post-dilate', state: 'closed', detail: 'Not: leak above the line. 22 mm at most, bound by sinotubular junction (22.5 mm).' },
+    { code: 'second-valve', state: 'closed', detail: 'Not: leak above the line. At hand: 26, 29.' }, { code: 'snare', state: 'closed', detail: 'Not: leak above the line. Pull toward the aorta.' },
+    { code: 'closure', state: 'closed', detail: 'Not: leak above the line. A plug beside the frame.' }, { code: 'surgery', state: 'closed', detail: 'Not: leak above the line. As written in the bail-out plan.' },
+  ],
+  next: 'Close as planned; the grade goes into the report with its interval.', ...change,
+});
+const unsettledRemedies = [
+  { code: 'wait', state: 'cannot say', detail: 'Not known: stable circulation.' }, { code: 'post-dilate', state: 'cannot say', detail: 'AGAINST: calcium below the ring, frame moves. Not known: leak above the line, leak beside the frame. 22 mm at most, bound by sinotubular junction (22.5 mm). Some limits are unverified.' },
+  { code: 'second-valve', state: 'cannot say', detail: 'Not known: leak above the line, wrong height or leaflets leak. At hand: 26, 29.' }, { code: 'snare', state: 'closed', detail: 'Not: for this frame. Pull toward the aorta.' },
+  { code: 'closure', state: 'cannot say', detail: 'Not known: leak above the line, leak beside the frame, frame still. A plug beside the frame.' }, { code: 'surgery', state: 'open', detail: 'As written in the bail-out plan.' },
+] as const;
 const out = [...opening, [60, depthEntry(3.4, 0.6, { unsheathedRatio: 0.6 })], [70, phase('released')], [72, { is: 'pacing', isOn: false, ratePerMin: null }]] as const satisfies WallScene['log'];
+
+const result = [...out, [90, phase('result')]] as const satisfies WallScene['log'];
 
 export const WALL_SCENES: readonly WallScene[] = [
   { name: 'identity', log: [[0, phase('identity')]], atS: 20 },
@@ -48,6 +66,20 @@ export const WALL_SCENES: readonly WallScene[] = [
   { name: 'waited', log: out, atS: 70 + 1500 },
   { name: 'result-open', log: [...out, [90, phase('result')]], atS: 105 },
   { name: 'result-wait', log: [...out, [85, depthEntry(3.4, 0.6, { unsheathedRatio: 1 })], [90, phase('result')], [92, { is: 'pressure', systolicMmHg: 132, diastolicMmHg: 61, endDiastolicMmHg: 18, heartRatePerMin: 72 }], [99, { is: 'hold', hold: 'C', answer: 'wait', who: 'first operator' }]], atS: 120 },
+  { name: 'verdict-below', log: [...result, [95, makeVerdict()]], atS: 105 },
+  { name: 'verdict-above', log: [...result, [95, makeVerdict({ side: 'above', witnesses: [{ kind: 'pressure', low: 2.5, high: 4 }, { kind: 'echo', low: 2.5, high: 3 }], next: 'Read the remedy board together; the operator picks.' })], [99, { is: 'hold', hold: 'C', answer: 'wait', who: 'first operator' }]], atS: 105 },
+  { name: 'verdict-disagree', log: [...result, [95, makeVerdict({ word: 'DISAGREE', side: null, waitUntil: logTime(295), witnesses: [{ kind: 'pressure', low: 0, high: 1 }, { kind: 'echo', low: 2.2, high: 3 }, { kind: 'angiogram', low: null, high: null }], next: 'Zero and flush the lines, then record ten beats again; give the AR index from before any balloon if it was taken.' })]], atS: 105 },
+  { name: 'verdict-not-settled', log: [...result, [95, makeVerdict({ word: 'NOT SETTLED', side: null, waitUntil: logTime(295), witnesses: [{ kind: 'pressure', low: 1, high: 2.5 }, { kind: 'echo', low: 1.5, high: 3 }], next: 'One aortogram: catheter just above the frame, outflow tract free of the descending aorta and the probe, breath held, table still.' })]], atS: 105 },
+  { name: 'verdict-wait-over', log: [...result, [95, makeVerdict({ word: 'NOT SETTLED', side: null, waitUntil: logTime(295), witnesses: [{ kind: 'pressure', low: 1, high: 2.5 }, { kind: 'echo', low: 1.5, high: 3 }], next: 'Record aortic and ventricular pressure together, zeroed, over ten beats without pacing.' })]], atS: 400 },
+  { name: 'verdict-one-witness', log: [...result, [95, makeVerdict({ word: 'ONE WITNESS ONLY', side: null, witnesses: [{ kind: 'echo', low: 1, high: 2 }], next: 'Record aortic and ventricular pressure together, zeroed, over ten beats without pacing.' })]], atS: 105 },
+  { name: 'verdict-cannot-say', log: [...result, [95, makeVerdict({ word: 'CANNOT SAY', side: null, witnesses: [{ kind: 'pressure', low: null, high: null }], remedies: [], next: 'Stop pacing and record ten beats of the own rhythm.' })]], atS: 105 },
+  { name: 'verdict-void', log: [...result, [95, makeVerdict()], [99, { is: 'dilated', balloonMm: 22, when: 'after' }], [100, { is: 'show', card: 'verdict' }]], atS: 105 },
+  { name: 'verdict-none', log: [...result, [100, { is: 'show', card: 'remedies' }]], atS: 105 },
+  { name: 'result-void', log: [...result, [95, makeVerdict()], [99, { is: 'dilated', balloonMm: 22, when: 'after' }]], atS: 105 },
+  { name: 'verdict-longest', log: [...result, [95, makeVerdict({ word: 'ONE WITNESS ONLY', side: null, waitUntil: logTime(295), witnesses: [{ kind: 'angiogram', low: 4, high: 4 }], next: 'W'.repeat(299) })], [99, { is: 'hold', hold: 'C', answer: 'cannot say', who: 'the second operator and the anaesthetist, both of them here' }]], atS: 105, ask: { isBehind: true, isOnline: false, newsMs: Date.parse(logTime(10)) } },
+  { name: 'remedies', log: [...result, [95, makeVerdict({ word: 'NOT SETTLED', side: null, waitUntil: logTime(295), remedies: unsettledRemedies })], [99, { is: 'hold', hold: 'C', answer: 'act', who: 'first operator' }]], atS: 105 },
+  { name: 'remedies-below', log: [...result, [95, makeVerdict({ waitUntil: logTime(100) })], [99, { is: 'show', card: 'remedies' }]], atS: 105 },
+  { name: 'remedies-longest', log: [...result, [95, makeVerdict({ word: 'NOT SETTLED', side: null, waitUntil: logTime(295), remedies: unsettledRemedies.map((r, i) => ({ ...r, state: 'cannot say' as const, detail: i % 2 === 0 ? 'W'.repeat(200) : 'Not known: leak above the line. '.repeat(6) })) })], [99, { is: 'hold', hold: 'C', answer: 'act', who: 'the second operator and the anaesthetist, both of them here' }]], atS: 105, ask: { isBehind: true, isOnline: false, newsMs: Date.parse(logTime(10)) } },
   { name: 'totals', log: [...out, [90, phase('closing')], [91, { is: 'contrast', ml: 162.5 }], [92, { is: 'heparin', units: 5000 }], [93, { is: 'act', seconds: 262 }], [94, { is: 'radiation', airKermaMGy: 2900, doseAreaGyCm2: 41.5, fluoroscopyMin: 18 }]], atS: 120 },
   { name: 'handover', log: [...out, [85, depthEntry(3.4, 0.6, { unsheathedRatio: 1 })], [99, { is: 'hold', hold: 'C', answer: 'finish', who: 'first operator' }], [110, phase('handover')]], atS: 130 },
   { name: 'screen', log: [[0, phase('access')], [1, { is: 'show', card: 'screen' }]], atS: 20, settings: { isScreenMeasured: false } },

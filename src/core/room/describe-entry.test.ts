@@ -3,6 +3,7 @@ import { describeEntry } from './describe-entry.ts';
 import type { RoomEntry } from './room-types.ts';
 
 const VIEW = { primaryDeg: -19.4, secondaryDeg: -26 };
+const VERDICT: RoomEntry = { is: 'verdict', answerSha256: 'ab'.repeat(32), word: 'AGREE', side: 'below', witnesses: [{ kind: 'pressure', low: 0, high: 1.5 }, { kind: 'echo', low: 1, high: 1 }, { kind: 'angiogram', low: null, high: null }], remedies: [], waitUntil: null, next: '' };
 const LINES: readonly (readonly [RoomEntry, string])[] = [
   [{ is: 'phase', phase: 'valve-in' }, 'Step: Valve in'],
   [{ is: 'pacing', isOn: true, ratePerMin: 120 }, 'Pacing on, 120/min'],
@@ -32,6 +33,9 @@ const LINES: readonly (readonly [RoomEntry, string])[] = [
   [{ is: 'clock', name: 'recorder', aheadS: -37 }, 'Clock of recorder: 37 s behind'],
   [{ is: 'show', card: null }, 'Wall shows: card of the step'],
   [{ is: 'screen', wall: 'A1', barMm: 400 }, 'Wall A1: bar 400 mm'],
+  [{ is: 'show', card: 'remedies' }, 'Wall shows: remedies'],
+  [VERDICT, 'Verdict put on the wall: AGREE, below the line; pressures 0 to 1.5, echo 1, angiogram may not speak'],
+  [{ ...VERDICT, word: 'CANNOT SAY', side: null, witnesses: [] }, 'Verdict put on the wall: CANNOT SAY; pressures missing, echo missing, angiogram missing'],
   [{ is: 'note', text: 'C-arm moved' }, 'Note: C-arm moved'],
 ];
 

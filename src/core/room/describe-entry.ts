@@ -2,6 +2,8 @@ import { nameView } from '../projection/camera-view.ts';
 import { formatText } from '../text/catalogue.ts';
 import { FREEZE_EN } from '../text/freeze-en.ts';
 import { ROOM_EN } from '../text/room-en.ts';
+import { WITNESS_KINDS } from '../verdict/verdict-types.ts';
+import { showNumber } from '../verdict/make-reason.ts';
 import type { RoomEntry } from './room-types.ts';
 
 /** A number as a person writes it: at most one decimal. */
@@ -60,6 +62,7 @@ export function describeEntry(entry: RoomEntry, nameCard: (id: string) => string
     case 'clock': return formatText(ROOM_EN, 'says-clock', { name: ROOM_EN[`clockName-${entry.name}`], s: Math.round(Math.abs(entry.aheadS)), ahead: ROOM_EN[entry.aheadS < 0 ? 'clock-behind' : 'clock-ahead'] });
     case 'show': return entry.card === null ? ROOM_EN['says-show-own'] : formatText(ROOM_EN, 'says-show', { card: ROOM_EN[`card-${entry.card}`] });
     case 'screen': return formatText(ROOM_EN, 'says-screen', { wall: entry.wall, mm: brief(entry.barMm) });
+    case 'verdict': return describeVerdictEntry(entry);
     case 'note': return formatText(ROOM_EN, 'says-note', { text: entry.text });
   }
 }
@@ -71,4 +74,16 @@ function describeRadiation(entry: Extract<RoomEntry, { is: 'radiation' }>): stri
     entry.fluoroscopyMin === null ? '' : formatText(ROOM_EN, 'says-fluoroscopy', { value: brief(entry.fluoroscopyMin) }),
   ].filter((part) => part !== '');
   return parts.length === 0 ? ROOM_EN['says-nothing-read'] : parts.join(', ');
+}
+
+/** The word with its side, and all three witnesses: what may not speak and what is missing is said too. */
+function describeVerdictEntry({ word, side, witnesses }: Extract<RoomEntry, { is: 'verdict' }>): string {
+  const said = WITNESS_KINDS.map((code) => {
+    const [kind, found] = [ROOM_EN[`witness-${code}`], witnesses.find((w) => w.kind === code)];
+    if (!found) return formatText(ROOM_EN, 'says-witness-none', { kind });
+    const { low, high } = found;
+    if (low === null || high === null) return formatText(ROOM_EN, 'says-witness-silent', { kind });
+    return low === high ? formatText(ROOM_EN, 'says-witness-one', { kind, grade: showNumber(low) }) : formatText(ROOM_EN, 'says-witness', { kind, low: showNumber(low), high: showNumber(high) });
+  });
+  return formatText(ROOM_EN, 'says-verdict', { word: side === null ? word : formatText(ROOM_EN, `says-verdict-${side}`, { word }), witnesses: said.join(', ') });
 }

@@ -53,6 +53,37 @@ describe(`foldRoom (seed ${seed})`, () => {
     expect(foldRoom(log(...moved, { is: 'depth', reading: depth(1, 0.5) })).depth).not.toHaveProperty('before');
   });
 
+  test('the newest verdict stands until a manoeuvre, which is named; one given after it stands again', () => {
+    const verdict = (word: 'AGREE' | 'DISAGREE'): RoomEntry => ({ is: 'verdict', answerSha256: 'ab'.repeat(32), word, side: word === 'AGREE' ? 'below' : null, witnesses: [], remedies: [], waitUntil: null, next: '' });
+    const released = [{ is: 'depth', reading: depth(4) }, phase('releasing'), phase('released'), phase('result')] as const;
+    expect(foldRoom(log(...released)).verdict).toBeNull();
+    expect(foldRoom(log(...released, verdict('DISAGREE'), verdict('AGREE'))).verdict).toMatchObject({ word: 'AGREE', at: at(5), voidBy: null });
+    const manoeuvres: readonly (readonly [RoomEntry, string])[] = [
+      [{ is: 'dilated', balloonMm: 22, when: 'after' }, 'dilated'], [{ is: 'recaptured', isWhole: true }, 'recaptured'], [{ is: 'valve-out', inspected: true, replaced: true }, 'valve-out'],
+      [{ is: 'moved', direction: 'up', mm: null }, 'moved'], [phase('valve-in'), 'next valve'],
+    ];
+    for (const [entry, what] of manoeuvres) {
+      expect(foldRoom(log(...released, verdict('AGREE'), entry)).verdict, what).toMatchObject({ word: 'AGREE', at: at(4), voidBy: { what, at: at(5) } });
+      expect(foldRoom(log(...released, entry, verdict('AGREE'))).verdict, what).toMatchObject({ voidBy: null });
+    }
+    // The first that was logged since is named.
+    expect(foldRoom(log(...released, verdict('AGREE'), manoeuvres[0]![0], manoeuvres[3]![0])).verdict?.voidBy).toEqual({ what: 'dilated', at: at(5) });
+    expect(foldRoom(log(phase('releasing'), verdict('AGREE'), phase('released'))).verdict).toMatchObject({ voidBy: { what: 'released' } });
+    // What changes nothing at the valve voids nothing: a tap back to the step, a balloon before the valve, closing.
+    for (const entry of [phase('released'), phase('closing'), { is: 'dilated', balloonMm: 20, when: 'before' }, { is: 'hold', hold: 'C', answer: 'act', who: 'x' }] as const) expect(foldRoom(log(...released, verdict('AGREE'), entry)).verdict?.voidBy).toBeNull();
+  });
+
+  test('a verdict that is taken back gives way to the one before it; a manoeuvre that is taken back makes none void', () => {
+    const verdict = (word: 'AGREE' | 'DISAGREE'): RoomEntry => ({ is: 'verdict', answerSha256: 'ab'.repeat(32), word, side: null, witnesses: [], remedies: [], waitUntil: null, next: '' });
+    const [first, second, balloon] = [record(1, verdict('DISAGREE')), record(2, verdict('AGREE')), record(3, { is: 'dilated', balloonMm: null, when: 'after' })] as const;
+    expect(foldRoom([first, second, record(4, null, { corrects: second.entryId })]).verdict).toMatchObject({ word: 'DISAGREE', at: at(1), voidBy: null });
+    expect(foldRoom([first, record(4, null, { corrects: first.entryId })]).verdict).toBeNull();
+    expect(foldRoom([first, second, balloon]).verdict?.voidBy).not.toBeNull();
+    expect(foldRoom([first, second, balloon, record(4, null, { corrects: balloon.entryId })]).verdict).toMatchObject({ word: 'AGREE', voidBy: null });
+    // Copies and order of arrival change nothing.
+    expect(foldRoom([balloon, second, first, second]).verdict).toEqual(foldRoom([first, second, balloon]).verdict);
+  });
+
   test('a second valve after full release begins an attempt of its own; the wait of the first one is not its wait', () => {
     const released = log({ is: 'depth', reading: depth(4) }, phase('releasing'), phase('released'), { is: 'depth', reading: depth(0) }, phase('result'));
     expect(foldRoom(released)).toMatchObject({ releasedAt: at(2), depth: { reading: { depthMm: 0 } }, attempts: [{ last: { reading: { depthMm: 0 } } }] });

@@ -1,5 +1,5 @@
 import type { AnyRecord } from './merge-records.ts';
-import type { Attempt, LoggedRecord, RoomState } from './room-state.ts';
+import type { Attempt, LoggedRecord, Manoeuvre, RoomState } from './room-state.ts';
 import type { RoomEntry, RoomEntryKind, RoomPhase } from './room-types.ts';
 import { standRecords } from './stand-records.ts';
 
@@ -14,7 +14,7 @@ interface Course { isOpen: boolean; isBack: boolean }
 export function emptyRoom(): RoomState {
   return {
     records: [], phase: null, pacing: null, view: null, depth: null, attempts: [], recaptures: 0, valveOut: null, releasedAt: null, holds: {}, kit: {}, wire: null,
-    tension: null, dilated: [], heparin: [], act: [], contrastMl: 0, radiation: null, pressure: null, rescue: [], causes: null, clocks: [], holes: [], lastAt: null,
+    tension: null, dilated: [], heparin: [], act: [], contrastMl: 0, radiation: null, pressure: null, rescue: [], causes: null, verdict: null, clocks: [], holes: [], lastAt: null,
   };
 }
 
@@ -56,9 +56,13 @@ function apply(room: Draft, course: Course, lists: { dilated: RoomState['dilated
       changeAttempt(room, { moved: { direction: entry.direction, mm: entry.mm, at } });
       room.causes = null; // a new movement opens the board again
       outdateDepth(room, 'moved');
+      voidVerdict(room, 'moved', at);
       return;
-    case 'recaptured': return recapture(room, course, at);
+    case 'recaptured':
+      voidVerdict(room, 'recaptured', at);
+      return recapture(room, course, at);
     case 'valve-out':
+      voidVerdict(room, 'valve-out', at);
       room.valveOut = { inspected: entry.inspected, replaced: entry.replaced, at };
       if (isRunning(room) && course.isOpen) recapture(room, course, at);
       return;
@@ -68,7 +72,10 @@ function apply(room: Draft, course: Course, lists: { dilated: RoomState['dilated
       room.tension = { tension: entry.tension, at };
       if (isRunning(room) && !lastAttempt(room)?.moved) changeAttempt(room, { tension: entry.tension });
       return;
-    case 'dilated': lists.dilated.push({ balloonMm: entry.balloonMm, when: entry.when, at }); return;
+    case 'dilated':
+      lists.dilated.push({ balloonMm: entry.balloonMm, when: entry.when, at });
+      if (entry.when === 'after') voidVerdict(room, 'dilated', at);
+      return;
     case 'heparin': lists.heparin.push({ units: entry.units, at }); return;
     case 'act': lists.act.push({ seconds: entry.seconds, at }); return;
     case 'contrast': room.contrastMl += entry.ml; return;
@@ -83,6 +90,11 @@ function apply(room: Draft, course: Course, lists: { dilated: RoomState['dilated
     }
     case 'rescue': room.rescue = turnCard(room.rescue, entry, at); return;
     case 'causes': room.causes = { closedAs: entry.closedAs, because: entry.because, who: entry.who, at }; return;
+    case 'verdict': {
+      const { is: _is, ...said } = entry;
+      room.verdict = { ...said, at, voidBy: null };
+      return;
+    }
     case 'clock': room.clocks = [...room.clocks.filter((c) => c.name !== entry.name), { name: entry.name, aheadS: entry.aheadS, at }]; return;
     case 'note': return;
   }
@@ -122,6 +134,11 @@ function outdateDepth(room: Draft, before: 'moved' | 'released'): void {
   if (room.depth) room.depth = { ...room.depth, before };
 }
 
+/** A verdict answers for the frame as it stood; the first manoeuvre after it is the one that is named. */
+function voidVerdict(room: Draft, what: Manoeuvre, at: string): void {
+  if (room.verdict?.voidBy === null) room.verdict = { ...room.verdict, voidBy: { what, at } };
+}
+
 /** Every read of the attempt is void: the team returns to hold A (job.md, B). */
 function resetReads(room: Draft, course: Course): void {
   room.depth = null;
@@ -149,6 +166,7 @@ function enterPhase(room: Draft, course: Course, phase: RoomPhase, at: string): 
   if (wasReleased && !course.isBack && (phase === 'valve-in' || phase === 'position' || phase === 'releasing')) {
     course.isBack = true; // another valve: what was read of the first one does not answer for it
     resetReads(room, course);
+    voidVerdict(room, 'next valve', at);
   }
   if (phase === 'releasing' || phase === 'decision') {
     if (phase === 'decision' && wasReleased && !course.isBack) return;
@@ -161,6 +179,7 @@ function enterPhase(room: Draft, course: Course, phase: RoomPhase, at: string): 
   changeAttempt(room, { endedBy: 'released', endedAt: at });
   room.releasedAt = at;
   outdateDepth(room, 'released');
+  voidVerdict(room, 'released', at);
 }
 
 function turnCard(open: RoomState['rescue'], { card, did, line }: EntryOf<'rescue'>, at: string): RoomState['rescue'] {

@@ -65,7 +65,19 @@ function chooseCard(ask: WallAsk, frozen: FrozenDocument): { readonly name: Wall
   if (isLooking) return { name: glance.card, because: 'glance' };
   const asked = findAsked(room);
   if (asked) return { name: asked, because: 'asked' };
+  const said = findVerdictCard(room);
+  if (said) return { name: said, because: 'phase' };
   return { name: room.phase ? CARD_OF_PHASE[room.phase.phase] : 'plan', because: 'phase' };
+}
+
+/**
+ * After the release a verdict that a person put on the wall stands there, until a manoeuvre makes it void. The remedy board
+ * follows when the room has answered ACT at hold C since then, whatever the word: it never comes by itself, and a wall that
+ * turns over would take the word away before it was read.
+ */
+function findVerdictCard({ phase, verdict, holds: { C: said } }: RoomState): 'verdict' | 'remedies' | null {
+  if (!verdict || verdict.voidBy !== null || (phase?.phase !== 'result' && phase?.phase !== 'released')) return null;
+  return said !== undefined && said.answer === 'act' && said.at >= verdict.at && said.at >= phase.at ? 'remedies' : 'verdict';
 }
 
 /** The frame is being placed and a depth was read: its place may not be taken by another card. */

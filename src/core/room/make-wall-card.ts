@@ -4,6 +4,7 @@ import { formatInstant, readInstantMs } from '../units/iso-time.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 import { isInDate, listKit } from './list-kit.ts';
 import { listWallCauses } from './list-wall-causes.ts';
+import { makeWallRemedies, makeWallVerdict } from './make-wall-verdict.ts';
 import type { RoomState } from './room-state.ts';
 import { computeRoomTimers, type TotalOf } from './room-timers.ts';
 import type { WallBoard, WallCardFacts, WallKitItem, WallStrip, WallTotal, WallWait } from './wall-types.ts';
@@ -38,7 +39,9 @@ export function makeWallCard(name: WallBoard['name'], place: CardPlace): WallCar
     case 'view': return makeView(place);
     case 'depth': return { is: 'depth', window: strip.window, depth: strip.depth };
     case 'time': return { is: 'time', sinceMs: strip.sinceReleaseMs, wait: readWait(frozen), depth: strip.depth };
-    case 'result': return { is: 'result', answer: room.holds.C ?? null, sinceMs: strip.sinceReleaseMs, wait: readWait(frozen), pressure: room.pressure, depth: strip.depth };
+    case 'result': return { is: 'result', answer: room.holds.C ?? null, sinceMs: strip.sinceReleaseMs, wait: readWait(frozen), pressure: room.pressure, depth: strip.depth, voidVerdict: room.verdict?.voidBy ? room.verdict : null };
+    case 'verdict': return makeWallVerdict(room, strip.sinceReleaseMs, place.nowMs);
+    case 'remedies': return makeWallRemedies(room, strip.sinceReleaseMs, place.nowMs);
     case 'totals': return { is: 'totals', totals: listWallTotals(place) };
     case 'handover':
       return {

@@ -28,6 +28,9 @@ export interface Attempt {
   readonly endedAt: string | null;
 }
 
+/** What may change a leak, as the log says it; `next valve`: after a full release the team turned to another valve. */
+export type Manoeuvre = 'dilated' | 'recaptured' | 'valve-out' | 'moved' | 'released' | 'next valve';
+
 /**
  * What the room is now: a fold over its records (fold-room.ts), in the order of `happenedAt`. The same fold runs on the
  * server, on the wall, on the remote and in a page that has lost its server.
@@ -57,6 +60,11 @@ export interface RoomState {
   /** Rescue cards that are open, the newest last. */
   readonly rescue: readonly { readonly card: string; readonly openedAt: string; readonly ticked: readonly { readonly line: number; readonly at: string }[] }[];
   readonly causes: { readonly closedAs: readonly CauseCode[]; readonly because: string; readonly who: string; readonly at: string } | null;
+  /**
+   * The newest verdict that a person put on the wall. `voidBy`: what was logged since that may have changed the leak; a void
+   * one says nothing any more.
+   */
+  readonly verdict: (Omit<Extract<RoomEntry, { is: 'verdict' }>, 'is'> & { readonly at: string; readonly voidBy: { readonly what: Manoeuvre; readonly at: string } | null }) | null;
   readonly clocks: readonly { readonly name: 'recorder' | 'c-arm' | 'wall clock'; readonly aheadS: number; readonly at: string }[];
   /** Counts of a page that never arrived: something was lost or is still on its way. */
   readonly holes: readonly { readonly clientId: string; readonly missing: readonly number[] }[];

@@ -5,6 +5,7 @@ import type { CauseRow } from './cause-types.ts';
 import type { FrozenDocument } from './frozen-types.ts';
 import type { DepthAge, DepthWindow, PlacedDepth } from './judge-depth-place.ts';
 import type { RecaptureAnswer } from './judge-recapture.ts';
+import type { RemedyCode, RemedyState } from '../verdict/verdict-types.ts';
 import type { RoomState } from './room-state.ts';
 import type { CauseCode, RoomEntry, RoomPhase, WallCardName } from './room-types.ts';
 
@@ -106,9 +107,29 @@ export type WallCardFacts =
   | WallViewFacts
   | { readonly is: 'depth'; readonly window: WallWindow; readonly depth: WallDepth | null }
   | { readonly is: 'time'; readonly sinceMs: number | null; readonly wait: WallWait; readonly depth: WallDepth | null }
-  | { readonly is: 'result'; readonly answer: HoldAnswer | null; readonly sinceMs: number | null; readonly wait: WallWait; readonly pressure: RoomState['pressure']; readonly depth: WallDepth | null }
+  | { readonly is: 'result'; readonly answer: HoldAnswer | null; readonly sinceMs: number | null; readonly wait: WallWait; readonly pressure: RoomState['pressure']; readonly depth: WallDepth | null; readonly voidVerdict: RoomState['verdict'] }
+  | WallVerdictFacts
+  | WallRemedyFacts
   | { readonly is: 'totals'; readonly totals: readonly WallTotal[] }
   | { readonly is: 'handover'; readonly device: string; readonly size: string; readonly depth: WallDepth | null; readonly answer: HoldAnswer | null; readonly recaptures: number; readonly attempts: number; readonly surgeon: string | null; readonly decides: string | null; readonly pacing: WallStrip['pacing'] };
+
+/** What stands behind a verdict on the wall. `verdict` null: none was put there, or it is void; then `was` is the void one. */
+interface WallVerdictBase {
+  readonly verdict: NonNullable<RoomState['verdict']> | null;
+  readonly was: NonNullable<RoomState['verdict']> | null;
+  readonly ageMs: number | null;
+  readonly sinceReleaseMs: number | null;
+  /** Of the wait that ran when the verdict was given; 0 or less: over. null: none ran. */
+  readonly waitLeftMs: number | null;
+}
+export interface WallVerdictFacts extends WallVerdictBase {
+  readonly is: 'verdict';
+}
+export interface WallRemedyFacts extends WallVerdictBase {
+  readonly is: 'remedies';
+  /** All six in their fixed order; one that the verdict does not have cannot be said. */
+  readonly rows: readonly { readonly code: RemedyCode; readonly state: RemedyState; readonly detail: string; readonly leftMs: number | null }[];
+}
 
 /** The working view of the plan, and the one that the room says it stands in. */
 export interface WallViewFacts {

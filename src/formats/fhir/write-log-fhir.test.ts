@@ -35,6 +35,12 @@ describe('writeLogFhir', () => {
     expect(byKind('fraction').map((o) => [o.valueQuantity?.value, o.dataAbsentReason?.coding?.[0]!.code])).toEqual([[0.6, undefined], [undefined, 'unknown']]);
     expect(byKind('heparin')[0]!.valueQuantity).toMatchObject({ value: 5000, code: '[iU]' });
     expect(byKind('pressure')[0]!.component!.map((c) => [c.valueQuantity?.code, c.valueQuantity?.value, c.dataAbsentReason !== undefined])).toEqual([['mm[Hg]', 118, false], ['mm[Hg]', 64, false], [undefined, undefined, true], ['/min', 71, false]]);
+    const verdict = byKind('verdict')[0]!;
+    expect(verdict.valueCodeableConcept).toMatchObject({ coding: [{ code: 'NOT-SETTLED' }], text: 'NOT SETTLED' });
+    expect(verdict.component!.map((c) => [c.code.text, c.valueQuantity?.value ?? c.valueString ?? c.dataAbsentReason?.coding?.[0]!.code])).toEqual([
+      ['side-of-decision-line', 'unknown'], ['pressure-low', 1], ['pressure-high', 2.5], ['echo-low', 'unknown'], ['echo-high', 'unknown'],
+      ['remedy-wait', 'open'], ['remedy-post-dilate', 'cannot say: Not known: leak above the line.'], ['wait-until', '2026-03-02T10:20:00.000Z'], ['next-measurement', 'One aortogram.'], ['answer-sha256', 'ab'.repeat(32)],
+    ]);
     expect(byKind('note')[0]!.valueString).toContain('Wire "stiff", kept; <left> & checked');
   });
 

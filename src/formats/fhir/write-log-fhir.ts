@@ -101,7 +101,17 @@ function makeValue(entry: RoomEntry, words: string): Value {
     case 'contrast': return { valueQuantity: quantity(entry.ml, 'mL', 'mL') };
     case 'radiation': return { component: [measured('air-kerma', entry.airKermaMGy, 'mGy', 'mGy'), measured('dose-area', entry.doseAreaGyCm2, 'Gy·cm²', 'Gy.cm2'), measured('fluoroscopy', entry.fluoroscopyMin, 'min', 'min')] };
     case 'pressure': return { component: [measured('systolic', entry.systolicMmHg, 'mmHg', 'mm[Hg]'), measured('diastolic', entry.diastolicMmHg, 'mmHg', 'mm[Hg]'), measured('ventricle-end-diastolic', entry.endDiastolicMmHg, 'mmHg', 'mm[Hg]'), measured('heart-rate', entry.heartRatePerMin, '/min', '/min')] };
+    case 'verdict': return { valueCodeableConcept: concept('urn:trinadir:verdict', entry.word, entry.word), component: listVerdictParts(entry) };
     case 'clock': return { valueQuantity: quantity(entry.aheadS, 's', 's'), component: [part('clock', { valueString: entry.name })] };
     case 'recaptured': case 'valve-out': case 'wire': case 'tension': case 'rescue': case 'causes': case 'show': case 'screen': case 'note': return { valueString: words };
   }
+}
+
+/** Grades as numbers of the five-class scale, remedies as states; nothing of it is advice. */
+function listVerdictParts({ side, witnesses, remedies, waitUntil, next, answerSha256 }: Extract<RoomEntry, { is: 'verdict' }>): Component[] {
+  const text = (code: string, value: string | null): Component => part(code, value === null || value.trim() === '' ? { dataAbsentReason: absent(LOG_EN.none) } : { valueString: value });
+  return [
+    text('side-of-decision-line', side), ...witnesses.flatMap((w) => [measured(`${w.kind}-low`, w.low, '1', '1'), measured(`${w.kind}-high`, w.high, '1', '1')]),
+    ...remedies.map((r) => text(`remedy-${r.code}`, r.detail.trim() === '' ? r.state : `${r.state}: ${r.detail}`)), text('wait-until', waitUntil), text('next-measurement', next), text('answer-sha256', answerSha256),
+  ];
 }

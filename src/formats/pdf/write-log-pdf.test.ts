@@ -18,6 +18,7 @@ describe('makeLogSection', () => {
     expect(text).toContain('Clotting time, last 262 s 250.0 s, unverified');
     expect(text).toContain('Heparin, total 5000 units');
     expect(text).toMatch(/1 10:00:05 3\.6 to 4\.4 mm, read 4\.0 .* recaptured 10:00:14/);
+    expect(text).toMatch(/NOT SETTLED \(void since 10:00:\d\d\) wait open, post-dilate cannot say One aortogram\./);
     expect(section.tables).toContain('Wire &quot;stiff&quot;, kept; &lt;left&gt; &amp; checked');
     expect(section.tables.match(/<tr>/g)!.length).toBeGreaterThan(EVERY_ENTRY.length);
   });

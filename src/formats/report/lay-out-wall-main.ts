@@ -1,8 +1,9 @@
 import { WALL_ROOM_EN as T } from '../../core/text/wall-room-en.ts';
 import { BOARD_CAP_MM, drawRect, PITCH_MM, type Pen, type Region } from './wall-pen.ts';
 import { layOutRuler } from './lay-out-wall-ruler.ts';
+import { fitPieces, layOutBars, layOutBlocks, measureBars } from './lay-out-wall-verdict.ts';
 import { wrapText } from './lay-out-wall-card.ts';
-import type { AnswerWords, CardWords, LineWords, WallMark } from './wall-sheet.ts';
+import type { AnswerWords, BarsWords, CardWords, LineWords, WallMark } from './wall-sheet.ts';
 
 /** Width of the ruler and its labels. */
 const RULER_MM = 150;
@@ -34,10 +35,12 @@ export function layOutCard(card: CardWords, pen: Pen, region: Region): void {
   if (card.because !== '') {
     const because = pen.widthOf('plain', cap, card.because);
     const isBeside = pen.widthOf('bold', cap, titles.at(-1) ?? '') + because + 8 * k <= region.right - left;
-    if (!isBeside) base += PITCH_MM * k;
-    pen.put('title', 'plain', cap, card.because, isBeside ? region.right - because : left, base, 'soft');
+    if (isBeside) pen.put('title', 'plain', cap, card.because, region.right - because, base, 'soft');
+    else for (const text of wrapText(card.because, region.right - left, (t) => pen.widthOf('plain', cap, t))) pen.put('title', 'plain', cap, text, left, (base += PITCH_MM * k), 'soft');
   }
   const top = base + 5 * k;
+  if (card.blocks) return layOutBlocks(card.blocks, pen, { ...region, left, top });
+  if (card.bars) return layOutVerdict(card, card.bars, pen, { ...region, left, top });
   if (!card.ruler) return void layOutWords(card, pen, { ...region, left, top });
   const beside = left + (RULER_MM + 11) * k;
   if (region.right - beside >= LEAST_BESIDE_MM * k) {
@@ -48,6 +51,32 @@ export function layOutCard(card: CardWords, pen: Pen, region: Region): void {
   const foot = layOutWords(card, pen, { ...region, left, top });
   layOutRuler(card.ruler, pen, { left, top: foot + 8 * k, right: left + RULER_MM * k, bottom: region.bottom });
 }
+
+/** Share of the width that the bars of the witnesses take beside the lines. */
+const BARS_RATIO = 0.5;
+/** Answer and word on one row, then the witnesses with the lines beside them, or below them on an upright screen. */
+function layOutVerdict(card: CardWords, bars: BarsWords, pen: Pen, region: Region): void {
+  const { k } = pen;
+  const tone = card.mark === 'old' ? 'soft' : 'ink';
+  const base = layOutAnswers(card.answer, pen, region, tone);
+  const cap = BOARD_CAP_MM.word * k;
+  const left = region.left + (card.answer[0] ? pen.widthOf('bold', BOARD_CAP_MM.answer * k, card.answer[0].glyphs) + 10 * k : 0);
+  const rows = wrapText(card.word, region.right - left, (t) => pen.widthOf('bold', cap, t));
+  // One row stands on the base line of the sign; more begin at its head.
+  const first = rows.length === 1 ? base : region.top + 6 * k + cap;
+  rows.forEach((text, i) => pen.put('word', 'bold', cap, text, left, first + i * (cap + 7 * k), tone));
+  const top = Math.max(base, first + (rows.length - 1) * (cap + 7 * k)) + 6 * k;
+  const isBeside = (region.right - region.left) * BARS_RATIO >= LEAST_BARS_MM * k;
+  if (!isBeside) {
+    const foot = top + measureBars(bars, pen);
+    layOutBars(bars, pen, { ...region, top, bottom: foot }, tone);
+    return void layOutLines(card.lines, pen, { ...region, top: foot + 2 * k });
+  }
+  const split = region.left + (region.right - region.left) * BARS_RATIO;
+  layOutBars(bars, pen, { ...region, top, right: split - 6 * k }, tone);
+  layOutLines(card.lines, pen, { ...region, top: top - 5 * k, left: split + 8 * k });
+}
+const LEAST_BARS_MM = 190;
 
 function drawMark(mark: WallMark, pen: Pen, { left, top, bottom }: Region): void {
   if (mark === 'plain') return;
@@ -113,11 +142,16 @@ function layOutLines(lines: readonly LineWords[], pen: Pen, region: Region): num
   const tick = 17 * k;
   const widthOf = (t: string): number => pen.widthOf('plain', cap, t);
   const room = Math.floor((region.bottom - region.top - 3.5 * k) / pitch + 1e-6);
-  const set = lines.map((line) => {
+  const set = lines.map((line): { readonly line: LineWords; readonly left: number; rows: readonly string[] } => {
     const left = region.left + (line.box ? tick : 0);
     const right = region.right - (line.end === undefined ? 0 : pen.widthOf('bold', cap, line.end) + 6 * k);
     return { line, left, rows: wrapText(line.text, right - left, widthOf) };
   });
+  for (const each of set) {
+    if (!each.line.pieces) continue;
+    const others = set.reduce((sum, s) => sum + (s === each ? 0 : s.rows.length), 0);
+    each.rows = fitPieces(each.line.pieces, room - others, region.right - each.left, widthOf) ?? each.rows;
+  }
   let left = room;
   let count = 0;
   while (count < set.length && set[count]!.rows.length <= left - (count < set.length - 1 ? 1 : 0)) left -= set[count++]!.rows.length;

@@ -20,7 +20,7 @@ export function makeLogSection(log: LogDocument): { readonly title: string; read
     log.frozenSha256 === null ? LOG_EN.planNone : formatText(LOG_EN, 'planFrozen', { code: log.frozenSha256 }),
     formatText(LOG_EN, 'chain', { seq: log.lastSeq, sha256: log.lastSha256 }), LOG_EN.footNext,
   ];
-  const tables = log.rows.length === 0 ? `<p>${escapeText(LOG_EN.empty)}</p>` : drawSteps(log) + drawTotals(log) + drawAttempts(log) + drawRecords(log);
+  const tables = log.rows.length === 0 ? `<p>${escapeText(LOG_EN.empty)}</p>` : drawSteps(log) + drawTotals(log) + drawAttempts(log) + drawVerdicts(log) + drawRecords(log);
   return { title: LOG_EN.title, about: about.map((line) => `<p>${escapeText(line)}</p>`).join(''), doubt: listDoubts(log).join(''), tables };
 }
 
@@ -73,6 +73,18 @@ function drawAttempts({ room }: LogDocument): string {
   const ended = ({ endedBy, endedAt }: Attempt): string => (endedBy === null ? LOG_EN.running : formatText(LOG_EN, endedBy, { at: formatTime(endedAt!) }));
   return drawTable('attempts', LOG_EN.attempts, [LOG_EN.columnAttempt, LOG_EN.columnBegan, LOG_EN.columnStart, LOG_EN.columnLast, LOG_EN.columnMoved, LOG_EN.columnPaced, LOG_EN.columnEnded],
     room.attempts.map((a) => [String(a.number), formatTime(a.beganAt), depth(a.start), depth(a.last), moved(a), a.wasPaced === null ? LOG_EN.notKnown : LOG_EN[a.wasPaced ? 'yes' : 'no'], ended(a)]));
+}
+
+/** Each verdict that still counts; what a remedy's row said in full is in the table and FHIR exports. */
+function drawVerdicts({ rows, room }: LogDocument): string {
+  const said = rows.flatMap(({ record: { entry, standing }, at }) => (entry?.is === 'verdict' && standing === 'current' ? [{ entry, at }] : []));
+  return drawTable('verdicts', LOG_EN.verdicts, [LOG_EN.columnTime, LOG_EN.columnVerdict, LOG_EN.columnRemedies, LOG_EN.columnNext], said.map(({ entry, at }) => {
+    const voidBy = room.verdict?.at === at ? room.verdict.voidBy : null;
+    return [
+      formatTime(at), voidBy ? `${entry.word} (${formatText(LOG_EN, 'verdictVoid', { at: formatTime(voidBy.at) })})` : entry.word,
+      entry.remedies.map((r) => formatText(LOG_EN, 'remedyState', { name: ROOM_EN[`remedy-${r.code}`], state: r.state })).join(', ') || LOG_EN.none, entry.next || LOG_EN.none,
+    ];
+  }));
 }
 
 function drawRecords({ rows }: LogDocument): string {

@@ -25,6 +25,25 @@ export interface CardWords {
   readonly question: string;
   readonly mark: WallMark;
   readonly ruler: RulerWords | null;
+  /** The witnesses of a verdict; then answer and word stand on one row above them. */
+  readonly bars?: BarsWords | undefined;
+  /** Rows of equal rank in a fixed order, each with a state. */
+  readonly blocks?: readonly BlockWords[] | undefined;
+}
+/** Intervals on one scale; `low` null: no interval, and `says` stands in its place. */
+export interface BarsWords {
+  readonly from: number;
+  readonly to: number;
+  readonly fromText: string;
+  readonly toText: string;
+  readonly rows: readonly { readonly label: string; readonly low: number | null; readonly high: number | null; readonly says: string; readonly isOld: boolean }[];
+}
+export interface BlockWords {
+  readonly text: string;
+  readonly state: string;
+  readonly mark: 'open' | 'stop' | 'doubt';
+  /** Sentences that may stand without those that follow; as many as have room. */
+  readonly pieces: readonly string[];
 }
 export interface AnswerWords {
   /** Before the signs, in letters of the word's size: LAO, CRA. */
@@ -37,6 +56,8 @@ export interface LineWords {
   readonly text: string;
   readonly mark: WallMark;
   readonly box?: 'open' | 'ticked' | undefined;
+  /** Sentences of which the first may stand without those that follow; `text` is said where not even the first has room. */
+  readonly pieces?: readonly string[] | undefined;
   /** The second column of a table row. */
   readonly end?: string | undefined;
 }

@@ -1,5 +1,5 @@
 import { isDepthOver } from '../../core/room/judge-depth-place.ts';
-import type { HoldState, WallBoard, WallDepth, WallStrip, WallWarning } from '../../core/room/wall-types.ts';
+import type { HoldState, WallBoard, WallDepth, WallStrip, WallVerdictFacts, WallWarning } from '../../core/room/wall-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { WALL_ROOM_EN as T } from '../../core/text/wall-room-en.ts';
 import { readInstantMs } from '../../core/units/iso-time.ts';
@@ -22,17 +22,19 @@ export function wordWallBoard(board: WallBoard): WallSheet {
       newest: board.newestAgeMs === null ? T.nothingLogged : formatText(T, 'newest', { age: formatAge(board.newestAgeMs) }),
       clock: formatClock(board.nowMs, board.utcOffsetMin),
     },
-    card: { ...card, because: card.because || because, question: wordHold(board.hold, board.name) ?? card.question },
+    card: { ...card, because: card.because || because, question: wordHold(board.hold, board.name, board.card.is === 'verdict' || board.card.is === 'remedies' ? board.card.verdict : null) ?? card.question },
     strip: board.strip ? listStrip(board.strip, board.name, board.nowMs) : [],
     warnings: board.warnings.map(wordWarning), training: board.training, hasUnverified: board.hasUnverified,
   };
 }
 
 /** An answered hold point replaces its question; the asking stays until somebody answers aloud. */
-function wordHold(hold: HoldState, name: WallBoard['name']): string | null {
+function wordHold(hold: HoldState, name: WallBoard['name'], verdict: WallVerdictFacts['verdict']): string | null {
   // Under a rescue card or the jump board nobody is asked anything else.
   if (!hold || name === 'rescue' || name === 'jump') return null;
   if (hold.answer) return formatText(T, 'answered', { hold: hold.hold, answer: T[`answer-${hold.answer.answer}`], who: hold.answer.who });
+  // The grades stand before a verdict is shown: nobody is asked for them again.
+  if (hold.hold === 'C' && verdict !== null) return T.questionCVerdict;
   return T[`question${hold.hold}`];
 }
 
@@ -47,10 +49,11 @@ function wordWarning(w: WallWarning): string {
 
 /**
  * At most four places beside the card: before the ring step, valve, aim and pacing; then step, depth, pacing and taking
- * back or the time since the release. What the card itself says is not said twice; a rescue card has the wall alone.
+ * back or the time since the release. What the card itself says is not said twice; a rescue card, a verdict and the remedy board
+ * have the wall alone.
  */
 function listStrip(s: WallStrip, name: WallBoard['name'], nowMs: number): readonly StripWords[] {
-  if (name === 'rescue') return [];
+  if (name === 'rescue' || name === 'verdict' || name === 'remedies') return [];
   const step: StripWords = { label: T.stripPhase, value: T[`phase-${s.phase ?? 'none'}`], note: s.inPhaseMs === null ? '' : formatAge(s.inPhaseMs), mark: 'plain' };
   const isOver = s.phase === 'closing' || s.phase === 'handover';
   if (s.isBeforePosition) return [step, ...(name === 'valve' ? [] : [{ label: T.stripValve, value: s.size, note: '', mark: 'plain' as const }]), wordAim(s), wordPacing(s)];

@@ -9,6 +9,7 @@ import { readInstantMs } from '../../core/units/iso-time.ts';
 import { formatNumber } from './format-number.ts';
 import { formatAge, formatBand, formatClock, formatDepthMm, formatTimer, roundBeside } from './format-wall.ts';
 import { drawRulerWords } from './word-wall-ruler.ts';
+import { wordRemedies, wordVerdict } from './word-wall-verdict.ts';
 import type { AnswerWords, CardWords, LineWords, WallMark } from './wall-sheet.ts';
 
 type Words = Partial<CardWords> & { readonly title: string };
@@ -47,6 +48,8 @@ function wordCard({ card, code, utcOffsetMin, strip }: WallBoard): Words {
     case 'depth': return wordDepth(card, strip?.phase ?? null);
     case 'time': return wordTime(card);
     case 'result': return wordResult(card, clock);
+    case 'verdict': return wordVerdict(card, clock);
+    case 'remedies': return wordRemedies(card, clock);
     case 'totals': return { title: T['title-totals'], lines: card.totals.map(wordTotal), question: T.questionTotals, mark: card.totals.some((t) => t.isPast) ? 'stop' : 'plain' };
     case 'handover': return wordHandover(card, clock);
   }
@@ -155,12 +158,13 @@ function wordTime({ sinceMs, wait, depth }: Facts<'time'>): Words {
   return { title: T['title-time'], answer: [sign(glyphs, unit)], lines: [wordWait(sinceMs, wait), wordFinal(depth)], question: T.questionTime };
 }
 
-function wordResult({ answer, sinceMs, wait, pressure, depth }: Facts<'result'>, clock: (at: string) => string): Words {
+function wordResult({ answer, sinceMs, wait, pressure, depth, voidVerdict }: Facts<'result'>, clock: (at: string) => string): Words {
+  const noVerdict = voidVerdict?.voidBy ? line(formatText(T, 'resultVoid', { what: T[`void-${voidVerdict.voidBy.what}`], at: clock(voidVerdict.voidBy.at) }), 'doubt') : line(T.resultNoVerdict);
   const read = pressure ? line(formatText(T, 'pressure', { systolic: pressure.systolicMmHg, diastolic: pressure.diastolicMmHg, end: pressure.endDiastolicMmHg ?? T.unread })) : line(T.pressureNone, 'doubt');
   const lines = [answer ? line(formatText(T, 'resultBy', { who: answer.who, at: clock(answer.at) })) : line(T.resultNone, 'doubt'), read, wordFinal(depth), wordWait(sinceMs, wait)];
-  if (!answer) return { title: T['title-result'], answer: [UNKNOWN], lines: [...lines.slice(1), line(T.resultNoVerdict)], mark: 'doubt' };
+  if (!answer) return { title: T['title-result'], answer: [UNKNOWN], lines: [...lines.slice(1), noVerdict], mark: 'doubt' };
   const said = T[`answer-${answer.answer}`];
-  return { title: T['title-result'], ...(isShort(said) ? { answer: [sign(said)] } : { word: said }), lines: [...lines, line(T.resultNoVerdict)], mark: answer.answer === 'cannot say' ? 'doubt' : 'plain' };
+  return { title: T['title-result'], ...(isShort(said) ? { answer: [sign(said)] } : { word: said }), lines: [...lines, noVerdict], mark: answer.answer === 'cannot say' ? 'doubt' : 'plain' };
 }
 
 function wordTotal(t: Facts<'totals'>['totals'][number]): LineWords {
