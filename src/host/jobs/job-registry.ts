@@ -11,6 +11,7 @@ const JOBS: Readonly<Record<string, () => Promise<JobRun>>> = {
   'refine-what-ifs': async () => asJob((await import('../../tasks/answer-what-if.ts')).refineWhatIfsTask),
   'draw-print': async () => (await import('./draw-print.ts')).drawPrint,
   'read-pressure': async () => (await import('./pressure-jobs.ts')).readPressure,
+  'read-ecg': async () => (await import('./ecg-job.ts')).readEcg,
   'trace-recording': async () => (await import('./pressure-jobs.ts')).traceRecording,
   'measure-run': async () => (await import('./contrast-job.ts')).measureRun,
   'compare-what-ifs': async () => asJob((await import('../../tasks/compare-what-ifs.ts')).compareWhatIfsTask),
