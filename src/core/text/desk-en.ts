@@ -111,6 +111,8 @@ export const DESK_EN = makeCatalogue({
   'page-dry-run': 'Dry run',
   'page-huddle': 'Huddle',
   'page-room': 'In the room',
+  'page-result': 'Result',
+  'page-rhythm': 'Rhythm',
   'state-answered': 'answered',
   'state-doubt': 'answered with doubt',
   'state-open': 'not answered',

@@ -14,6 +14,8 @@ import { PlannedPage } from './planned-page.tsx';
 import { ReferralPage } from './referral-page.tsx';
 import { DryRunPage } from './dry-run-page.tsx';
 import { HuddlePage } from './huddle-page.tsx';
+import { ResultPage } from './result-page.tsx';
+import { RhythmPage } from './rhythm-page.tsx';
 import { ScanPage } from './scan-page.tsx';
 
 /** In the room is a page of its own (desk.tsx): it opens without the server, this one does not. */
@@ -55,5 +57,7 @@ function PageOf({ page }: { readonly page: Exclude<CasePageId, 'room'> }) {
   if (page === 'scan') return <ScanPage />;
   if (page === 'dry-run') return <DryRunPage />;
   if (page === 'huddle') return <HuddlePage />;
+  if (page === 'result') return <ResultPage />;
+  if (page === 'rhythm') return <RhythmPage />;
   return <PlannedPage key={page} page={page} />;
 }

@@ -1,9 +1,12 @@
-import { signal } from '@preact/signals';
+import { computed, signal } from '@preact/signals';
 import { callApi } from '../api/call-api.ts';
 import { session } from './session.ts';
 
 /** Display names of people by their id, as far as this page knows them. */
 const known = signal<Readonly<Record<string, string>>>({});
+
+/** Colleagues by name, for a choice among them. */
+export const knownNames = computed(() => Object.entries(known.value).map(([personId, displayName]) => ({ personId, displayName })).sort((a, b) => a.displayName.localeCompare(b.displayName)));
 
 let isRead = false;
 /** Once per visit; a colleague who is new since then is shown by id until the page is loaded again. */

@@ -55,4 +55,28 @@ describe('how far each page of a case is answered', () => {
     const other: NewCaseEvent = { kind: 'scan.joined', data: { scanId: 's', manifestSha256: 'm', files: 1, bytes: 1, identity: { verdict: 'differs', fields: [], acceptedBecause: 'name misspelt' } } };
     expect(listPageStates(fold(OPEN, ...WHO, other, MADE), { ...plan, scan: { ...plan.scan, verdict: 'fit' } }, false).scan).toBe('doubt');
   });
+
+  describe('the result', () => {
+    const SHOWN: NewCaseEvent = { kind: 'verdict.shown', data: { what: 'verdict', answerSha256: 'a' } };
+    const decide = (answerSha256: string | null): NewCaseEvent => ({ kind: 'result.decided', data: { decision: 'finish', because: 'below the line', answerSha256 } });
+    const of = (...events: readonly NewCaseEvent[]) => listPageStates(fold(OPEN, ...events), null, false).result;
+    test('is open until a verdict was shown, and in doubt until the team decided over it', () => {
+      expect([of(), of({ kind: 'echo.begun', data: { echoId: 'echo-1', takenAt: '2026-03-02T08:00:00Z' } }), of(SHOWN), of(SHOWN, decide('a'))]).toEqual(['open', 'open', 'doubt', 'answered']);
+      expect(of({ kind: 'verdict.shown', data: { what: 'grades', answerSha256: 'a' } })).toBe('open');
+      expect(of(decide(null))).toBe('doubt'); // nobody had looked at a verdict
+    });
+    test('comes into doubt again by whatever is newer than the decision, but not by the watch of the rhythm', () => {
+      expect(of(SHOWN, decide('a'), { kind: 'echo.begun', data: { echoId: 'echo-1', takenAt: '2026-03-02T08:00:00Z' } })).toBe('doubt');
+      expect(of(SHOWN, decide('a'), SHOWN)).toBe('doubt');
+      expect(of(SHOWN, decide('a'), { kind: 'result.entered', data: { field: 'circulation.isStable', value: false } })).toBe('doubt');
+      expect(of(SHOWN, decide('a'), { kind: 'result.entered', data: { field: 'watch.wire', value: 'out' } })).toBe('answered');
+      expect(of({ kind: 'echo.begun', data: { echoId: 'echo-1', takenAt: '2026-03-02T08:00:00Z' } }, SHOWN, decide('a'), { kind: 'witness.withdrawn', data: { of: 'echo-1', because: 'other patient' } })).toBe('doubt');
+    });
+  });
+  test('the rhythm needs a baseline and an ECG after the valve; one alone leaves doubt, one taken back counts no more', () => {
+    const words = { at: '2026-03-02T08:00:00Z', rhythm: null, prMs: null, qrsMs: 92, ratePerMin: null, hvMs: null, bundleBlock: null, avBlock: null };
+    const enter = (moment: 'baseline' | 'post', isBack = false): NewCaseEvent => ({ kind: 'ecg.entered', data: { moment, words: isBack ? null : words } });
+    const of = (...events: readonly NewCaseEvent[]) => listPageStates(fold(OPEN, ...events), null, false).rhythm;
+    expect([of(), of(enter('baseline')), of(enter('post')), of(enter('baseline'), enter('post')), of(enter('baseline'), enter('baseline', true))]).toEqual(['open', 'doubt', 'doubt', 'answered', 'open']);
+  });
 });
