@@ -51,8 +51,9 @@ export function looksSubtracted(reference: Float32Array): boolean {
   return at(0.95) - at(0.05) < 0.06;
 }
 
-/** What the regions show: clipping, density of the root, dense things and other vessels over them. */
-export function assessRegions(run: ContrastRun, log: Float64Array, motion: FrameMotion, regions: ContrastRegions, span: { readonly mask: readonly [number, number]; readonly window: readonly [number, number]; readonly stepS: number }, curves: { readonly aorta: readonly number[]; readonly outflow: readonly number[] }, add: AddFinding): void {
+/** What the regions show; a vessel that is suspected refuses, unless a person says that there is none. Then it stays a doubt.
+ * Shows   clipping, density of the root, dense things and other vessels over them. */
+export function assessRegions(run: ContrastRun, log: Float64Array, motion: FrameMotion, regions: ContrastRegions, span: { readonly mask: readonly [number, number]; readonly window: readonly [number, number]; readonly hasLateVessel: boolean; readonly isClearSaid: boolean }, curves: { readonly aorta: readonly number[] }, add: AddFinding): void {
   const clipping = measureClipping(run, regions, span.window[0], span.window[1]);
   if (clipping.ratio > LIMITS.clipped.doubt) add('picture-clipped', clipping.ratio > LIMITS.clipped.refuse ? 'refuse' : 'doubt', { percent: percent(clipping.ratio) });
   const peak = Math.max(...curves.aorta.slice(span.window[0], span.window[1] + 1));
@@ -60,14 +61,14 @@ export function assessRegions(run: ContrastRun, log: Float64Array, motion: Frame
   const { darker, share } = LIMITS.denseThing;
   const dense = measureDenseShare(run, log, regions.outflow, span.mask[0], span.mask[1], darker);
   if (dense > share) add('dense-thing-in-region', 'doubt', { region: 'outflow', percent: percent(dense) });
-  if (hasOtherVessel(run, log, motion, regions, span, curves)) add('overlap-suspected', 'refuse');
+  if (span.hasLateVessel || hasOtherVessel(run, log, motion, regions, span, curves)) add('overlap-suspected', span.isClearSaid ? 'doubt' : 'refuse');
 }
 
 /**
  * Another vessel over the outflow region: strips of it along either side that fill nearly as densely as the root while the middle
- * one does not, and later than the rest.
+ * one does not.
  */
-function hasOtherVessel(run: ContrastRun, log: Float64Array, motion: FrameMotion, regions: ContrastRegions, { mask, window }: { readonly mask: readonly [number, number]; readonly window: readonly [number, number]; readonly stepS: number }, curves: { readonly aorta: readonly number[] }): boolean {
+function hasOtherVessel(run: ContrastRun, log: Float64Array, motion: FrameMotion, regions: ContrastRegions, { mask, window }: { readonly mask: readonly [number, number]; readonly window: readonly [number, number] }, curves: { readonly aorta: readonly number[] }): boolean {
   const cells = cutRegion(regions.outflow, 4).map((polygon) => {
     const raw = readRegionCurve(run, log, motion.shiftsPx, polygon);
     const density = [...raw].map((v, t) => -v + motion.brightness[t]!);

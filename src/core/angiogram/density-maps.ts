@@ -1,4 +1,4 @@
-import { sampleGrid, type CoarseRun } from './coarse-run.ts';
+import { blurGrid, sampleGrid, type CoarseRun } from './coarse-run.ts';
 import type { FrameMotion } from './register-frames.ts';
 
 /** Density of each frame against the first frames on the coarse grid: logarithm before minus logarithm now, shift and brightness taken out. */
@@ -15,6 +15,43 @@ export function makeDensityMaps({ columns, rows, factor, frames }: CoarseRun, mo
     }
     return out;
   });
+}
+
+/** Coarse pixels on which contrast shows in the mean of the window, and those near: they have no say in the brightness. */
+const SHOWS = 0.02;
+const NEAR = 3;
+
+/**
+ * Brightness of the whole picture again, now that it is known where contrast is: the mean of the middle half of all other
+ * places. The first fit is drawn down a little by thin contrast.
+ */
+export function refineBrightness(coarse: CoarseRun, motion: FrameMotion, maps: readonly Float32Array[], mask: readonly [number, number], from: number): FrameMotion {
+  const { columns, rows } = coarse;
+  const before = meanMap(maps, mask[0], mask[1] + 1);
+  const after = blurGrid(meanMap(maps, from, maps.length).map((v, i) => v - before[i]!), columns, rows);
+  const isFree = new Uint8Array(after.length).fill(1);
+  for (let r = 0; r < rows; r++) {
+    for (let c = 0; c < columns; c++) {
+      if (after[r * columns + c]! < SHOWS) continue;
+      for (let y = Math.max(0, r - NEAR); y <= Math.min(rows - 1, r + NEAR); y++) isFree.fill(0, y * columns + Math.max(0, c - NEAR), y * columns + Math.min(columns, c + NEAR + 1));
+    }
+  }
+  const free = [...isFree.keys()].filter((i) => isFree[i] === 1);
+  if (free.length < 0.1 * after.length) return motion;
+  const brightness = motion.brightness.map((b, t) => {
+    // Softened, so that noise does not hide from the middle half what the beat moves.
+    const soft = blurGrid(blurGrid(maps[t]!.map((v, i) => v - before[i]!), columns, rows), columns, rows);
+    const rest = Float32Array.from(free, (i) => soft[i]!).sort();
+    return b - middleOf(rest);
+  });
+  return { ...motion, brightness };
+}
+/** Mean of the middle half: nearly as robust as the median and half as noisy. */
+function middleOf(sorted: Float32Array): number {
+  const [a, b] = [Math.floor(sorted.length / 4), Math.ceil((3 * sorted.length) / 4)];
+  let sum = 0;
+  for (let k = a; k < b; k++) sum += sorted[k]!;
+  return sum / (b - a);
 }
 
 export interface Arrival {
@@ -63,4 +100,37 @@ export function meanMap(maps: readonly Float32Array[], from: number, to: number)
   const count = Math.max(1, to - from);
   for (let t = from; t < to; t++) for (let i = 0; i < out.length; i++) out[i]! += maps[t]![i]! / count;
   return out;
+}
+
+/**
+ * Whether another vessel runs through the outflow region: what is dense late and touches the lower edge of the picture, where root,
+ * outflow tract and ventricle do not reach but the descending aorta does.
+ *
+ * Shape    `isOutflow`: coarse pixels of the region
+ */
+export function hasLateVessel(late: Float32Array, { columns, rows }: Pick<CoarseRun, 'columns' | 'rows'>, isOutflow: (column: number, row: number) => boolean): boolean {
+  const map = blurGrid(blurGrid(late, columns, rows), columns, rows);
+  const level = Math.max(0.04, 0.3 * Float32Array.from(map).sort()[Math.floor(0.99 * (map.length - 1))]!);
+  const queue: number[] = [];
+  const seen = new Uint8Array(map.length);
+  const edge = rows - Math.max(2, Math.round(0.03 * rows));
+  for (let i = edge * columns; i < map.length; i++) {
+    if (map[i]! >= level) {
+      seen[i] = 1;
+      queue.push(i);
+    }
+  }
+  let touched = 0;
+  for (let k = 0; k < queue.length; k++) {
+    const i = queue[k]!;
+    const [c, r] = [i % columns, Math.floor(i / columns)];
+    if (isOutflow(c, r)) touched++;
+    for (const [j, isIn] of [[i - 1, c > 0], [i + 1, c < columns - 1], [i - columns, r > 0], [i + columns, r < rows - 1]] as const) {
+      if (isIn && !seen[j] && map[j]! >= level) {
+        seen[j] = 1;
+        queue.push(j);
+      }
+    }
+  }
+  return touched > 3;
 }

@@ -6,11 +6,12 @@ import { checkContrastAsk, checkRegions } from './check-contrast-ask.ts';
 import { makeCoarseRun, makeLogTable, type CoarseRun } from './coarse-run.ts';
 import { CONTRAST_LIMITS as LIMITS, CONTRAST_PRIORS, PUBLISHED_CYCLES } from './contrast-limits.ts';
 import type { ContrastAnswer, ContrastAsk, ContrastFailureCode, ContrastFinding, ContrastRegions, ContrastRun } from './contrast-types.ts';
-import { findArrival, makeDensityMaps, meanMap, type Arrival } from './density-maps.ts';
+import { findArrival, hasLateVessel, makeDensityMaps, meanMap, refineBrightness, type Arrival } from './density-maps.ts';
 import { estimateRatio, type RatioReading } from './estimate-ratio.ts';
 import { findCycle } from './find-cycle.ts';
 import { measureBackground } from './measure-background.ts';
 import { findValvePlace, placeByMarks, placeRegions } from './propose-regions.ts';
+import { listRegionPixels } from './region-pixels.ts';
 import { readRegionCurve } from './read-curves.ts';
 import { registerFrames, type FrameMotion } from './register-frames.ts';
 
@@ -156,8 +157,9 @@ interface ReadInput {
   readonly timesS: readonly number[]; readonly cycle: Cycle | null; readonly span: Span; readonly regions: ChosenRegions; readonly add: AddFinding;
 }
 
-function readRatio({ run, log, coarse, motion, maps, timesS, cycle, span, regions, add }: ReadInput): Reading {
+function readRatio({ run, ask, log, coarse, motion: rough, maps, timesS, cycle, span, regions, add }: ReadInput): Reading {
   const { mask } = span;
+  const motion = refineBrightness(coarse, rough, maps, mask, mask[1] + 1);
   const own = regions.background ? readRegionCurve(run, log, motion.shiftsPx, regions.background) : null;
   const level = (values: ArrayLike<number>): number => {
     let sum = 0;
@@ -176,8 +178,10 @@ function readRatio({ run, log, coarse, motion, maps, timesS, cycle, span, region
   const first = Math.max(0, timesS.findIndex((t) => t >= span.fromS));
   const after = timesS.findIndex((t) => t > span.toS);
   const window: readonly [number, number] = [first, (after < 0 ? timesS.length : after) - 1];
-  assessRegions(run, log, motion, regions, { mask, window, stepS: timesS.at(-1)! / (timesS.length - 1) }, { aorta, outflow }, add);
-  const backgroundSd = measureBackground(maps, coarse, mask, window);
+  assessRegions(run, log, motion, regions, { mask, window, hasLateVessel: seesLateVessel(run, coarse, maps, mask, window[1], regions), isClearSaid: ask.isOverlapped === false }, { aorta }, add);
+  const change = motion.brightness.map((b, t) => b - rough.brightness[t]!);
+  const meanOf = ([a, b]: readonly [number, number]): number => change.slice(a, b + 1).reduce((sum, v) => sum + v, 0) / (b - a + 1);
+  const backgroundSd = measureBackground(maps, coarse, mask, window, meanOf(window) - meanOf(mask));
   const reading = estimateRatio({
     run, log, shiftsPx: motion.shiftsPx, timesS, aorta, outflow, regions, isProposed: regions.by !== 'entered', mask, fromS: span.fromS, toS: span.toS,
     cycle, isByFrames: span.isByFrames, backgroundSd,
@@ -185,6 +189,14 @@ function readRatio({ run, log, coarse, motion, maps, timesS, cycle, span, region
   if (!(reading.aorta.area > 0)) add('root-not-dense', 'refuse', { peak: reading.aorta.peak.toFixed(2) });
   else if (reading.high - reading.ratio > LIMITS.widestRatio) add('noise-large', 'doubt', { width: (reading.high - reading.low).toFixed(2) });
   return { ...reading, aortaCurve: aorta, outflowCurve: outflow, brightness };
+}
+
+function seesLateVessel({ columns, rows }: ContrastRun, coarse: CoarseRun, maps: readonly Float32Array[], mask: readonly [number, number], last: number, regions: ContrastRegions): boolean {
+  const inside = new Set([...listRegionPixels(regions.outflow, columns, rows)].map((p) => Math.floor(Math.floor(p / columns) / coarse.factor) * coarse.columns + Math.floor((p % columns) / coarse.factor)));
+  const before = meanMap(maps, mask[0], mask[1] + 1);
+  // The later half: the descending aorta fills when the root has had its contrast.
+  const late = meanMap(maps, Math.min(last, Math.ceil((mask[1] + last) / 2)), last + 1).map((v, i) => v - before[i]!);
+  return hasLateVessel(late, coarse, (c, r) => inside.has(r * coarse.columns + c));
 }
 
 interface Parts {

@@ -57,7 +57,7 @@ const ROOT_MM = 32;
 /** Along the axis from the valve, in widths of the root. */
 const AORTA_LONG = 2.7;
 const OUTFLOW_LONG = 0.85;
-const VENTRICLE = { at: -1.75, long: 1.15, wide: 0.95 };
+const VENTRICLE = { at: -1.5, long: 0.85, wide: 0.85 };
 
 /**
  * Chest with spine, ribs, diaphragm and a beating heart; contrast in root, aorta, outflow tract and ventricle as mixed; scattered
@@ -155,14 +155,17 @@ function drawFrame(shape: ContrastShape, body: Float32Array, mix: ContrastMix, t
       }
       contrast[i] = d;
       // Heart: an ellipse of water that shrinks with the beat.
-      const heart = Math.hypot((x - 0.47) / (0.36 - 0.02 * squeeze), (y - 0.68) / (0.33 - 0.015 * squeeze));
-      let a = body[i]! + 0.3 / (1 + Math.exp((heart - 1) / 0.03)) + 0.5 / (1 + Math.exp((diaphragm - 0.25 * (x - 0.4) ** 2 - y) / 0.006));
+      const heart = Math.sqrt(((x - 0.47) / (0.36 - 0.02 * squeeze)) ** 2 + ((y - 0.68) / (0.33 - 0.015 * squeeze)) ** 2);
+      let a = body[i]! + 0.3 * ramp((1 - heart) / 0.03) + 0.5 * ramp((y - diaphragm + 0.25 * (x - 0.4) ** 2) / 0.006);
       if (shape.hasCatheter && s > 0.1 && Math.abs(q - 0.12 * Math.sin(1.2 * s)) < 0.035) a += 0.3;
       all[i] = a + d;
     }
   }
   return { all, contrast };
 }
+
+/** From 0 to 1 over a soft edge. */
+const ramp = (z: number): number => (z > 7 ? 1 : z < -7 ? 0 : 1 / (1 + Math.exp(-z)));
 
 /** Path through aorta, outflow tract or ventricle, in widths of the root. */
 function measureThickness(s: number, q: number, squeeze: number): number {
