@@ -3,6 +3,7 @@ import type { LandingWindow } from '../deployment/landing-types.ts';
 import { chooseSize } from '../device/choose-size.ts';
 import type { Device, DeviceSize, DeviceTable, PatientFacts, RuleSet } from '../device/device-types.ts';
 import type { SizeAnswer } from '../device/size-types.ts';
+import { isResultRuleAlone } from '../verdict/result-rules.ts';
 import { findRule, TRAINING_RULES, TRAINING_TABLE } from '../device/training-table.ts';
 import { chooseViews } from '../projection/choose-views.ts';
 import type { PlanViews, ReachLimits } from '../projection/view-types.ts';
@@ -34,7 +35,9 @@ export interface CompletedPlan {
  */
 export function completePlan(root: RootSurvey, tables: PlanTables): CompletedPlan {
   const table = tables.devices ?? TRAINING_TABLE;
-  const rules = tables.rules ?? (table.training ? TRAINING_RULES : null);
+  const given = tables.rules ?? (table.training ? TRAINING_RULES : null);
+  // A plan carries what it acts by, and what the room acts by after it.
+  const rules = given && { ...given, rules: given.rules.filter((r) => !isResultRuleAlone(r.code)) };
   const size = chooseSize(root, table, tables.patient);
   const choice = chooseForLanding(size, table);
   const landing = choice ? findLanding(root, choice.device, choice.size, tables.patient, rules) : null;

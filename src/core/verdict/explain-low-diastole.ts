@@ -104,7 +104,7 @@ const WEIGH: Readonly<Record<DiastoleCause, (known: Known) => readonly Said[]>> 
   leak: (k) => [
     ...hearOthers(k), weigh(k, 'filling', 'filling-high', null, 'for'), weigh(k, 'filling', 'filling-low', 'against', null),
     weigh(k, 'pulse', 'pulse-wide', null, 'for'), weigh(k, 'pulse', 'pulse-narrow', 'against', null),
-    weigh(k, 'notch', 'notch-lost', 'for', null), weigh(k, 'notch', 'notch-kept', null, 'against'),
+    weighNotch(k), weigh(k, 'notch', 'notch-kept', null, 'against'),
   ],
   hypovolaemia: (k) => [
     weigh(k, 'filling', 'filling-low', 'for', null), weigh(k, 'filling', 'filling-high', null, 'against'),
@@ -138,6 +138,14 @@ function weighBefore({ entries, rules }: Known): Said {
   if (rule === null || before === null || !Number.isFinite(before)) return ['unknown', VERDICT_EN.pulseBeforeUnknown];
   const isWide = rule.strict ? before > rule.value : before >= rule.value;
   return [isWide ? 'for' : 'against', formatText(VERDICT_EN, isWide ? 'pulseBeforeWide' : 'pulseBeforeNot', { value: showBeside(before, rule.value), limit: String(rule.value) })];
+}
+
+/** A notch that the line cannot show is not lost (HD-20). */
+function weighNotch(k: Known): Said {
+  const rule = findVerdictRule(k.rules, 'line-natural-notch');
+  const natural = k.answer.line.find((l) => l.channel === 'aortic')?.naturalHz;
+  const isSlow = rule !== null && natural?.high != null && (rule.strict ? natural.high < rule.value : natural.high <= rule.value);
+  return isSlow ? ['unknown', formatText(VERDICT_EN, 'notchNotShown', { limit: String(rule.value) })] : weigh(k, 'notch', 'notch-lost', 'for', null);
 }
 
 /** Rules that speak of what lies above them; the others of what lies below. A strict one does not hold at its limit. */

@@ -31,7 +31,7 @@ const SPOILED: ReadonlySet<string> = new Set(SPOILED_CODES);
  * be told are no witness at all: the numbers are distorted in ways that no interval holds (HD-21, job.md D45).
  *
  * Units     of LEAK_MEASURES; grade 0 to 4 out
- * Refuses   line-damped and the like (from the pressure answer), pressures-paced, pressures-rhythm, no-leak-rule,
+ * Refuses   line-slow (a natural frequency below the signed one, HD-20), line-damped and the like (from the pressure answer), pressures-paced, pressures-rhythm, no-leak-rule,
  *           witness-contradicts-itself; then `interval` is null and `isValid` false
  * Source    docs/methods/verdict.md
  */
@@ -52,6 +52,8 @@ export function makePressureWitness(answer: PressureAnswer, who: Omit<WitnessCir
   if (rhythm.word === 'irregular' || rhythm.word === 'premature beats') {
     doubts.push(makeReason('pressures-irregular', VERDICT_EN.irregular, VERDICT_EN.irregularNext));
   }
+  const line = judgeLine(answer, rules);
+  if (line) (line.place === 'below' ? voids : doubts).push(line.reason);
   const rate = placeRate(rhythm.ratePerMin, rules);
   const rateReason = describeRate(rate, rhythm.ratePerMin, rules);
   const reading = readLeak(measures, readLeakCuts(rules), rate);
@@ -145,6 +147,16 @@ function placeRate(rate: Fact, rules: RuleSet | null): RatePlace {
   if (rate.value === null || rate.low === null || rate.high === null) return 'unknown';
   if (high !== null && placeAgainst(rate.low, rate.high, high.value, high.strict ? 'below' : 'above') !== 'below') return 'high';
   return low !== null && placeAgainst(rate.low, rate.high, low.value, low.strict ? 'above' : 'below') !== 'above' ? 'low' : 'within';
+}
+
+/** The aortic line's natural frequency against the signed least one; null: fast enough, not seen, or no rule. */
+function judgeLine({ line }: PressureAnswer, rules: RuleSet | null): { readonly place: 'below' | 'open'; readonly reason: Reason } | null {
+  const rule = findVerdictRule(rules, 'line-natural-least');
+  const natural = line.find((l) => l.channel === 'aortic')?.naturalHz;
+  if (rule === null || natural?.value == null || natural.low === null || natural.high === null) return null;
+  const place = placeAgainst(natural.low, natural.high, rule.value, rule.strict ? 'above' : 'below');
+  if (place === 'above') return null;
+  return { place, reason: makeReason('line-slow', formatText(VERDICT_EN, 'lineSlow', { hz: showNumber(natural.value), limit: String(rule.value), source: citeRule(rule) }), VERDICT_EN.lineSlowNext) };
 }
 
 function describeRate(place: RatePlace, rate: Fact, rules: RuleSet | null): Reason | null {

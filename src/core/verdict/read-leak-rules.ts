@@ -17,7 +17,8 @@ export interface LeakCut {
   readonly rule: Rule;
 }
 
-const CODE = /^leak-([a-z-]+)-(below|above)-at-(least|most)-([0-4])(-5)?$/;
+/** Measure, side, bound, grade and half grade. */
+export const LEAK_CODE = /^leak-([a-z-]+)-(below|above)-at-(least|most)-([0-4])(-5)?$/;
 
 /**
  * The leak rules of a signed set, in its order. A rule for an unknown measure, in another unit than the measure's or with a
@@ -26,7 +27,7 @@ const CODE = /^leak-([a-z-]+)-(below|above)-at-(least|most)-([0-4])(-5)?$/;
  */
 export function readLeakCuts(rules: RuleSet | null): readonly LeakCut[] {
   return (rules?.rules ?? []).flatMap((rule): readonly LeakCut[] => {
-    const [, measure = '', side, bound, whole, half] = CODE.exec(rule.code) ?? [];
+    const [, measure = '', side, bound, whole, half] = LEAK_CODE.exec(rule.code) ?? [];
     if (!isLeakMeasure(measure) || LEAK_MEASURES[measure].unit !== rule.unit || !Number.isFinite(rule.value)) return [];
     const grade = Number(whole) + (half === undefined ? 0 : 0.5);
     if (!(grade <= LEAK_SCALE.most)) return [];
@@ -44,7 +45,7 @@ export const VERDICT_RULE_UNITS = {
   'expansion-wait': 's',
   'balloon-ring-ratio': '1', 'balloon-outflow-ratio': '1', 'balloon-junction-ratio': '1', 'balloon-calcified-ratio': '1', 'outflow-deposit': 'mm3',
   'diastolic-low': 'mm[Hg]', 'mean-low': 'mm[Hg]', 'pulse-wide': 'mm[Hg]', 'pulse-narrow': 'mm[Hg]', 'filling-low': 'mm[Hg]', 'filling-high': 'mm[Hg]',
-  'notch-kept': '1', 'notch-lost': '1',
+  'notch-kept': '1', 'notch-lost': '1', 'line-natural-least': 'Hz', 'line-natural-notch': 'Hz',
 } as const satisfies Readonly<Record<string, string>>;
 export type VerdictRuleCode = keyof typeof VERDICT_RULE_UNITS;
 

@@ -8,7 +8,8 @@ import { compareLeakSites, doArcsMeet, type SeenLeak } from './compare-leak-site
 import { fuseWitnesses } from './fuse-witnesses.ts';
 import { judgeWaiting } from './judge-waiting.ts';
 import { findVerdictRule } from './read-leak-rules.ts';
-import { makeRemedyBoard, REMEDIES, type RemedyInputs } from './remedy-board.ts';
+import { makeRemedyBoard, type RemedyInputs } from './remedy-board.ts';
+import { REMEDIES } from './verdict-types.ts';
 
 const limit = (code: BalloonLimit['code'], mm: number | null, isStrict = false): BalloonLimit => ({ code, mm, isKnown: mm !== null, isStrict, because: 'test', isUnverified: false });
 const D41 = [limit('table', 24), limit('ring', 23.2), limit('junction', 22.5)];

@@ -12,6 +12,7 @@ const TATEISHI = 'Tateishi H et al., Circ J 2018, abstract: medians and quartile
 const VARC1 = 'Leon MB et al., Eur Heart J 2011;32:205-17, Table 9 (checks EC-15, EC-16)';
 const VARC2 = 'Kappetein AP et al., VARC-2, Eur J Cardiothorac Surg 2012;42:S45 (checks EC-12, EC-13)';
 const HEART = 'Grading of aortic regurgitation reproduced in Heart (checks EC-17)';
+const MILLER = 'Miller RD, Anesthesia, and Deranged Physiology, arterial line (checks HD-20)';
 const COMMON = 'common practice, no source';
 
 const rule = (code: string, value: number, unit: string, strict: boolean, status: Rule['status'], source: string, definition: string, edition = '1'): Rule => ({ code, value, unit, strict, definition, edition, source, status });
@@ -85,6 +86,8 @@ const BOARD: readonly Rule[] = [
   rule('filling-low', 8, 'mm[Hg]', true, 'M', COMMON, 'End-diastolic ventricular pressure below this is called low'),
   rule('filling-high', 18, 'mm[Hg]', true, 'M', COMMON, 'End-diastolic ventricular pressure above this is called high'),
   rule('notch-lost', 0.2, '1', true, 'M', COMMON, 'Share of beats with a dicrotic notch below which it is called lost'),
+  rule('line-natural-least', 7, 'Hz', true, 'V', MILLER, 'Natural frequency of the pressure line below this: the pressures are no witness'),
+  rule('line-natural-notch', 24, 'Hz', false, 'V', MILLER, 'Natural frequency of the pressure line up to this does not resolve the dicrotic notch: a lost one says nothing'),
   rule('notch-kept', 0.8, '1', true, 'M', COMMON, 'Share of beats with a dicrotic notch above which it is called kept'),
 ];
 

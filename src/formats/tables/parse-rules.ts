@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import type { RuleSet } from '../../core/device/device-types.ts';
 import { ROOM_RULE_UNITS } from '../../core/room/read-room-limits.ts';
+import { findResultRuleUnit } from '../../core/verdict/result-rules.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
 import { isIsoTime } from '../../core/units/iso-time.ts';
 import { readIssue } from './read-issue.ts';
@@ -15,12 +16,13 @@ const RULES = z.object({
     code: z.string().regex(/^[a-z0-9-]{1,60}$/), value: z.number(), unit: text, strict: z.boolean(), definition: text, edition: text, source: text, status: z.enum(['V', 'C', 'D', 'M']),
   })).max(500),
 });
-/** Units of the rules that act on a plan or in the room; a value in another unit would be another limit. */
+/** Units of the rules that act on a plan or in the room; those of the result stand with their proposals. A value in another unit would be another limit. */
 const UNITS: Readonly<Record<string, string>> = {
   'reach-lao': 'deg', 'reach-rao': 'deg', 'reach-cranial': 'deg', 'reach-caudal': 'deg', 'septum-overlap': 'mm', 'valve-to-coronary': 'mm',
   'outflow-deposit': 'mm3', 'septal-bulge': 'mm', 'mitral-clearance': 'mm', 'frame-above-junction': 'mm',
   ...ROOM_RULE_UNITS,
 };
+const findUnit = (code: string): string | null => (Object.hasOwn(UNITS, code) ? UNITS[code]! : findResultRuleUnit(code));
 
 /**
  * rules.json of the contract, from parsed JSON.
@@ -39,7 +41,7 @@ export function parseRules(content: unknown): Result<RuleSet, RulesFailureCode> 
   const codes = set.rules.map((r) => r.code);
   const twice = codes.find((c, i) => codes.indexOf(c) !== i);
   if (twice !== undefined) return fail('rules-duplicate', `The rule ${twice} stands twice.`, 'Keep one of them and sign again.', { code: twice });
-  const wrong = set.rules.find((r) => UNITS[r.code] !== undefined && UNITS[r.code] !== r.unit);
-  if (wrong) return fail('rules-units', `The rule ${wrong.code} has another unit than ${UNITS[wrong.code]}.`, `Enter it in ${UNITS[wrong.code]} and sign again.`, { code: wrong.code });
+  const wrong = set.rules.find((r) => (findUnit(r.code) ?? r.unit) !== r.unit);
+  if (wrong) return fail('rules-units', `The rule ${wrong.code} has another unit than ${findUnit(wrong.code)}.`, `Enter it in ${findUnit(wrong.code)} and sign again.`, { code: wrong.code });
   return succeed(set);
 }

@@ -69,7 +69,7 @@ const spoil = (body: fc.Arbitrary<unknown>): fc.Arbitrary<unknown> =>
 
 const document = makeOpenApi('test');
 const routes = (Object.entries(ROUTES) as [RouteName, Route][]).map(([name, route]) => ({ name, route, told: document.paths[route.path]![route.method.toLowerCase()]! }));
-const fill = (path: string): string => path.replace('{caseId}', caseId).replace('{sha256}', 'a'.repeat(64)).replace('{name}', path.includes('prints') ? 'plan' : 'calcium.stl').replace('{jobId}', 'job-none').replace('{personId}', 'person-none').replace('{pairingId}', 'pairing-none').replace('{format}', 'csv').replace('{runId}', 'run-none').replace('{number}', '1');
+const fill = (path: string): string => path.replace('{caseId}', caseId).replace('{sha256}', 'a'.repeat(64)).replace('{name}', path.includes('prints') ? 'plan' : 'calcium.stl').replace('{jobId}', 'job-none').replace('{personId}', 'person-none').replace('{pairingId}', 'pairing-none').replace('{format}', 'csv').replace('{runId}', 'run-none').replace('{recordingId}', 'recording-none').replace('{liveId}', 'live-none').replace('{echoId}', 'echo-none').replace('{angiogramId}', 'angiogram-none').replace('{number}', '1');
 /** Those that would end the session that the test uses, or never end. */
 const APART: ReadonlySet<RouteName> = new Set<RouteName>(['endSession', 'followCase', 'followRoom', 'changeOwnPassword', 'openSession', 'addFirstPerson']);
 

@@ -3,12 +3,12 @@ import type { CaseState } from '../../core/case/fold-case.ts';
 import type { Plan } from '../../core/case/plan-types.ts';
 import type { SealedGrade } from '../../core/case/result-events.ts';
 import type { RuleSet } from '../../core/device/device-types.ts';
-import { TRAINING_RULES } from '../../core/device/training-table.ts';
 import type { PressureAnswer } from '../../core/haemodynamics/pressure-types.ts';
 import { succeed, type Result } from '../../core/result.ts';
 import { foldRoom } from '../../core/room/fold-room.ts';
 import type { FrozenDocument } from '../../core/room/frozen-types.ts';
 import type { RoomRecord } from '../../core/room/room-types.ts';
+import { WHOLE_TRAINING_RULES } from '../../core/verdict/result-rules.ts';
 import type { VerdictCase } from '../../core/verdict/verdict-case.ts';
 
 /** Where a case's documents and its room come from: a store, a folder or an archive. */
@@ -55,6 +55,6 @@ export async function loadVerdictCase(source: VerdictSource, nowAt: string, mayO
   return succeed({
     state, room: foldRoom(source.records), frozen: frozen.value, plan: plan.value, pressures: pressures.value, contrasts: contrasts.value, grades: grades.value,
     // Without rules of its own a training case acts by the training set, and no other case by any.
-    rules: rules.value ?? (state.training ? TRAINING_RULES : null), nowAt,
+    rules: rules.value ?? (state.training ? WHOLE_TRAINING_RULES : null), nowAt,
   });
 }

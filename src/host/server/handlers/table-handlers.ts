@@ -1,8 +1,9 @@
-import { TRAINING_RULES, TRAINING_TABLE } from '../../../core/device/training-table.ts';
+import { TRAINING_TABLE } from '../../../core/device/training-table.ts';
 import { fail, succeed, type Result } from '../../../core/result.ts';
 import { formatText } from '../../../core/text/catalogue.ts';
 import { SERVER_EN } from '../../../core/text/server-en.ts';
 import { TABLES_EN } from '../../../core/text/tables-en.ts';
+import { WHOLE_TRAINING_RULES } from '../../../core/verdict/result-rules.ts';
 import { parseDeviceTable } from '../../../formats/tables/parse-device-table.ts';
 import { parseRescueCards } from '../../../formats/tables/parse-rescue.ts';
 import { parseRules } from '../../../formats/tables/parse-rules.ts';
@@ -22,7 +23,7 @@ const formatTable = (content: unknown): string => `${JSON.stringify(content, nul
 export async function keepTrainingTables(store: CaseStore): Promise<Result<{ readonly devicesSha256: string; readonly rulesSha256: string }, StoreFailureCode>> {
   const devices = await store.putDocument('devices', formatTable(TRAINING_TABLE));
   if (!devices.ok) return devices;
-  const rules = await store.putDocument('rules', formatTable(TRAINING_RULES));
+  const rules = await store.putDocument('rules', formatTable(WHOLE_TRAINING_RULES));
   return rules.ok ? succeed({ devicesSha256: devices.value.sha256, rulesSha256: rules.value.sha256 }) : rules;
 }
 
