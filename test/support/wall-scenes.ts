@@ -28,16 +28,16 @@ export const makeVerdict = (change: Partial<Extract<RoomEntry, { is: 'verdict' }
   is: 'verdict', answerSha256: 'ab'.repeat(32), word: 'AGREE', side: 'below', waitUntil: null,
   witnesses: [{ kind: 'pressure', low: 0, high: 1 }, { kind: 'echo', low: 0.5, high: 1.5 }, { kind: 'angiogram', low: 1, high: 1 }],
   remedies: [
-    { code: 'wait', state: 'open', detail: '' }, { code: 'post-dilate', state: 'closed', detail: 'Not: leak above the line. 22 mm at most, bound by sinotubular junction (22.5 mm).' },
-    { code: 'second-valve', state: 'closed', detail: 'Not: leak above the line. At hand: 26, 29.' }, { code: 'snare', state: 'closed', detail: 'Not: leak above the line. Pull toward the aorta.' },
-    { code: 'closure', state: 'closed', detail: 'Not: leak above the line. A plug beside the frame.' }, { code: 'surgery', state: 'closed', detail: 'Not: leak above the line. As written in the bail-out plan.' },
+    { code: 'wait', state: 'open', detail: '' }, { code: 'post-dilate', state: 'closed', detail: 'Leak not above the line. 22 mm at most, bound by sinotubular junction (22.5 mm).' },
+    { code: 'second-valve', state: 'closed', detail: 'Leak not above the line. At hand: 26, 29.' }, { code: 'snare', state: 'closed', detail: 'Leak not above the line. Pull toward the aorta.' },
+    { code: 'closure', state: 'closed', detail: 'Leak not above the line. A plug beside the frame.' }, { code: 'surgery', state: 'closed', detail: 'Leak not above the line. As written in the bail-out plan.' },
   ],
   next: 'Close as planned; the grade goes into the report with its interval.', ...change,
 });
 const unsettledRemedies = [
-  { code: 'wait', state: 'cannot say', detail: 'Not known: stable circulation.' }, { code: 'post-dilate', state: 'cannot say', detail: 'AGAINST: calcium below the ring, frame moves. Not known: leak above the line, leak beside the frame. 22 mm at most, bound by sinotubular junction (22.5 mm). Some limits are unverified.' },
-  { code: 'second-valve', state: 'cannot say', detail: 'Not known: leak above the line, wrong height or leaflets leak. At hand: 26, 29.' }, { code: 'snare', state: 'closed', detail: 'Not: for this frame. Pull toward the aorta.' },
-  { code: 'closure', state: 'cannot say', detail: 'Not known: leak above the line, leak beside the frame, frame still. A plug beside the frame.' }, { code: 'surgery', state: 'open', detail: 'As written in the bail-out plan.' },
+  { code: 'wait', state: 'cannot say', detail: 'Circulation stable?' }, { code: 'post-dilate', state: 'cannot say', detail: 'AGAINST: calcium below the ring, frame moves. Leak beside the frame? Leak above the line? 22 mm at most, bound by sinotubular junction (22.5 mm). Some limits are unverified.' },
+  { code: 'second-valve', state: 'cannot say', detail: 'Wrong height, leaflets? Leak above the line? At hand: 26, 29.' }, { code: 'snare', state: 'closed', detail: 'Not for this frame. Pull toward the aorta.' },
+  { code: 'closure', state: 'cannot say', detail: 'Leak beside the frame? Frame still? Plug ready? Leak above the line? A plug beside the frame.' }, { code: 'surgery', state: 'open', detail: 'As written in the bail-out plan.' },
 ] as const;
 const out = [...opening, [60, depthEntry(3.4, 0.6, { unsheathedRatio: 0.6 })], [70, phase('released')], [72, { is: 'pacing', isOn: false, ratePerMin: null }]] as const satisfies WallScene['log'];
 
@@ -79,7 +79,7 @@ export const WALL_SCENES: readonly WallScene[] = [
   { name: 'verdict-longest', log: [...result, [95, makeVerdict({ word: 'ONE WITNESS ONLY', side: null, waitUntil: logTime(295), witnesses: [{ kind: 'angiogram', low: 4, high: 4 }], next: 'W'.repeat(299) })], [99, { is: 'hold', hold: 'C', answer: 'cannot say', who: 'the second operator and the anaesthetist, both of them here' }]], atS: 105, ask: { isBehind: true, isOnline: false, newsMs: Date.parse(logTime(10)) } },
   { name: 'remedies', log: [...result, [95, makeVerdict({ word: 'NOT SETTLED', side: null, waitUntil: logTime(295), remedies: unsettledRemedies })], [99, { is: 'hold', hold: 'C', answer: 'act', who: 'first operator' }]], atS: 105 },
   { name: 'remedies-below', log: [...result, [95, makeVerdict({ waitUntil: logTime(100) })], [99, { is: 'show', card: 'remedies' }]], atS: 105 },
-  { name: 'remedies-longest', log: [...result, [95, makeVerdict({ word: 'NOT SETTLED', side: null, waitUntil: logTime(295), remedies: unsettledRemedies.map((r, i) => ({ ...r, state: 'cannot say' as const, detail: i % 2 === 0 ? 'W'.repeat(200) : 'Not known: leak above the line. '.repeat(6) })) })], [99, { is: 'hold', hold: 'C', answer: 'act', who: 'the second operator and the anaesthetist, both of them here' }]], atS: 105, ask: { isBehind: true, isOnline: false, newsMs: Date.parse(logTime(10)) } },
+  { name: 'remedies-longest', log: [...result, [95, makeVerdict({ word: 'NOT SETTLED', side: null, waitUntil: logTime(295), remedies: unsettledRemedies.map((r, i) => ({ ...r, state: 'cannot say' as const, detail: i % 2 === 0 ? 'W'.repeat(200) : 'Leak not above the line. '.repeat(6) })) })], [99, { is: 'hold', hold: 'C', answer: 'act', who: 'the second operator and the anaesthetist, both of them here' }]], atS: 105, ask: { isBehind: true, isOnline: false, newsMs: Date.parse(logTime(10)) } },
   { name: 'totals', log: [...out, [90, phase('closing')], [91, { is: 'contrast', ml: 162.5 }], [92, { is: 'heparin', units: 5000 }], [93, { is: 'act', seconds: 262 }], [94, { is: 'radiation', airKermaMGy: 2900, doseAreaGyCm2: 41.5, fluoroscopyMin: 18 }]], atS: 120 },
   { name: 'handover', log: [...out, [85, depthEntry(3.4, 0.6, { unsheathedRatio: 1 })], [99, { is: 'hold', hold: 'C', answer: 'finish', who: 'first operator' }], [110, phase('handover')]], atS: 130 },
   { name: 'screen', log: [[0, phase('access')], [1, { is: 'show', card: 'screen' }]], atS: 20, settings: { isScreenMeasured: false } },

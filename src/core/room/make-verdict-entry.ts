@@ -11,8 +11,6 @@ type VerdictEntry = Extract<RoomEntry, { is: 'verdict' }>;
 /** Bounds of the room's log (room-schemas.ts), signs. */
 const MOST_DETAIL = 200;
 const MOST_NEXT = 300;
-/** Unknown conditions named in one row; how many more there are is said. */
-const MOST_NAMED = 3;
 
 /**
  * The verdict as an entry of the room's log, for the wall. What the wall cannot say in few words stays in the answer that
@@ -35,26 +33,27 @@ export function makeVerdictEntry({ verdict, remedies, waiting, next }: VerdictAn
 }
 
 /**
- * What speaks against it first, whatever its state; then what closes it or is not known; then its detail. The time left to
- * wait is not said: it would stand still, and `waitUntil` has it.
+ * What speaks against it first, whatever its state; then what closes it or is not known; then its detail. That the leak is not
+ * settled is common to most rows and comes last. The time left to wait is not said: it would stand still, and `waitUntil` has it.
  */
 function describeRow(row: RemedyRow, isWaitRunning: boolean): string {
-  const against = row.contraSigns.filter((c) => c.isPresent === true).map((c) => shortenWords(c.text));
+  const against = row.contraSigns.filter((c) => c.isPresent === true).map((c) => findWords('', c.text) ?? c.text.replace(/[:.]$/, ''));
   const closed = row.mustBeTrue.find((c) => c.holds === false);
-  const unknown = row.mustBeTrue.filter((c) => c.holds === null).map((c) => shortenWords(c.text));
-  const named = unknown.length > MOST_NAMED ? [...unknown.slice(0, MOST_NAMED), `+${unknown.length - MOST_NAMED}`] : unknown;
+  const unknown = row.mustBeTrue.filter((c) => c.holds === null).sort((a, b) => Number(a.text === VERDICT_EN.mustLeak) - Number(b.text === VERDICT_EN.mustLeak));
   return [
     against.length > 0 ? formatText(VERDICT_ENTRY_EN, 'against', { list: [...new Set(against)].join(', ') }) : '',
-    row.state === 'closed' && closed ? formatText(VERDICT_ENTRY_EN, 'not', { what: shortenWords(closed.text) }) : '',
-    row.state === 'cannot say' && named.length > 0 ? formatText(VERDICT_ENTRY_EN, 'unknown', { list: named.join(', ') }) : '',
+    ...(row.state === 'closed' && closed ? [findWords('not-', closed.text) ?? row.limit] : []),
+    ...(row.state === 'cannot say' ? unknown.map((c) => findWords('ask-', c.text) ?? c.text.replace(/[:.]$/, '?')) : []),
     row.code === 'wait' && isWaitRunning ? '' : row.detail,
   ].filter((part) => part !== '').join(' ');
 }
 
-/** Conditions and signs come with their sentence; here a few words of each stand for it. One that is not known keeps its sentence. */
-const KEYS = Object.keys(VERDICT_ENTRY_EN).filter((key) => key.startsWith('must') || key.startsWith('sign')) as (keyof typeof VERDICT_ENTRY_EN & keyof typeof VERDICT_EN)[];
-const SHORT: ReadonlyMap<string, string> = new Map(KEYS.map((key) => [VERDICT_EN[key], VERDICT_ENTRY_EN[key]]));
-const shortenWords = (sentence: string): string => SHORT.get(sentence) ?? sentence.replace(/[:.]$/, '');
+/** Conditions and signs come with their sentence; a few words of each stand for it. Null: a sentence without such words. */
+const KEY_OF: ReadonlyMap<string, string> = new Map(Object.entries(VERDICT_EN).flatMap(([key, sentence]) => (/^(must|sign)[A-Z]/.test(key) ? [[sentence, key] as const] : [])));
+function findWords(prefix: '' | 'not-' | 'ask-', sentence: string): string | null {
+  const key = `${prefix}${KEY_OF.get(sentence) ?? ''}`;
+  return key in VERDICT_ENTRY_EN ? VERDICT_ENTRY_EN[key as keyof typeof VERDICT_ENTRY_EN] : null;
+}
 
 /** At most so many signs (UTF-16, as the schema counts), whole words, "…" where something is missing. */
 export function cutAtWord(text: string, most: number): string {

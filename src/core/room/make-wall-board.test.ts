@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { depthEntry, logTime } from '../../../test/support/room-log.ts';
 import { replay, seed } from '../../../test/support/seed.ts';
-import { ALL_SCENES, BASE, makeAsk, makeBoard, type WallScene } from '../../../test/support/wall-scenes.ts';
+import { ALL_SCENES, BASE, makeAsk, makeBoard, makeVerdict, type WallScene } from '../../../test/support/wall-scenes.ts';
 import { GLANCE_MS, isWallFree, makeWallBoard } from './make-wall-board.ts';
 import { listSecondValves } from './second-valve.ts';
 import { ROOM_PHASES, WALL_CARDS, type RoomEntry, type RoomPhase, type WallCardName } from './room-types.ts';
@@ -46,6 +46,54 @@ describe(`makeWallBoard (seed ${seed})`, () => {
       expect(nameOf([[0, phase('position')], [1, depthEntry(3)], [2, show(card)]]), card).toBe('depth');
       expect(nameOf([[0, phase('releasing')], [2, { is: 'moved', direction: 'down', mm: 2 }], [3, show(card)]]), card).toBe('jump');
     }
+  });
+
+  test('after the release a verdict stands until a manoeuvre; the remedy board follows when the room has said ACT since', () => {
+    const result = [[0, phase('releasing')], [5, phase('released')], [10, phase('result')]] as const;
+    const said = (answer: 'act' | 'wait' | 'finish'): RoomEntry => ({ is: 'hold', hold: 'C', answer, who: 'first operator' });
+    const balloon: RoomEntry = { is: 'dilated', balloonMm: 22, when: 'after' };
+    expect(nameOf(result)).toBe('result');
+    expect(board([...result, [20, makeVerdict()]])).toMatchObject({ name: 'verdict', because: 'phase', card: { is: 'verdict', verdict: { word: 'AGREE' }, was: null, ageMs: 80_000, sinceReleaseMs: 95_000, waitLeftMs: null } });
+    expect(nameOf([...result.slice(0, 2), [20, makeVerdict()]])).toBe('verdict'); // also before anybody tapped the step
+    for (const word of ['AGREE', 'DISAGREE', 'NOT SETTLED', 'ONE WITNESS ONLY', 'CANNOT SAY'] as const) {
+      const log = [...result, [20, makeVerdict({ word, side: word === 'AGREE' ? 'above' : null })]] as const;
+      expect(nameOf(log), word).toBe('verdict');
+      expect([nameOf([...log, [30, said('act')]]), nameOf([...log, [30, said('wait')]]), nameOf([...log, [30, said('finish')]])], word).toEqual(['remedies', 'verdict', 'verdict']);
+      expect([nameOf([...log, [30, said('act')], [31, show('verdict')]]), nameOf([...log, [31, show('remedies')]])], word).toEqual(['verdict', 'remedies']);
+    }
+    // ACT of before does not answer this verdict, nor does one that is void.
+    expect(nameOf([...result, [15, said('act')], [20, makeVerdict()]])).toBe('verdict');
+    expect(nameOf([...result, [20, makeVerdict()], [30, said('act')], [40, makeVerdict({ word: 'DISAGREE', side: null })]])).toBe('verdict');
+    expect(board([...result, [20, makeVerdict()], [30, said('act')], [40, balloon]])).toMatchObject({ name: 'result', card: { voidVerdict: { voidBy: { what: 'dilated' } } } });
+    expect(nameOf([...result, [20, makeVerdict()], [40, balloon], [50, makeVerdict()]])).toBe('verdict');
+    expect([nameOf([...result, [20, makeVerdict()], [30, phase('closing')]]), nameOf([...result, [20, makeVerdict()], [30, phase('handover')]])]).toEqual(['totals', 'handover']);
+    // What must be on the wall goes before it.
+    expect(nameOf([...result, [20, makeVerdict()], [30, { is: 'rescue', card: 'tamponade', did: 'opened', line: null }]])).toBe('rescue');
+    expect(nameOf([...result, [20, makeVerdict()], [30, { is: 'moved', direction: 'up', mm: 3 }]])).toBe('jump');
+    expect(nameOf([[0, makeVerdict()], [1, phase('releasing')], [2, show('verdict')]])).toBe('depth');
+  });
+
+  test('a void verdict, or none, is no answer on either card: nothing of it is left', () => {
+    const log = [[0, phase('releasing')], [5, phase('released')], [10, phase('result')], [20, makeVerdict()], [30, { is: 'dilated', balloonMm: null, when: 'after' }]] as const;
+    for (const card of ['verdict', 'remedies'] as const) {
+      expect(board([...log, [40, show(card)]]).card, card).toMatchObject({ is: card, verdict: null, was: { voidBy: { what: 'dilated' } }, ...(card === 'remedies' ? { rows: [] } : {}) });
+      expect(board([...log.slice(0, 3), [40, show(card)]]).card, card).toMatchObject({ is: card, verdict: null, was: null, ageMs: null });
+    }
+  });
+
+  test('D46 six remedies in their order whatever the log gives; waiting is closed by its timer, not before', () => {
+    const verdict = makeVerdict({ waitUntil: logTime(120) });
+    const at = (atS: number, change: Parameters<typeof makeVerdict>[0] = {}) => {
+      const { card } = board([[0, phase('releasing')], [5, phase('released')], [20, { ...verdict, ...change }], [21, show('remedies')]], atS);
+      return card.is === 'remedies' ? card : null;
+    };
+    const order = ['wait', 'post-dilate', 'second-valve', 'snare', 'closure', 'surgery'];
+    expect(at(30)!.rows.map((r) => r.code)).toEqual(order);
+    expect(at(30, { remedies: [...verdict.remedies].reverse() })!.rows).toEqual(at(30)!.rows);
+    expect(at(30, { remedies: [] })!.rows.map((r) => [r.code, r.state])).toEqual(order.map((code) => [code, 'cannot say']));
+    expect([119.999, 120].map((s) => at(s)!.rows[0]!.state)).toEqual(['open', 'closed']);
+    expect(at(30)!.rows.map((r) => r.leftMs)).toEqual([90_000, null, null, null, null, null]);
+    expect(at(500, { waitUntil: null })!.rows[0]).toMatchObject({ state: 'open', leftMs: null });
   });
 
   test('a glance of the pedal passes by itself, with the next tap, and never over what the room must see', () => {
@@ -142,7 +190,8 @@ describe(`makeWallBoard (seed ${seed})`, () => {
   test('E15 the board is a pure function: the same ask twice is the same board, and nothing it was given has changed', () => {
     const entry: fc.Arbitrary<RoomEntry> = fc.oneof(
       fc.constantFrom(...ROOM_PHASES).map(phase), fc.option(fc.constantFrom(...WALL_CARDS)).map(show), fc.double({ min: -5, max: 15, noNaN: true }).map((mm) => depthEntry(mm)),
-      fc.constantFrom<RoomEntry>({ is: 'moved', direction: 'up', mm: null }, { is: 'recaptured', isWhole: true }, { is: 'pacing', isOn: true, ratePerMin: null }, { is: 'rescue', card: 'tamponade', did: 'opened', line: null }, { is: 'rescue', card: 'tamponade', did: 'closed', line: null }, { is: 'fraction', ratio: 0.5 }),
+      fc.constantFrom<RoomEntry>({ is: 'moved', direction: 'up', mm: null }, { is: 'recaptured', isWhole: true }, { is: 'pacing', isOn: true, ratePerMin: null }, { is: 'rescue', card: 'tamponade', did: 'opened', line: null }, { is: 'rescue', card: 'tamponade', did: 'closed', line: null }, { is: 'fraction', ratio: 0.5 },
+        makeVerdict(), { is: 'dilated', balloonMm: null, when: 'after' }, { is: 'hold', hold: 'C', answer: 'act', who: 'x' }),
     );
     fc.assert(fc.property(fc.array(entry, { maxLength: 12 }), fc.integer({ min: 0, max: 500 }), (entries, atS) => {
       const ask = makeAsk({ name: '', log: entries.map((e, i) => [i, e] as const), atS });

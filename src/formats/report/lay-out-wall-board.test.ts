@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { makeRoom } from '../../../test/support/room-log.ts';
 import { replay, seed } from '../../../test/support/seed.ts';
-import { ALL_SCENES, makeAsk, makeBoard, SETTINGS } from '../../../test/support/wall-scenes.ts';
+import { ALL_SCENES, makeAsk, makeBoard, makeVerdict, SETTINGS, type WallScene } from '../../../test/support/wall-scenes.ts';
 import { WALL_FONTS } from '../../../test/support/wall-fonts.ts';
 import { makeWallBoard } from '../../core/room/make-wall-board.ts';
 import { drawWallBoard } from './draw-wall-board.ts';
@@ -69,6 +69,59 @@ describe(`layOutWallBoard (seed ${seed})`, () => {
     const { card } = sheets.find((s) => s.name === 'jump')!.sheet;
     expect(JSON.stringify(card)).not.toContain('%');
     expect(card.lines.map((l) => l.text)).toEqual(['start height', 'septal bulge', 'taper', 'wire bias', 'no pacing', 'calcium', 'undersized']);
+  });
+
+  const cardOf = (log: WallScene['log'], atS = 100) => wordWallBoard(makeBoard({ name: '', log: [[0, { is: 'phase', phase: 'releasing' }], [5, { is: 'phase', phase: 'released' }], [10, { is: 'phase', phase: 'result' }], ...log], atS })).card;
+
+  test('D44 of a verdict the word has its side, each witness its bar or its word, and only the count of those that agree is a number', () => {
+    expect(cardOf([[20, makeVerdict()]])).toMatchObject({ answer: [{ glyphs: '3/3' }], word: 'AGREE, BELOW THE LINE', mark: 'plain', question: 'C: wait, act, or finish?' });
+    expect(cardOf([[20, makeVerdict({ side: 'above' })]])).toMatchObject({ answer: [{ glyphs: '3/3' }], word: 'AGREE, ABOVE THE LINE', mark: 'stop' });
+    for (const word of ['DISAGREE', 'NOT SETTLED', 'CANNOT SAY'] as const) expect(cardOf([[20, makeVerdict({ word, side: null })]])).toMatchObject({ answer: [{ glyphs: '?' }], word, mark: 'doubt' });
+    const one = cardOf([[20, makeVerdict({ word: 'ONE WITNESS ONLY', side: null, witnesses: [{ kind: 'angiogram', low: 1, high: 2 }, { kind: 'pressure', low: null, high: null }] })]]);
+    expect(one).toMatchObject({ answer: [{ glyphs: '1/3' }], word: 'ONE WITNESS ONLY', mark: 'doubt' });
+    expect(one.bars!.rows.map((r) => [r.label, r.low, r.high, r.says])).toEqual([['pressures', null, null, 'MAY NOT SPEAK'], ['echo', null, null, 'MISSING'], ['angiogram', 1, 2, '']]);
+  });
+
+  test('E16 with its wait over a verdict is grey and dotted and says so; one below the line stays what it is', () => {
+    const settled = { waitUntil: '2026-03-02T10:01:00.000Z' };
+    const open = { ...settled, word: 'NOT SETTLED', side: null } as const;
+    expect(cardOf([[20, makeVerdict(open)]], 59).lines.map((l) => l.text)).toContain('wait: 1 s left');
+    const over = cardOf([[20, makeVerdict(open)]], 60);
+    expect([over.mark, over.lines.map((l) => l.text).includes('wait over: read again'), over.bars!.rows.every((r) => r.isOld)]).toEqual(['old', true, true]);
+    expect(cardOf([[20, makeVerdict(settled)]], 60).mark).toBe('plain');
+  });
+
+  test('E10 and E12 the remedy board has its six rows in order, no number of rank, no per cent and no advice', () => {
+    for (const log of [[[20, makeVerdict()]], [[20, makeVerdict({ word: 'NOT SETTLED', side: null, remedies: [] })]]] as const) {
+      const card = cardOf([...log, [21, { is: 'show', card: 'remedies' }]]);
+      expect(card.blocks!.map((b) => b.text)).toEqual(['wait', 'post-dilate', 'second valve', 'snare', 'closure', 'surgery']);
+      for (const b of card.blocks!) expect(b.state).toMatch(/^(OPEN|CLOSED|CANNOT SAY)$/);
+      expect(JSON.stringify(card)).not.toMatch(/%|recommend|should|best|prefer|first choice/i);
+    }
+  });
+
+  test('of the next measurement and of a remedy whole sentences stand there, as many as have room, with a sign that more follow', () => {
+    const textsOf = (name: string, screen: readonly [number, number] = SCREENS[0]) => layOutWallBoard(sheets.find((s) => s.name === name)!.sheet, { widthMm: screen[0], heightMm: screen[1] }, WALL_FONTS).texts.map((t) => t.text).join(' ');
+    expect(textsOf('verdict-disagree')).toContain('Zero and flush the lines, then record ten beats again …');
+    expect(textsOf('verdict-disagree', [398, 708])).toContain('give the AR index from before any balloon if it was taken.');
+    expect(textsOf('verdict-longest')).toContain('Next: see the desk');
+    expect(textsOf('remedies-longest')).toContain('see the desk');
+  });
+
+  test('texts of the log may be anything up to their bounds: nothing meets, every name and state of the board is there', () => {
+    const words = fc.array(fc.constantFrom('Aortenklappenersatz', 'junction', '(22.5', 'mm).', 'Leak?', 'WWWWWWWWWWWW', 'o', 'valve/size.'), { maxLength: 40 }).map((w) => w.join(' ').slice(0, 200));
+    const grade = fc.tuple(fc.double({ min: 0, max: 4, noNaN: true }), fc.double({ min: 0, max: 4, noNaN: true })).map(([a, b]) => [Math.min(a, b), Math.max(a, b)] as const);
+    const witnesses = fc.array(fc.option(grade), { minLength: 3, maxLength: 3 }).map((all) => all.flatMap((g, i) => (g === null && i === 1 ? [] : [{ kind: (['pressure', 'echo', 'angiogram'] as const)[i]!, low: g?.[0] ?? null, high: g?.[1] ?? null }])));
+    const verdict = fc.record({ witnesses, next: words, details: fc.array(words, { minLength: 6, maxLength: 6 }), state: fc.constantFrom('open' as const, 'closed' as const, 'cannot say' as const), word: fc.constantFrom('AGREE' as const, 'DISAGREE' as const, 'NOT SETTLED' as const, 'ONE WITNESS ONLY' as const, 'CANNOT SAY' as const), isLeft: fc.boolean() });
+    fc.assert(fc.property(verdict, fc.constantFrom('verdict' as const, 'remedies' as const), fc.constantFrom(...SCREENS), fc.boolean(), (v, card, [widthMm, heightMm], isWarned) => {
+      const entry = makeVerdict({ word: v.word, side: v.word === 'AGREE' ? 'above' : null, witnesses: v.witnesses, next: v.next, waitUntil: v.isLeft ? '2026-03-02T10:05:00.000Z' : null, remedies: makeVerdict().remedies.map((r, i) => ({ ...r, state: v.state, detail: v.details[i]! })) });
+      const scene: WallScene = { name: '', log: [[0, { is: 'phase', phase: 'releasing' }], [5, { is: 'phase', phase: 'released' }], [10, { is: 'phase', phase: 'result' }], [20, entry], [21, { is: 'show', card }]], atS: 3700, ...(isWarned ? { ask: { isBehind: true } } : {}) };
+      const layout = layOutWallBoard(wordWallBoard(makeBoard(scene)), { widthMm, heightMm }, WALL_FONTS);
+      expect(listFaults(layout)).toEqual([]);
+      expect(layout.isCut).toBe(false);
+      const texts = layout.texts.map((t) => t.text);
+      for (const name of card === 'verdict' ? ['pressures', 'echo', 'angiogram'] : ['wait', 'post-dilate', 'second valve', 'snare', 'closure', 'surgery']) expect(texts).toContain(name);
+    }), { ...replay, numRuns: Math.min(80, replay.numRuns ?? 80) });
   });
 
   test('E8 a box whose date nobody entered is not counted as ready, and says so on both cards', () => {

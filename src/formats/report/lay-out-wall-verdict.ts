@@ -3,56 +3,54 @@ import { wrapText } from './lay-out-wall-card.ts';
 import { BOARD_CAP_MM, drawRect, PITCH_MM, type Pen, type Region } from './wall-pen.ts';
 import type { BarsWords, BlockWords } from './wall-sheet.ts';
 
-/** Rows of a bar with its label beside it, mm at k = 1. */
+/** Least and most room of one witness, mm at k = 1. */
 const TIGHT_MM = 20;
-/** From here on the label has a row of its own above the bar. */
-const ROOMY_MM = 29;
+const ROOMY_MM = 30;
 /** A grade that is one number alone must still be seen from 2 m. */
 const LEAST_BAR_MM = 7;
+/** Numbers of the scale under its line; the words of its ends below them. */
+const NUMBERS_MM = BOARD_CAP_MM.text + 6;
 
-/** Height of the bars where they have no more than they need. */
-export const measureBars = ({ rows }: BarsWords, { k }: Pen): number => (rows.length * TIGHT_MM + BOARD_CAP_MM.text + 7) * k;
+/** Height of the bars with the words of the scale. */
+export const measureBars = ({ rows }: BarsWords, { k }: Pen): number => (rows.length * ROOMY_MM + NUMBERS_MM + PITCH_MM) * k;
 
 /**
- * The witnesses on one scale: each interval hatched with closed ends, what is old on dots with dashed ends; a witness without
- * an interval has its word in that place and no bar.
+ * The witnesses on one scale, each with its name at the left: an interval is hatched with closed ends, an old one dotted with
+ * dashed ends; a witness without an interval has its word in that place and no bar. With little room the rows come closer and
+ * the words of the scale go; its numbers stay.
  */
 export function layOutBars(bars: BarsWords, pen: Pen, region: Region, tone: 'ink' | 'soft'): void {
   const { k } = pen;
   const cap = BOARD_CAP_MM.text * k;
-  const names = Math.max(...bars.rows.map((r) => pen.widthOf('bold', cap, r.label)));
-  const axisTop = region.bottom - cap - 5 * k;
-  const pitch = Math.min(36 * k, (axisTop - region.top) / bars.rows.length);
-  const isRoomy = pitch >= ROOMY_MM * k;
-  // Beside the labels the scale is short: its ends are numbers there.
-  const [fromText, toText] = isRoomy ? [bars.fromText, bars.toText] : [String(bars.from), String(bars.to)];
-  const ends = [fromText, toText].map((t) => pen.widthOf('plain', cap, t) / 2);
-  const left = region.left + (isRoomy ? ends[0]! : Math.max(names + 8 * k, ends[0]!));
-  const right = region.right - ends[1]!;
+  const width = (t: string): number => pen.widthOf('plain', cap, t);
+  const left = region.left + Math.max(...bars.rows.map((r) => pen.widthOf('bold', cap, r.label))) + 10 * k;
+  const right = region.right - 7 * k;
+  const room = region.bottom - region.top - NUMBERS_MM * k;
+  const hasWords = room - PITCH_MM * k >= bars.rows.length * TIGHT_MM * k;
+  const pitch = Math.min(ROOMY_MM * k, (room - (hasWords ? PITCH_MM * k : 0)) / bars.rows.length);
   const x = (grade: number): number => left + ((grade - bars.from) / (bars.to - bars.from)) * (right - left);
   const foot = region.top + bars.rows.length * pitch;
-  for (let grade = bars.from; grade <= bars.to; grade++) {
-    const isEnd = grade === bars.from || grade === bars.to;
-    pen.shapes.push({ d: `M${x(grade)} ${region.top}V${foot + 2 * k}`, fill: 'none', strokeMm: (isEnd ? 1.2 : 0.6) * k });
-    const text = grade === bars.from ? fromText : grade === bars.to ? toText : String(grade);
-    pen.put('ruler', 'plain', cap, text, x(grade) - pen.widthOf('plain', cap, text) / 2, foot + 4 * k + cap, 'soft');
+  const grades = Array.from({ length: bars.to - bars.from + 1 }, (_, i) => bars.from + i);
+  pen.shapes.push({ d: `M${left} ${foot}H${right}${grades.map((g) => `M${x(g)} ${foot}v${3 * k}`).join('')}`, fill: 'none', strokeMm: 1.2 * k });
+  const numbers = foot + 5 * k + cap;
+  for (const grade of grades) pen.put('ruler', 'plain', cap, String(grade), x(grade) - width(String(grade)) / 2, numbers, 'soft');
+  if (hasWords) {
+    pen.put('ruler', 'plain', cap, bars.fromText, left - width(bars.fromText) / 2, numbers + PITCH_MM * k, 'soft');
+    pen.put('ruler', 'plain', cap, bars.toText, region.right - width(bars.toText), numbers + PITCH_MM * k, 'soft');
   }
   bars.rows.forEach((row, i) => {
-    const top = region.top + i * pitch;
-    const [barTop, height] = isRoomy ? [top + cap + 5 * k, pitch - cap - 8 * k] : [top + (pitch - cap) / 2, cap];
-    putClear(pen, 'bold', row.label, region.left, isRoomy ? top + cap + 1.5 * k : barTop + cap, tone);
-    if (row.low === null || row.high === null) return void putClear(pen, 'plain', row.says, isRoomy ? right - pen.widthOf('plain', cap, row.says) + ends[1]! : x(bars.from) + 4 * k, isRoomy ? top + cap + 1.5 * k : barTop + cap, 'soft');
+    const middle = region.top + (i + 0.5) * pitch;
+    const half = Math.min(11 * k, pitch / 2 - 3 * k);
+    const base = middle + cap / 2;
+    pen.put('ruler', 'bold', cap, row.label, region.left, base, tone);
+    // Over the middle of the scale: at its end a word would be taken for a grade.
+    if (row.low === null || row.high === null) return void pen.put('ruler', 'plain', cap, row.says, (left + right - width(row.says)) / 2, base, tone);
+    pen.shapes.push({ d: grades.map((g) => `M${x(g)} ${middle - half}V${middle + half}`).join(''), fill: 'none', strokeMm: 0.6 * k });
     const wide = Math.max(x(row.high) - x(row.low), LEAST_BAR_MM * k);
     const at = (x(row.low) + x(row.high) - wide) / 2;
-    pen.shapes.push({ d: drawRect(at, barTop, wide, height), fill: 'paper', strokeMm: 0 });
-    pen.shapes.push({ d: drawRect(at, barTop, wide, height), fill: row.isOld ? 'dots' : 'hatch', strokeMm: 1.8 * k, ...(row.isOld ? { dashMm: [3 * k, 2.5 * k] } : {}) });
+    pen.shapes.push({ d: drawRect(at, middle - half, wide, 2 * half), fill: 'paper', strokeMm: 0 });
+    pen.shapes.push({ d: drawRect(at, middle - half, wide, 2 * half), fill: row.isOld ? 'dots' : 'hatch', strokeMm: 1.8 * k, ...(row.isOld ? { dashMm: [3 * k, 2.5 * k] } : {}) });
   });
-
-  /** A word over a line of the scale has free ground around it. */
-  function putClear(to: Pen, font: 'bold' | 'plain', text: string, at: number, base: number, shade: 'ink' | 'soft'): void {
-    to.shapes.push({ d: drawRect(at - 2 * k, base - cap - 1 * k, to.widthOf(font, cap, text) + 4 * k, cap + 2 * k), fill: 'paper', strokeMm: 0 });
-    to.put('ruler', font, cap, text, at, base, shade);
-  }
 }
 
 /** Rows of equal rank in one column, or two that are read one after the other. Name and state always stand; of the rest as many sentences as fit. */

@@ -39,7 +39,9 @@ export function wordRemedies(c: WallRemedyFacts, clock: Clock): Words {
     const timer = leftMs === null ? [] : [leftMs > 0 ? formatText(T, 'remedyLeft', { left: wordLeft(leftMs) }) : T.remedyOver];
     return { text: T[`remedy-${code}`], state: states[state], mark: marks[state], pieces: [...timer, ...splitPieces(detail)] };
   });
-  return { title: T['title-remedies'], because: wordAge(c), blocks };
+  const { word, side } = c.verdict;
+  const age = formatAge(c.ageMs ?? 0);
+  return { title: T['title-remedies'], because: word === 'AGREE' && side !== null ? formatText(T, `remedies-AGREE-${side}`, { age }) : formatText(T, 'remediesOf', { word: T[`verdict-${word}`], age }), blocks };
 }
 
 /** Without a verdict that stands there is no bar and no board. */
@@ -48,7 +50,7 @@ function wordMissing({ was }: WallVerdictFacts | WallRemedyFacts, clock: Clock):
   return { answer: [sign(T.unknown)], word: T.cannotSay, lines: lines.map((text) => line(text)), mark: 'doubt' };
 }
 
-function wordAge({ ageMs, sinceReleaseMs }: WallVerdictFacts | WallRemedyFacts): string {
+function wordAge({ ageMs, sinceReleaseMs }: WallVerdictFacts): string {
   const age = formatAge(ageMs ?? 0);
   return sinceReleaseMs === null ? formatText(T, 'verdictAge', { age }) : formatText(T, 'verdictAgeRelease', { age, since: formatAge(sinceReleaseMs) });
 }
@@ -60,16 +62,16 @@ const isWaitOver = ({ verdict, waitLeftMs }: WallVerdictFacts): boolean => waitL
 function wordWaiting(c: WallVerdictFacts): readonly LineWords[] {
   if (c.waitLeftMs === null) return [];
   if (c.waitLeftMs > 0) return [line(formatText(T, 'verdictWait', { left: wordLeft(c.waitLeftMs) }))];
-  return isWaitOver(c) ? [line(T.verdictWaitOver, 'old')] : [];
+  return isWaitOver(c) ? [line(T.verdictWaitOver)] : [];
 }
 
 function wordNext(next: string): readonly LineWords[] {
-  if (next.trim() === '') return [];
-  return [{ text: T.verdictNextDesk, mark: 'plain', pieces: splitPieces(formatText(T, 'verdictNext', { text: next })) }];
+  const [first, ...more] = splitPieces(next);
+  return first === undefined ? [] : [{ text: T.verdictNextDesk, mark: 'plain', pieces: [formatText(T, 'verdictNext', { text: first }), ...more] }];
 }
 
 /** At ends of sentences and clauses: what stands in front of one says nothing else without what follows. */
-const splitPieces = (text: string): readonly string[] => text.replace(/^(Next:) /, '$1\u00a0').split(/(?<=[.;:!?])\s+/).map((p) => p.replace('\u00a0', ' ')).filter((p) => p !== '');
+const splitPieces = (text: string): readonly string[] => text.split(/(?<=[.;:!?])\s+/).filter((p) => p.trim() !== '');
 
 function drawBars(witnesses: NonNullable<WallVerdictFacts['verdict']>['witnesses'], isOld: boolean): BarsWords {
   const rows = WITNESS_KINDS.map((kind) => {
