@@ -3,7 +3,7 @@ import { PRESSURE_EN } from '../text/pressure-en.ts';
 import { makeFact, type FactStamp } from '../units/fact.ts';
 import { findQuantile } from './filters.ts';
 import { measureHum } from './find-spans.ts';
-import { measureFlush, measureRinging, measureRoughness, measureWhip, type MeasuredResponse } from './line-response.ts';
+import { measureFlush, measureRinging, measureRollOff, measureWhip, type MeasuredResponse } from './line-response.ts';
 import { READING_LIMITS } from './pressure-priors.ts';
 import type { BeatMeasure, LineResponse, PressureChannel, PressureQualityCode, QualityFinding, QualityWeight } from './pressure-types.ts';
 import { isWrongChannel } from './quality-effect.ts';
@@ -16,10 +16,10 @@ export interface PressureAssessment {
 
 const MOSTLY = 0.7;
 const WHIP_MMHG = 0.9;
-const RING_MOST_DAMPING = 0.25;
-/** Less fast share than this looks damped, in an aorta without a notch [P]: drawn good lines have 0.04 and 0.03 at least. */
-const SMOOTH_AORTA = 0.034;
-const SMOOTH_VENTRICLE = 0.024;
+const RING_MOST_DAMPING = 0.3;
+/** A rise that keeps less than these shares of its 4 Hz is slower than a heart makes it [P]: no drawn good line is below. */
+const DULL_AORTA = { at8Hz: 0.5, at12Hz: 0.18 } as const;
+const DULL_VENTRICLE = { at8Hz: 0.26, at10Hz: 0.085 } as const;
 
 type Add = (code: PressureQualityCode, weight: QualityWeight, channel: PressureChannel | null, values?: Readonly<Record<string, string | number>>, span?: readonly [number | null, number | null]) => void;
 
@@ -133,16 +133,15 @@ function checkLine(c: ReadChannel, { track, beats }: BeatReading, add: Add): Mea
   const whip = measureWhip(c.prepared, quiet);
   if (whip > WHIP_MMHG) add('catheter-whips', 'doubt', c.kind, { mmHg: whip.toFixed(1) });
   const flush = measureFlush(c.raw, c.spans.flushes, track.samplesPerS);
-  const ringing = whip > WHIP_MMHG ? null : measureRinging(c.prepared, quiet);
+  const ringing = whip > WHIP_MMHG ? null : measureRinging(c.prepared, quiet, c.kind);
   const isRinging = ringing !== null && ringing.dampingRatio < RING_MOST_DAMPING;
   if (flush) add('line-response', 'tell', c.kind, { hz: flush.naturalHz.toFixed(1), ratio: flush.dampingRatio.toFixed(2) });
   if (isRinging) add('line-rings', 'refuse', c.kind, { hz: ringing.naturalHz.toFixed(0), ratio: ringing.dampingRatio.toFixed(2) });
   if (!flush && c.spans.flushes.length > 0) add('line-damped', 'refuse', c.kind, { why: PRESSURE_EN.flushSlow });
   else if (!isRinging && !flush) {
-    const share = measureRoughness(c.prepared, quiet);
-    const notches = beats.filter((b) => b.kind === 'counted').map((b) => b.notchProminence);
-    const isSmooth = c.kind === 'aortic' ? share < SMOOTH_AORTA && !(findQuantile(notches, 0.6) > 0.5) : share < SMOOTH_VENTRICLE;
-    if (isSmooth) add('line-damped', 'doubt', c.kind, { why: formatText(PRESSURE_EN, 'smooth', { percent: (100 * share).toFixed(1) }) });
+    const rise = measureRollOff(c.prepared, quiet);
+    const isDull = rise !== null && (c.kind === 'aortic' ? rise.at8Hz < DULL_AORTA.at8Hz || rise.at12Hz < DULL_AORTA.at12Hz : rise.at8Hz < DULL_VENTRICLE.at8Hz || rise.at10Hz < DULL_VENTRICLE.at10Hz);
+    if (isDull) add('line-damped', 'doubt', c.kind, { why: formatText(PRESSURE_EN, 'smooth', { percent: (100 * rise.at8Hz).toFixed(0) }) });
   }
   return flush ?? (isRinging ? ringing : null);
 }

@@ -1,6 +1,8 @@
 import type { PreparedPressure, Pulse } from './detect-pulses.ts';
 import { findQuantile, measureTone, smoothQuadratic } from './filters.ts';
+import { findFreeSwing, type SwingPart } from './find-free-swing.ts';
 import type { Span } from './find-spans.ts';
+import { findFalls, layBeatsAt, type LaidBeats } from './lay-beats.ts';
 import { computeLineResponse } from './pressure-formulas.ts';
 
 export interface MeasuredResponse {
@@ -59,40 +61,60 @@ export function measureFlush(raw: Float64Array, flushes: readonly Span[], sample
 }
 
 const ALIGN_S = 0.5;
+const BEFORE_S = 0.12;
 const LEAST_EXTREMES = 5;
+/** A swing must fit this much better than a single bend, and stand out of the noise of laid beats [P]: docs/methods/pressure.md. */
+const LEAST_GAIN = { aortic: 0.3, ventricular: 0.35 } as const;
+const MOST_FIT_DAMPING = 0.3;
+const LEAST_EXPLAINED_MMHG = 0.08;
+const LEAST_SWING_MMHG = 1.5;
+const LEAST_SWING_SHARE = 0.015;
 
 /**
- * Ringing that every beat starts again: the beats are laid over one another at their steepest point, so that noise and whip
- * average out, and a decaying oscillation of at least two periods is looked for after it.
+ * Ringing that every beat starts again. Beats are laid over one another at their steepest rise (and fall, of a ventricle); then
+ * either a decaying even swing of at least two periods is there to be seen, or a damped swing of one frequency and damping
+ * explains what follows the rise much better than any single bend does.
  *
- * Equation  docs/methods/pressure.md, "Ringing"
+ * Equation  docs/methods/pressure.md, "Lines"
  * Fails     null when there is none
  */
-export function measureRinging({ raw, samplesPerS }: PreparedPressure, pulses: readonly Pulse[]): MeasuredResponse | null {
-  const before = Math.round(0.06 * samplesPerS);
-  const length = before + Math.round(ALIGN_S * samplesPerS);
-  const sum = new Float64Array(length);
-  let count = 0;
-  const every = Math.max(1, Math.floor(pulses.length / 80));
-  for (let k = 0; k < pulses.length; k += every) {
-    const from = pulses[k]!.steepAt - before;
-    if (from < 0 || from + length > raw.length) continue;
-    let isWhole = true;
-    for (let i = 0; i < length && isWhole; i++) isWhole = !Number.isNaN(raw[from + i]!);
-    if (!isWhole) continue;
-    for (let i = 0; i < length; i++) sum[i] = sum[i]! + raw[from + i]!;
-    count++;
-  }
+export function measureRinging(prepared: PreparedPressure, pulses: readonly Pulse[], kind: 'aortic' | 'ventricular'): MeasuredResponse | null {
+  const { samplesPerS } = prepared;
+  const rises = layBeatsAt(prepared, pulses.map((p) => p.steepAt), BEFORE_S, ALIGN_S);
   // Of fast beats the next one lies inside the stretch.
   const apart = findQuantile(pulses.slice(1).map((p, k) => (p.steepAt - pulses[k]!.steepAt) / samplesPerS), 0.5);
-  if (count < 3 || apart < ALIGN_S) return null;
-  for (let i = 0; i < length; i++) sum[i] = sum[i]! / count;
+  if (rises === null || apart < ALIGN_S) return null;
+  const [seen, fitted] = [findEvenSwing(rises), fitRinging(prepared, rises, pulses, kind)];
+  if (seen && seen.dampingRatio < MOST_FIT_DAMPING) return seen;
+  return fitted ?? seen;
+}
+
+function fitRinging(prepared: PreparedPressure, rises: LaidBeats, pulses: readonly Pulse[], kind: 'aortic' | 'ventricular'): MeasuredResponse | null {
+  // After the rise the line is left to itself until the notch. A ventricle also falls steeply; its top bends more.
+  const parts: SwingPart[] = [];
+  if (kind === 'aortic') parts.push({ laid: rises, fromS: 0.012, lengthS: 0.192, degree: 4 });
+  else {
+    const falls = layBeatsAt(prepared, findFalls(prepared, pulses), 0.02, 0.32);
+    if (falls === null) return null;
+    parts.push({ laid: rises, fromS: 0.02, lengthS: 0.192, degree: 5 }, { laid: falls, fromS: 0.02, lengthS: 0.28, degree: 5 });
+  }
+  const swing = findFreeSwing(parts);
+  if (swing === null) return null;
+  const pulse = findQuantile(pulses.map((p) => p.riseMmHg), 0.5);
+  const isSwing = swing.gain > LEAST_GAIN[kind] && swing.dampingRatio < MOST_FIT_DAMPING && swing.explainedMmHg > LEAST_EXPLAINED_MMHG
+    && swing.swingMmHg > Math.max(LEAST_SWING_MMHG, LEAST_SWING_SHARE * pulse);
+  if (!isSwing) return null;
+  return { by: 'ringing', naturalHz: swing.naturalHz, dampingRatio: swing.dampingRatio, naturalHalfHz: 0.2 * swing.naturalHz, dampingHalf: 0.12, swingMmHg: swing.swingMmHg };
+}
+
+function findEvenSwing({ mean, pointAt, samplesPerS }: LaidBeats): MeasuredResponse | null {
+  const length = mean.length;
   let best: MeasuredResponse | null = null;
   // A slow curve is taken away by a wider parabola; two widths, for slow and for fast ringing.
   for (const halfS of [0.05, 0.03]) {
-    const slow = smoothQuadratic(sum, Math.round(halfS * samplesPerS));
-    const rest = sum.map((v, i) => v - slow[i]!);
-    const extremes = findExtremes(rest, before + Math.round(0.01 * samplesPerS), length - Math.round(halfS * samplesPerS), 0.15);
+    const slow = smoothQuadratic(mean, Math.round(halfS * samplesPerS));
+    const rest = mean.map((v, i) => v - slow[i]!);
+    const extremes = findExtremes(rest, pointAt + Math.round(0.01 * samplesPerS), length - Math.round(halfS * samplesPerS), 0.15);
     for (let k = 0; k + LEAST_EXTREMES <= extremes.length; k++) {
       const run = extremes.slice(k, k + LEAST_EXTREMES);
       const swings = run.slice(1).map((e, i) => Math.abs(e.value - run[i]!.value));
@@ -112,33 +134,32 @@ export function measureRinging({ raw, samplesPerS }: PreparedPressure, pulses: r
   return best;
 }
 
-const ROUGH_LOW_HZ = 4;
-const ROUGH_HIGH_HZ = [6.5, 13] as const;
+const STEEP_HALF_S = 0.12;
+/** Amplitudes of a rise at three frequencies over that at 4 Hz. */
+export interface RiseRollOff {
+  readonly at8Hz: number;
+  readonly at10Hz: number;
+  readonly at12Hz: number;
+}
 /**
- * How much of a beat is fast: amplitude of its harmonics from 6.5 to 13 Hz over those up to 4 Hz, middle of up to 40 beats. An
- * over-damped line lets little of it through, whatever the pressure.
- * Fails     NaN without a whole beat
+ * How fast the harmonics of an upstroke fall off: amplitude of the slope of laid beats, under a raised cosine of 240 ms around
+ * the steepest point, at 8, 10 and 12 Hz over that at 4 Hz. An over-damped line lets little of the fast part through, whatever the
+ * pressure; laying beats takes away the noise that would hide it.
+ * Units     ratios
+ * Fails     null without three whole beats, or below 60 samples a second
  */
-export function measureRoughness({ raw, samplesPerS }: PreparedPressure, pulses: readonly Pulse[]): number {
-  const shares: number[] = [];
-  const every = Math.max(1, Math.floor(pulses.length / 40));
-  for (let k = 0; k + 1 < pulses.length; k += every) {
-    const [from, to] = [pulses[k]!.footAt, pulses[k + 1]!.footAt];
-    const length = to - from;
-    if (length < 0.3 * samplesPerS || length > 2 * samplesPerS) continue;
-    const step = (raw[to]! - raw[from]!) / length;
-    // Without its slope from end to end, a beat has no jump where it is closed to a ring.
-    const beat = raw.slice(from, to).map((p, i) => p - raw[from]! - i * step);
-    let [slow, fast] = [0, 0];
-    for (let hz = samplesPerS / length; hz <= ROUGH_HIGH_HZ[1]; hz += samplesPerS / length) {
-      if (hz > ROUGH_LOW_HZ && hz < ROUGH_HIGH_HZ[0]) continue;
-      const power = measureTone(beat, hz, samplesPerS) ** 2;
-      if (hz <= ROUGH_LOW_HZ) slow += power;
-      else fast += power;
-    }
-    shares.push(Math.sqrt(fast / slow));
-  }
-  return findQuantile(shares, 0.5);
+export function measureRollOff(prepared: PreparedPressure, pulses: readonly Pulse[]): RiseRollOff | null {
+  const { samplesPerS } = prepared;
+  if (samplesPerS < 60) return null;
+  const laid = layBeatsAt(prepared, pulses.map((p) => p.steepAt), STEEP_HALF_S + 2 / samplesPerS, STEEP_HALF_S + 2 / samplesPerS);
+  if (laid === null) return null;
+  const half = Math.round(STEEP_HALF_S * samplesPerS);
+  const slope = Float64Array.from({ length: 2 * half + 1 }, (_, i) => {
+    const at = laid.pointAt - half + i;
+    return (((laid.mean[at + 1] ?? NaN) - (laid.mean[at - 1] ?? NaN)) / 2) * 0.5 * (1 + Math.cos((Math.PI * (i - half)) / half));
+  });
+  const slow = measureTone(slope, 4, samplesPerS);
+  return { at8Hz: measureTone(slope, 8, samplesPerS) / slow, at10Hz: measureTone(slope, 10, samplesPerS) / slow, at12Hz: measureTone(slope, 12, samplesPerS) / slow };
 }
 
 /** RMS of what lies between 6 and 20 ms around a beat and differs from beat to beat while pressure is high: catheter whip. */

@@ -87,7 +87,7 @@ export const PRESSURE_EN = makeCatalogue({
   'no-breathing-seen-next': 'Nothing to do: the value over all beats holds.',
   'definition-unverified': 'The definition of this index is from memory and unverified.',
   'definition-unverified-next': 'Do not decide on it.',
-  smooth: 'only {percent} % of the beat is faster than 6.5 Hz',
+  smooth: 'the upstroke keeps {percent} % of its 4 Hz at 8 Hz, or the heart contracts very slowly',
   flushSlow: 'after the flush nothing swings',
   answer: 'Answer  {text}',
   aorta: 'aorta {systolic}/{diastolic}, mean {mean}',
