@@ -4,8 +4,11 @@ import { makeSeededShape } from '../../core/phantom/draw-seeded-shape.ts';
 import type { DrawnPhantom } from '../../core/phantom/phantom-types.ts';
 import { makeTrainingShape, TRAINING_SCENARIOS } from '../../core/phantom/training-shapes.ts';
 import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
+import { formatText } from '../../core/text/catalogue.ts';
+import { CONTRAST_EN } from '../../core/text/contrast-en.ts';
 import { writeCtSlice, TRAINING_NOTE, type CtSeriesLabels } from '../../formats/dicom/write-ct-slice.ts';
 import { makePhantom } from '../../tasks/make-phantom.ts';
+import { writeContrastRun } from '../contrast/write-contrast-run.ts';
 import { EXIT } from './exit-codes.ts';
 import { mergeOver, parsePhantomFile, type PhantomFileFailureCode, type PhantomPlan } from './phantom-file.ts';
 import { reportFailure } from './report-failure.ts';
@@ -18,6 +21,8 @@ export interface PhantomOptions {
   /** Seed of the root; with `shape`, of its noise. */
   readonly seed?: number | undefined;
   readonly list?: boolean | undefined;
+  /** Fraction that leaks back: an angiographic run of it is written instead of a root. */
+  readonly angiogram?: number | undefined;
   readonly json?: boolean | undefined;
   readonly replace?: boolean | undefined;
 }
@@ -72,6 +77,23 @@ async function writePhantom(folder: OutFolder, plan: PhantomPlan, drawn: DrawnPh
   return slices;
 }
 
+async function writeAngiogram(options: PhantomOptions, out: string, fraction: number, io: PhantomIo, refuse: (failure: Failure<string>, code: number) => number): Promise<number> {
+  if (options.shape !== undefined) return refuse(fail('option-unfit', CONTRAST_EN.phantomUnfit, CONTRAST_EN.phantomUnfitNext).failure, EXIT.usage);
+  const folder = await claimOutFolder(out, { replace: options.replace ?? false, kind: 'phantom' });
+  if (!folder.ok) return refuse(folder.failure, EXIT.usage);
+  try {
+    const truth = await writeContrastRun(folder.value.workDir, options.seed ?? 1, { regurgitantFraction: fraction });
+    const published = await folder.value.publish();
+    if (!published.ok) return refuse(published.failure, EXIT.usage);
+    const said = { folder: published.value, frames: truth.aorta.length, regurgitantFraction: fraction };
+    io.out(options.json ? `${JSON.stringify({ ...said, note: TRAINING_NOTE })}\n` : `${formatText(CONTRAST_EN, 'phantomDone', said)} (${TRAINING_NOTE})\n`);
+    return EXIT.answered;
+  } catch (problem) {
+    await folder.value.abandon();
+    throw problem;
+  }
+}
+
 function listScenarios(options: PhantomOptions, io: PhantomIo): number {
   const rows = TRAINING_SCENARIOS.map(({ name, about }) => ({ name, about }));
   if (options.json) io.out(`${JSON.stringify({ scenarios: rows })}\n`);
@@ -97,6 +119,7 @@ export async function runPhantomCommand(options: PhantomOptions, io: PhantomIo):
   if (options.seed !== undefined && !(Number.isInteger(options.seed) && options.seed >= 0 && options.seed <= 0xffffffff)) {
     return refuse(fail('seed-not-whole', 'The seed is not a whole number from 0 to 4294967295.', 'Give --seed 7, for example.').failure, EXIT.usage);
   }
+  if (options.angiogram !== undefined) return writeAngiogram(options, options.out, options.angiogram, io, refuse);
   const plan = await choosePlan(options);
   if (!plan.ok) return refuse(plan.failure, EXIT.refused);
   const folder = await claimOutFolder(options.out, { replace: options.replace ?? false, kind: 'phantom' });

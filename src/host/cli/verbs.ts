@@ -4,6 +4,7 @@ import type { Tension } from '../../core/release/release-types.ts';
 import { fail } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DEPTH_EN } from '../../core/text/depth-en.ts';
+import { CONTRAST_EN } from '../../core/text/contrast-en.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { PRESSURE_EN } from '../../core/text/pressure-en.ts';
@@ -13,6 +14,7 @@ import { STORE_EN } from '../../core/text/store-en.ts';
 import { TABLES_EN } from '../../core/text/tables-en.ts';
 import { VIEW_EN } from '../../core/text/view-en.ts';
 import { addCaseVerbs, addExportVerb } from './case-verbs.ts';
+import { addContrastVerb } from './contrast-verb.ts';
 import type { CommandIo } from './command-io.ts';
 import { EXIT, exitOfDesk } from './exit-codes.ts';
 import type { DemoOptions, DemoSteps } from './demo-command.ts';
@@ -42,6 +44,7 @@ interface PhantomVerbOptions {
   readonly shape?: string;
   readonly seed?: number;
   readonly list?: boolean;
+  readonly angiogram?: number;
   readonly replace?: boolean;
 }
 
@@ -90,6 +93,7 @@ const addPhantom: AddVerb = (program, io, finish) => {
     .option('--shape <file>', HOUSE_EN.phantomShape)
     .option('--seed <number>', HOUSE_EN.phantomSeed, parseWhole(0, 0xffffffff))
     .option('--list', HOUSE_EN.phantomList)
+    .option('--angiogram <fraction>', CONTRAST_EN.phantomOption, parseNumber(0, 0.8))
     .option('--replace', HOUSE_EN.replace)
     .action(async (options: SharedOptions & PhantomVerbOptions) => {
       const { runPhantomCommand } = await import('./phantom-command.ts');
@@ -308,4 +312,4 @@ const addDemo: AddVerb = (program, io, finish) => {
  * The verbs, in the order of the help. The module of each is loaded when it is used, so that --help and refusals of
  * wrong usage are quick.
  */
-export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addForecast, addView, addDepth, addPressure, addSign, addCaseVerbs, addExportVerb, addServe, addBackup, addRestore, addAudit];
+export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addForecast, addView, addDepth, addPressure, addContrastVerb, addSign, addCaseVerbs, addExportVerb, addServe, addBackup, addRestore, addAudit];

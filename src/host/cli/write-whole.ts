@@ -18,7 +18,7 @@ export type OutFolderFailureCode =
 /** What an answer of each kind consists of: the file that says "here is an answer", and all names that belong to it. */
 const ANSWERS = {
   plan: { answerFile: 'plan.json', owned: /^(plan\.(json|html|pdf)|wall\.(html|pdf)|surfaces)$/ },
-  phantom: { answerFile: 'truth.json', owned: /^(truth\.json|series|dicom|DICOMDIR|.+\.dcm)$/ },
+  phantom: { answerFile: 'truth.json', owned: /^(truth\.json|regions\.json|series|dicom|DICOMDIR|.+\.dcm)$/ },
 } as const;
 
 export interface OutFolderOptions {
