@@ -1,5 +1,6 @@
 import { CUSPS, type Cusp } from '../root/root-types.ts';
 import { doArcsMeet, SITE_TOLERANCE_DEG } from '../verdict/compare-leak-sites.ts';
+import { coverCircle } from './cover-circle.ts';
 import type { EchoEntries } from './echo-fields.ts';
 import type { CommissureAzimuths, EchoJet } from './echo-types.ts';
 import { around, type Reading } from './propagate-error.ts';
@@ -42,19 +43,23 @@ export function placeJets(entries: EchoEntries, commissures: CommissureAzimuths 
   const jets: (EchoJet & { number: JetNumber })[] = [];
   const incomplete: JetNumber[] = [];
   const misplaced: { number: JetNumber; cusp: Cusp; others: readonly Cusp[] }[] = [];
-  const arcs: (readonly [number, number])[] = [];
+  const arcs: (readonly [fromDeg: number, lengthDeg: number])[] = [];
+  const ends: string[] = [];
   for (const number of JET_NUMBERS) {
     const [fromHour, toHour, cusp] = [entries[`jet-${number}-from`] ?? null, entries[`jet-${number}-to`] ?? null, entries[`jet-${number}-cusp`] ?? null];
     if (fromHour === null && toHour === null && cusp === null) continue;
     if ((fromHour === null) !== (toHour === null)) incomplete.push(number);
     const isWhole = fromHour !== null && toHour !== null;
-    if (isWhole) arcs.push([fromHour * DEG_PER_HOUR, lengthDeg(fromHour, toHour)]);
+    if (isWhole) {
+      arcs.push([fromHour * DEG_PER_HOUR, lengthDeg(fromHour, toHour)]);
+      ends.push(`jet-${number}-from`, `jet-${number}-to`);
+    }
     const arcDeg = isWhole && typeof clock === 'object' ? arcOf(clock, fromHour, toHour) : null;
     const touched = arcDeg === null ? [] : CUSPS.filter((c) => doArcsMeet(sectorOf(c, at), arcDeg, SITE_TOLERANCE_DEG));
     if (cusp !== null && arcDeg !== null && !touched.includes(cusp)) misplaced.push({ number, cusp, others: touched });
     jets.push({ number, fromHour, toHour, cusp: cusp ?? (arcDeg === null ? null : findCusp(arcDeg, at)), arcDeg });
   }
-  return { jets, clock: typeof clock === 'object' ? 'placed' : clock, extentPercent: measureExtent(arcs), incomplete, misplaced };
+  return { jets, clock: typeof clock === 'object' ? 'placed' : clock, extentPercent: measureExtent(arcs, ends), incomplete, misplaced };
 }
 
 function lengthDeg(fromHour: number, toHour: number): number {
@@ -62,21 +67,10 @@ function lengthDeg(fromHour: number, toHour: number): number {
 }
 
 /** Union of arcs over the round; each end may be half an hour off. */
-function measureExtent(arcs: readonly (readonly [fromDeg: number, lengthDeg: number])[]): Reading | null {
+function measureExtent(arcs: readonly (readonly [fromDeg: number, lengthDeg: number])[], from: readonly string[]): Reading | null {
   if (arcs.length === 0) return null;
-  const parts = arcs
-    .flatMap(([from, length]): readonly (readonly [number, number])[] => {
-      const [start, end] = [turn(from), turn(from) + length];
-      return end > 360 ? [[start, 360], [0, end - 360]] : [[start, end]];
-    })
-    .sort((a, b) => a[0] - b[0]);
-  let [covered, reached] = [0, 0];
-  for (const [from, to] of parts) {
-    covered += Math.max(0, to - Math.max(from, reached));
-    reached = Math.max(reached, to);
-  }
   const half = 0.5 * DEG_PER_HOUR * Math.sqrt(2 * arcs.length);
-  const percent = around((100 * covered) / 360, (100 * half) / 360, arcs.flatMap((_, i) => [`jet-${i + 1}-from`, `jet-${i + 1}-to`]), 0);
+  const percent = around((100 * coverCircle(arcs, 360)) / 360, (100 * half) / 360, from, 0);
   return { ...percent, high: Math.min(100, percent.high) };
 }
 

@@ -7,7 +7,7 @@ export interface Reading {
 }
 
 export const exact = (value: number, from: readonly string[] = []): Reading => ({ value, low: value, high: value, from });
-export const around = (value: number, half: number, from: readonly string[], least = -Infinity): Reading => ({ value, low: Math.max(least, value - half), high: value + half, from });
+export const around = (value: number, half: number, from: readonly string[] = [], least = -Infinity): Reading => ({ value, low: Math.max(least, value - half), high: value + half, from });
 
 /**
  * A function of readings with independent errors. Each input is moved to the ends of its band with the others at rest; moves up
