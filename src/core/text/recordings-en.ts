@@ -42,6 +42,19 @@ export const RECORDINGS_EN = makeCatalogue({
   pictureUnknown: 'The echo has no such picture.',
   pictureUnknownNext: 'Load the case again and choose from its pictures.',
 
+  pictureGone: 'The file of this picture is not in the store any more.',
+  pictureGoneNext: 'Hand it in again, or restore the store from its backup.',
+  'gap-regions-missing': 'The picture states no scale: nothing can be measured on it.',
+  'next-regions-missing': 'Export it with its calibrated regions, or enter the numbers by hand.',
+  'gap-region-faulty': '{sound} of {count} regions of the picture can be measured on.',
+  'next-region-faulty': 'Trace on a region with a scale, or enter the number by hand.',
+  'gap-patient-missing': 'The picture names no patient.',
+  'next-patient-missing': 'Look at the machine’s own screen that it is of this patient.',
+  'gap-lossy-picture': 'The picture was stored with a lossy compression: fine edges may lie a pixel off.',
+  'next-lossy-picture': 'Trace on the original where it can be had.',
+  'gap-frame-times-missing': 'The times of its frames are not stated.',
+  'next-frame-times-missing': 'Use what a single frame shows.',
+
   angiogramUnknown: 'The case has no such measurement of a run.',
   angiogramUnknownNext: 'Load the case again and choose from its measurements.',
 

@@ -14,6 +14,9 @@ const JOBS: Readonly<Record<string, () => Promise<JobRun>>> = {
   'read-ecg': async () => (await import('./ecg-job.ts')).readEcg,
   'trace-recording': async () => (await import('./pressure-jobs.ts')).traceRecording,
   'measure-run': async () => (await import('./contrast-job.ts')).measureRun,
+  'read-echo-file': async () => (await import('./echo-jobs.ts')).readEchoFile,
+  'read-echo-picture': async () => (await import('./echo-jobs.ts')).readEchoPicture,
+  'draw-echo-frame': async () => (await import('./echo-jobs.ts')).drawEchoFrame,
   'compare-what-ifs': async () => asJob((await import('../../tasks/compare-what-ifs.ts')).compareWhatIfsTask),
 };
 

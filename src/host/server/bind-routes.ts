@@ -23,7 +23,7 @@ export interface BindOptions {
 }
 
 /** Routes whose reading is repeated while a hand moves: noted once a minute per person and case. */
-const OFTEN: ReadonlySet<RouteName> = new Set<RouteName>(['askWhatIf', 'followCase', 'readJob', 'readRunFrame', 'readRoom', 'followRoom', 'readFrozen', 'listPairings']);
+const OFTEN: ReadonlySet<RouteName> = new Set<RouteName>(['askWhatIf', 'followCase', 'readJob', 'readRunFrame', 'readEchoFrame', 'readTrace', 'appendLive', 'readRoom', 'followRoom', 'readFrozen', 'listPairings']);
 const OFTEN_MS = 60_000;
 /** Case writes are events, with author and time, in the case's own chain. */
 const IN_CASE_LOG: ReadonlySet<RouteName> = new Set<RouteName>(['addEvents', 'openCase', 'logRoom']);

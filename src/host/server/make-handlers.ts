@@ -4,6 +4,7 @@ import type { Door } from './door.ts';
 import type { Handlers, Services } from './handler-types.ts';
 import { makeAngiogramHandlers } from './handlers/angiogram-handlers.ts';
 import { makeCaseHandlers } from './handlers/case-handlers.ts';
+import { makeEchoHandlers } from './handlers/echo-handlers.ts';
 import { makeFreezeHandlers } from './handlers/freeze-handlers.ts';
 import { HOUSE_HANDLERS } from './handlers/house-handlers.ts';
 import { IMPORT_HANDLERS } from './handlers/import-handlers.ts';
@@ -29,6 +30,6 @@ export function makeHandlers(door: Door, services: Services): Handlers {
   return {
     ...makeSessionHandlers(door), ...makePeopleHandlers(door), ...makeCaseHandlers(door), ...TABLE_HANDLERS, ...HOUSE_HANDLERS,
     ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(whatIfs), ...makePrintHandlers(), ...makeFreezeHandlers(whatIfs), ...makeRoomHandlers(door), ...makePairingHandlers(door), ...makeLogExportHandlers(), ...makeRunHandlers(),
-    ...makeRecordingHandlers(door, thread, makeLiveDesk(services.dataFolder)), ...makeResultHandlers(door), ...makeAngiogramHandlers(thread), ...makeRhythmHandlers(door, thread),
+    ...makeRecordingHandlers(door, thread, makeLiveDesk(services.dataFolder)), ...makeResultHandlers(door), ...makeAngiogramHandlers(thread), ...makeEchoHandlers(thread), ...makeRhythmHandlers(door, thread),
   };
 }

@@ -6,6 +6,7 @@ import { TABLES_EN } from '../../../core/text/tables-en.ts';
 import { WHOLE_TRAINING_RULES } from '../../../core/verdict/result-rules.ts';
 import { parseDeviceTable } from '../../../formats/tables/parse-device-table.ts';
 import { parseRescueCards } from '../../../formats/tables/parse-rescue.ts';
+import { parseRhythmRules } from '../../../formats/tables/parse-rhythm-rules.ts';
 import { parseRules } from '../../../formats/tables/parse-rules.ts';
 import { isChangedAfterSigning } from '../../cli/signed-hash.ts';
 import type { CaseStore, DocumentKind, StoreFailureCode } from '../../storage/store-types.ts';
@@ -13,9 +14,9 @@ import { noteAudit } from '../door.ts';
 import type { Handlers } from '../handler-types.ts';
 
 export type TableRoute = 'listTables' | 'addTable' | 'readTable';
-const KINDS = ['devices', 'rules', 'rescue'] as const satisfies readonly DocumentKind[];
-const KIND_OF: Readonly<Record<string, (typeof KINDS)[number]>> = { 'trinadir.rules/1': 'rules', 'trinadir.rescue/1': 'rescue' };
-const PARSE: Readonly<Record<(typeof KINDS)[number], (body: unknown) => Result<{ readonly signedBy: string }>>> = { devices: parseDeviceTable, rules: parseRules, rescue: parseRescueCards };
+const KINDS = ['devices', 'rules', 'rescue', 'rhythm-rules'] as const satisfies readonly DocumentKind[];
+const KIND_OF: Readonly<Record<string, (typeof KINDS)[number]>> = { 'trinadir.rules/1': 'rules', 'trinadir.rescue/1': 'rescue', 'trinadir.rhythm-rules/1': 'rhythm-rules' };
+const PARSE: Readonly<Record<(typeof KINDS)[number], (body: unknown) => Result<{ readonly signedBy: string }>>> = { devices: parseDeviceTable, rules: parseRules, rescue: parseRescueCards, 'rhythm-rules': parseRhythmRules };
 /** As `trinadir sign` writes it, so that a table has one hash as file and as document. */
 const formatTable = (content: unknown): string => `${JSON.stringify(content, null, 1)}\n`;
 
@@ -27,7 +28,7 @@ export async function keepTrainingTables(store: CaseStore): Promise<Result<{ rea
   return rules.ok ? succeed({ devicesSha256: devices.value.sha256, rulesSha256: rules.value.sha256 }) : rules;
 }
 
-/** Device tables, rule sets and rescue cards of the hospital. A table is never changed: a corrected one is another document. */
+/** Device tables, rule sets, rescue cards and rhythm rules of the hospital. A table is never changed: a corrected one is another document. */
 export const TABLE_HANDLERS: Pick<Handlers, TableRoute> = {
   async listTables(_call, { store }) {
     const tables = [];
