@@ -119,7 +119,6 @@ export const RHYTHM_PAGE_EN = makeCatalogue({
   actResult: 'Clinic: read the monitor before {day}.',
   actCall: 'Clinic: call the patient now. {because}',
   actRules: 'Programme: sign rhythm rules and choose them for this case.',
-  tablesLink: 'Tables', releaseLink: 'Choose them on the Release plan page',
-  proposal: 'The published pathway as a proposal to adapt (JSON)',
-  proposalSay: 'Unsigned, it does not act. Change what your hospital does otherwise, sign it with trinadir sign, hand it in under Tables.',
+  tablesLink: 'Under Tables lies the published pathway as a proposal to adapt.',
+  chooseRules: 'Rhythm rules of this case', chooseNone: 'none: no rule acts', chooseTraining: 'training set',
 });

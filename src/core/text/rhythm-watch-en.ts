@@ -27,7 +27,7 @@ export const RHYTHM_WATCH_EN = makeCatalogue({
   pacemakerThere: 'The referral says that there was a pacemaker already.',
   pacemakerThereNext: 'Enter for each ECG whether its beats are paced.',
   rulesTraining: 'The chosen rhythm rules are training rules; they act on training cases alone.',
-  rulesTrainingNext: 'Choose the hospital’s own signed rhythm rules on the Release plan page.',
+  rulesTrainingNext: 'Choose the hospital’s own signed rhythm rules for this case.',
   depthEarly: 'the last depth was read before the full release.',
   depthEarlyNext: 'Read the depth once more where the frame came to stand.',
 

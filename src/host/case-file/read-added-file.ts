@@ -16,6 +16,7 @@ import { ID, PLANNED_CHOICE, shortText } from '../../formats/api/case-schemas.ts
 import { parseDeviceTable } from '../../formats/tables/parse-device-table.ts';
 import { parsePatient } from '../../formats/tables/parse-patient.ts';
 import { parseRescueCards } from '../../formats/tables/parse-rescue.ts';
+import { parseRhythmRules } from '../../formats/tables/parse-rhythm-rules.ts';
 import { parseRules } from '../../formats/tables/parse-rules.ts';
 import { isChangedAfterSigning } from '../cli/signed-hash.ts';
 import { hashText } from '../storage/hash-chain.ts';
@@ -69,6 +70,7 @@ export async function readAddedFile(path: string): Promise<Result<AddedFile, str
     case 'trinadir.devices/1': return readTableFile('devices', text, content);
     case 'trinadir.rules/1': return readTableFile('rules', text, content);
     case 'trinadir.rescue/1': return readTableFile('rescue', text, content);
+    case 'trinadir.rhythm-rules/1': return readTableFile('rhythm', text, content);
     case 'trinadir.patient/1': return readPatientFile(content);
     case 'trinadir.entries/1': return readEntriesFile(content);
     default: return fail('file-other-format', CASE_FILE_EN.fileOther, CASE_FILE_EN.fileOtherNext);
@@ -101,14 +103,14 @@ function isSamePatient(ofCase: PatientFacts | null, ofPlan: PatientFacts | null)
   return facts(ofCase) === facts(ofPlan ?? {});
 }
 
-const TABLE_PARSERS = { devices: parseDeviceTable, rules: parseRules, rescue: parseRescueCards } as const;
+const TABLE_PARSERS = { devices: parseDeviceTable, rules: parseRules, rescue: parseRescueCards, rhythm: parseRhythmRules } as const;
 function readTableFile(kind: keyof typeof TABLE_PARSERS, text: string, content: unknown): Result<AddedFile, string> {
   const parsed: Result<{ readonly signedBy: string }, string> = TABLE_PARSERS[kind](content);
   if (!parsed.ok) return parsed;
   if (isChangedAfterSigning(content)) return fail('table-changed', CASE_FILE_EN.tableChanged, CASE_FILE_EN.tableChangedNext);
   if (parsed.value.signedBy.trim() === '') return fail('table-not-signed', CASE_FILE_EN.tableUnsigned, CASE_FILE_EN.tableUnsignedNext);
   return succeed({
-    what: kind, document: text,
+    what: kind === 'rhythm' ? 'rhythm rules' : kind, document: text,
     listEvents({ tables }) {
       const field = `${kind}Sha256` as const;
       const chosen = { ...tables, [field]: hashText(text) };

@@ -11,6 +11,7 @@ import { RhythmAnswerPart } from '../rhythm/rhythm-answer.tsx';
 import { RhythmActs } from '../rhythm/rhythm-acts.tsx';
 import { RhythmDoubts } from '../rhythm/rhythm-doubts.tsx';
 import { RuleTables } from '../rhythm/rule-tables.tsx';
+import { RhythmRulesChoice } from '../rhythm/rules-choice.tsx';
 import { useRhythm } from '../rhythm/use-rhythm.ts';
 import { WatchForm } from '../rhythm/watch-form.tsx';
 import { caseState } from '../state/open-case.ts';
@@ -38,7 +39,7 @@ function RhythmOf({ caseId, seq }: { readonly caseId: string; readonly seq: numb
           <ContextFacts here={answer} />
         </>}
         doubt={<RhythmDoubts here={answer} none={REPORT_EN.doubtNone} />}
-        next={<><RhythmActs here={answer} caseId={caseId} nowMs={nowMs} /><WatchForm /></>}
+        next={<><RhythmActs here={answer} nowMs={nowMs} /><WatchForm /><RhythmRulesChoice /></>}
       />
     </div>
   );

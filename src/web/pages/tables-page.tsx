@@ -1,4 +1,5 @@
 import { useEffect, useState } from 'preact/hooks';
+import { PROPOSED_RHYTHM_RULES } from '../../core/rhythm/training-rhythm-rules.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DESK_EN } from '../../core/text/desk-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
@@ -52,6 +53,11 @@ export function TablesPage() {
           </table>
         )}
       </section>
+      <section class="page" aria-labelledby="proposal-name">
+        <h2 id="proposal-name">{HOUSE_PAGES_EN.proposalTitle}</h2>
+        <p>{HOUSE_PAGES_EN.proposalRhythm}</p>
+        <p><button type="button" onClick={saveProposal}>{HOUSE_PAGES_EN.proposalGet}</button></p>
+      </section>
       {may('sign') && (
         <section class="page" aria-labelledby="add-table">
           <h2 id="add-table">{HOUSE_PAGES_EN.addTableTitle}</h2>
@@ -65,6 +71,16 @@ export function TablesPage() {
       )}
     </div>
   );
+}
+
+/** The proposal as a file of its own; the page holds it, so that no server is asked. */
+function saveProposal(): void {
+  const url = URL.createObjectURL(new Blob([`${JSON.stringify(PROPOSED_RHYTHM_RULES, null, 1)}\n`], { type: 'application/json' }));
+  const link = document.createElement('a');
+  link.href = url;
+  link.download = 'rhythm-rules.json';
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(url), 10_000); // a slow disk still reads it
 }
 
 function parse(text: string): unknown {

@@ -6,7 +6,7 @@ import { sayMoment } from '../parts/days.ts';
 import { judgeNow } from './rhythm-answer.tsx';
 
 /** Who does what until when; a list that gets shorter. */
-export function RhythmActs({ here, caseId, nowMs }: { readonly here: RhythmPageAnswer; readonly caseId: string; readonly nowMs: number }) {
+export function RhythmActs({ here, nowMs }: { readonly here: RhythmPageAnswer; readonly nowMs: number }) {
   const { answer, next, ecgs, watch } = here;
   const acts: string[] = [];
   if (watch.lateBlock.isOnClinicList) acts.push(formatText(RHYTHM_PAGE_EN, 'actCall', { because: watch.lateBlock.because }));
@@ -27,8 +27,6 @@ export function RhythmActs({ here, caseId, nowMs }: { readonly here: RhythmPageA
   if (watch.lateBlock.state === 'result wanted' && watch.lateBlock.listFrom) acts.push(formatText(RHYTHM_PAGE_EN, 'actResult', { day: watch.lateBlock.listFrom }));
   const hasRules = answer.ruleSet !== null && !answer.reasons.some((r) => r.code === 'rhythm-rules-unsigned');
   return (
-    <>
-      <ul class="acts">{acts.map((text) => <li key={text}>{text}</li>)}{!hasRules && <li>{RHYTHM_PAGE_EN.actRules} <a href={`/case/${caseId}/release`}>{RHYTHM_PAGE_EN.releaseLink}</a></li>}</ul>
-    </>
+    <ul class="acts">{acts.map((text) => <li key={text}>{text}</li>)}{!hasRules && <li>{RHYTHM_PAGE_EN.actRules} <a href="/tables">{RHYTHM_PAGE_EN.tablesLink}</a></li>}</ul>
   );
 }
