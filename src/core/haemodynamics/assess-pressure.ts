@@ -5,7 +5,7 @@ import { findQuantile } from './filters.ts';
 import { measureHum } from './find-spans.ts';
 import { measureFlush, measureRinging, measureRollOff, measureWhip, type MeasuredResponse } from './line-response.ts';
 import { READING_LIMITS } from './pressure-priors.ts';
-import type { BeatMeasure, LineResponse, PressureChannel, PressureQualityCode, QualityFinding, QualityWeight } from './pressure-types.ts';
+import type { BeatMeasure, LineResponse, PressureChannel, PressureInputs, PressureQualityCode, QualityFinding, QualityWeight } from './pressure-types.ts';
 import { isWrongChannel } from './quality-effect.ts';
 import type { BeatReading, ReadChannel } from './read-beats.ts';
 
@@ -28,7 +28,7 @@ type Add = (code: PressureQualityCode, weight: QualityWeight, channel: PressureC
  * Source    docs/methods/pressure.md, "What is named"
  * Fails     never
  */
-export function assessPressure(reading: BeatReading, stamp: FactStamp): PressureAssessment {
+export function assessPressure(reading: BeatReading, stated: PressureInputs['line'] | null, stamp: FactStamp): PressureAssessment {
   const findings: QualityFinding[] = [];
   const add: Add = (code, weight, channel, values = {}, [fromS, toS] = [null, null]) => {
     const fill = (key: string): string => Object.entries(values).reduce((text, [hole, value]) => text.replaceAll(`{${hole}}`, String(value)), (PRESSURE_EN as Readonly<Record<string, string>>)[key] ?? key);
@@ -44,12 +44,14 @@ export function assessPressure(reading: BeatReading, stamp: FactStamp): Pressure
     checkLevels(c, beats, add);
     const response = checkLine(c, reading, add);
     if (response) line.push(describeResponse(c.kind, response, stamp));
+    else if (stated) line.push(describeResponse(c.kind, { by: 'stated', ...stated, naturalHalfHz: 0.1 * stated.naturalHz, dampingHalf: 0.1, swingMmHg: NaN }, stamp));
   }
   checkTogether(reading, add);
+  nameUnknownLines(reading, findings, line, add);
   checkRhythm(reading, add);
   // Named wrong: what else looks odd about that channel follows from it.
   const wrong = findings.filter((f) => isWrongChannel(f.code) || f.code === 'unit-looks-kpa').map((f) => f.channel);
-  const isMoot = (f: QualityFinding): boolean => ['zero-doubtful', 'line-damped', 'ventricle-below-aorta', 'few-beats'].includes(f.code) && wrong.some((c) => c === null || f.channel === null || c === f.channel);
+  const isMoot = (f: QualityFinding): boolean => ['zero-doubtful', 'line-damped', 'line-unknown', 'ventricle-below-aorta', 'few-beats'].includes(f.code) && wrong.some((c) => c === null || f.channel === null || c === f.channel);
   // Beats without a diastole have no shape to be told by.
   const isAllFast = findings.some((f) => f.code === 'paced-fast' && f.weight === 'refuse');
   return { findings: findings.filter((f) => !isMoot(f) && !(isAllFast && isWrongChannel(f.code))), line };
@@ -144,6 +146,13 @@ function checkLine(c: ReadChannel, { track, beats }: BeatReading, add: Add): Mea
     if (isDull) add('line-damped', 'doubt', c.kind, { why: formatText(PRESSURE_EN, 'smooth', { percent: (100 * rise.at8Hz).toFixed(0) }) });
   }
   return flush ?? (isRinging ? ringing : null);
+}
+
+/** What the beats do not show is not thereby fine: without a flush, mild ringing and mild damping cannot be told from a heart. */
+function nameUnknownLines({ channels, beats }: BeatReading, findings: readonly QualityFinding[], line: readonly LineResponse[], add: Add): void {
+  const unknown = channels.filter((c) => c.pulses.length >= 3 && !line.some((l) => l.channel === c.kind) && !findings.some((f) => f.code === 'line-damped' && f.channel === c.kind));
+  if (beats.length === 0 || unknown.length === 0) return;
+  add('line-unknown', 'doubt', unknown.length === channels.length ? null : unknown[0]!.kind);
 }
 
 function checkTogether({ beats, how, channels, rAtS, pullbackAtS }: BeatReading, add: Add): void {

@@ -121,9 +121,10 @@ export function findFreeSwing(parts: readonly SwingPart[]): FreeSwing | null {
   for (let hz: number = SWING_HZ.least; hz <= SWING_HZ.most; hz += SWING_HZ.step) look(hz);
   const near = best.hz;
   for (const hz of [near - SWING_HZ.step / 2, near + SWING_HZ.step / 2]) look(hz);
-  if (!Number.isFinite(best.left) || !(best.left > 0)) return null;
+  if (!Number.isFinite(best.left)) return null;
   return {
     naturalHz: best.hz, dampingRatio: best.ratio, swingMmHg: fitSwing(whole[0]!, best.hz, best.ratio).height,
-    gain: Math.log(plain / best.left), explainedMmHg: Math.sqrt(Math.max(0, plain - best.left) / count),
+    // A drawn swing can be met exactly.
+    gain: plain > 0 ? Math.log(plain / Math.max(best.left, 1e-12 * plain)) : 0, explainedMmHg: Math.sqrt(Math.max(0, plain - best.left) / count),
   };
 }

@@ -6,7 +6,7 @@ import { findFalls, layBeatsAt, type LaidBeats } from './lay-beats.ts';
 import { computeLineResponse } from './pressure-formulas.ts';
 
 export interface MeasuredResponse {
-  readonly by: 'flush' | 'ringing';
+  readonly by: 'flush' | 'ringing' | 'stated';
   readonly naturalHz: number;
   readonly dampingRatio: number;
   /** Half-widths (95 %). */

@@ -34,7 +34,7 @@ export function weighFileFinding(finding: Reason): QualityFinding {
 
 /** The answer of beats that are read already. */
 export function answerReading(reading: BeatReading, inputs: PressureInputs, stamp: FactStamp, durationS: number, before: readonly QualityFinding[]): PressureAnswer {
-  const { findings, line } = assessPressure(reading, stamp);
+  const { findings, line } = assessPressure(reading, inputs.line ?? null, stamp);
   const summary = summariseBeats(reading, [...before, ...findings], inputs, stamp);
   return { format: 'trinadir.pressure/1', durationS, ...summary, quality: [...before, ...findings], line };
 }

@@ -133,7 +133,7 @@ export type QualityWeight = 'refuse' | 'doubt' | 'tell';
 export type PressureQualityCode =
   | 'channels-swapped' | 'channels-alike' | 'channel-unlike-its-name' | 'unit-looks-kpa' | 'pressure-not-possible'
   | 'pressure-flat' | 'pressure-clipped-high' | 'pressure-clipped-low' | 'hum' | 'zero-doubtful' | 'ventricle-below-aorta'
-  | 'pressure-drifts' | 'line-damped' | 'line-rings' | 'line-response' | 'catheter-whips' | 'recording-gap' | 'sampling-slow'
+  | 'pressure-drifts' | 'line-damped' | 'line-rings' | 'line-response' | 'line-unknown' | 'catheter-whips' | 'recording-gap' | 'sampling-slow'
   | 'few-beats' | 'beats-disturbed' | 'rhythm-irregular' | 'beats-premature' | 'paced-fast' | 'pullback-seen' | 'no-pressure-channel'
   | 'no-beats' | 'breathing-swing' | 'ecg-disagrees' | 'flush-seen' | 'time-went-back' | 'several-channels';
 /** One thing found about the recording, with the channel and time it touches. */
@@ -145,10 +145,10 @@ export interface QualityFinding extends Reason {
   readonly fromS: number | null;
   readonly toS: number | null;
 }
-/** Natural frequency and damping of the line, when a flush or a ringing shows them (HD-18 to HD-20). */
+/** Natural frequency and damping of the line, when a flush or a ringing shows them or a person knows them (HD-18 to HD-20). */
 export interface LineResponse {
   readonly channel: PressureChannel;
-  readonly by: 'flush' | 'ringing';
+  readonly by: 'flush' | 'ringing' | 'stated';
   readonly naturalHz: Fact;
   readonly dampingRatio: Fact;
 }
@@ -173,6 +173,8 @@ export interface PressureAnswer {
 export interface PressureInputs {
   readonly breathing?: 'spontaneous' | 'ventilated' | undefined;
   readonly cardiacOutputLPerMin?: number | undefined;
+  /** Response of the lines, known from a flush before the recording. */
+  readonly line?: { readonly naturalHz: number; readonly dampingRatio: number } | undefined;
   /** AR index before any balloon, with its interval. */
   readonly baselineArIndex?: Fact | undefined;
 }

@@ -31,6 +31,8 @@ export function weighFinding(finding: QualityFinding, need: FactNeed): QualityWe
       if (need.isTime) return null;
       if (need.isIndex && (need.usesPeak || need.usesTrough)) return weight;
       return need.usesPeak || need.usesTrough ? 'doubt' : null;
+    case 'line-unknown':
+      return need.isIndex && (need.usesPeak || need.usesTrough) ? 'doubt' : null;
     case 'zero-doubtful':
       return need.isTime ? null : need.isPair ? 'refuse' : 'doubt';
     case 'ventricle-below-aorta':

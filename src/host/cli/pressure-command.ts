@@ -18,6 +18,7 @@ export interface PressureOptions {
   readonly channels?: string | undefined;
   readonly baseline?: string | undefined;
   readonly output?: number | undefined;
+  readonly line?: PressureInputs['line'];
   readonly breathing?: 'spontaneous' | 'ventilated' | undefined;
   readonly json?: boolean | undefined;
   readonly quiet?: boolean | undefined;
@@ -33,7 +34,7 @@ export async function runPressureCommand(options: PressureOptions, io: CommandIo
   };
   const stamp = readStamp();
   if (!stamp.ok) return stop(stamp.failure, EXIT.usage);
-  const inputs: PressureInputs = { breathing: options.breathing, cardiacOutputLPerMin: options.output };
+  const inputs: PressureInputs = { breathing: options.breathing, cardiacOutputLPerMin: options.output, line: options.line };
   if (options.path === '-') {
     if (options.baseline !== undefined) return stop(fail('option-unfit', PRESSURE_EN.liveUnfit, PRESSURE_EN.liveUnfitNext).failure, EXIT.usage);
     return followPressure(options, inputs, io, stop);

@@ -10,6 +10,7 @@ import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { PRESSURE_EN } from '../../core/text/pressure-en.ts';
 import { RELEASE_EN } from '../../core/text/release-en.ts';
 import { SERVER_EN } from '../../core/text/server-en.ts';
+import { SITUATION_EN } from '../../core/text/situation-en.ts';
 import { STORE_EN } from '../../core/text/store-en.ts';
 import { TABLES_EN } from '../../core/text/tables-en.ts';
 import { VIEW_EN } from '../../core/text/view-en.ts';
@@ -145,10 +146,16 @@ function parseOutput(text: string): number {
   if (value >= 0.5 && value <= 20) return value;
   throw new InvalidArgumentError(PRESSURE_EN.outputWrong);
 }
+function parseLine(text: string): { readonly naturalHz: number; readonly dampingRatio: number } {
+  const [naturalHz, dampingRatio] = /^(\d{1,3}(?:\.\d{1,2})?):(\d(?:\.\d{1,3})?)$/.exec(text)?.slice(1).map(Number) ?? [];
+  if (naturalHz !== undefined && dampingRatio !== undefined && naturalHz >= 1 && naturalHz <= 200 && dampingRatio >= 0.01 && dampingRatio <= 5) return { naturalHz, dampingRatio };
+  throw new InvalidArgumentError(PRESSURE_EN.lineWrong);
+}
 interface PressureVerbOptions extends SharedOptions {
   readonly channels?: string;
   readonly baseline?: string;
   readonly output?: number;
+  readonly line?: { readonly naturalHz: number; readonly dampingRatio: number };
   readonly breathing?: 'spontaneous' | 'ventilated';
 }
 const addPressure: AddVerb = (program, io, finish) => {
@@ -157,6 +164,7 @@ const addPressure: AddVerb = (program, io, finish) => {
     .option('--channels <map>', PRESSURE_EN.channelsOption)
     .option('--baseline <file>', PRESSURE_EN.baselineOption)
     .option('--output <litres>', PRESSURE_EN.outputOption, parseOutput)
+    .option('--line <response>', PRESSURE_EN.lineOption, parseLine)
     .addOption(new Option('--breathing <way>', PRESSURE_EN.breathingOption).choices(['spontaneous', 'ventilated']))
     .action(async (path: string, options: PressureVerbOptions) => {
       const { runPressureCommand } = await import('./pressure-command.ts');
@@ -201,6 +209,17 @@ const addForecast: AddVerb = (program, io, finish) => {
     });
 };
 
+const addVerdict: AddVerb = (program, io, finish) => {
+  startVerb(program, 'verdict', SITUATION_EN.verb, 'trinadir verdict cases/a-7 --json')
+    .argument('<case>', SITUATION_EN.named)
+    .option('--rules <file>', SITUATION_EN.rulesOption)
+    .option('--data <folder>', SERVER_EN.dataFolder)
+    .option('--db <url>', SERVER_EN.dbUrl)
+    .action(async (named: string, options: StoreVerbOptions & { readonly rules?: string }) => {
+      const { runVerdictCommand } = await import('./verdict-command.ts');
+      finish(await runVerdictCommand({ named, rules: options.rules, ...(await findStored(options)) }, io));
+    });
+};
 const addSign: AddVerb = (program, io, finish) => {
   startVerb(program, 'sign', TABLES_EN.signVerb, 'trinadir sign devices.json --by "A. Person"')
     .argument('<file>', TABLES_EN.tableArgument)
@@ -312,4 +331,4 @@ const addDemo: AddVerb = (program, io, finish) => {
  * The verbs, in the order of the help. The module of each is loaded when it is used, so that --help and refusals of
  * wrong usage are quick.
  */
-export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addForecast, addView, addDepth, addPressure, addContrastVerb, addSign, addCaseVerbs, addExportVerb, addServe, addBackup, addRestore, addAudit];
+export const VERBS: readonly AddVerb[] = [addDemo, addScan, addPlan, addPhantom, addForecast, addView, addDepth, addPressure, addContrastVerb, addVerdict, addSign, addCaseVerbs, addExportVerb, addServe, addBackup, addRestore, addAudit];
