@@ -18,6 +18,9 @@ const FEW_POINTS = 8;
 /** An end of a whole envelope lies near the baseline: within this share of the peak [A]. */
 const OPEN_SHARE = 0.3;
 
+/** Of the change when every other mark is left out: a third for a round envelope, all of it for one that begins with a jump [D]; between [A]. */
+const CURVE_SHARE = 0.5;
+
 interface Numbers {
   readonly peak: number;
   readonly vti: number;
@@ -32,7 +35,7 @@ interface Numbers {
  * Units     points in pixels; m/s, mm[Hg], cm, ms out
  * Refuses   trace-too-short, trace-not-in-time, trace-crosses-baseline, trace-outside-region, region-kind, region-units,
  *           region-baseline-missing and the faults of a region
- * Accuracy  bands from click, edge and baseline error, and from the straight pieces (halved number of marks, Richardson); coverage
+ * Accuracy  bands from click, edge and baseline error, and from the straight pieces (every other mark left out); coverage
  *           over seeds in docs/methods/echo.md
  */
 export function traceEnvelope(points: readonly TracePoint[], regions: readonly TraceRegion[], stamp: FactStamp, error: ClickError = USUAL_CLICK): Result<EnvelopeTrace, TraceFailureCode> {
@@ -60,9 +63,10 @@ export function traceEnvelope(points: readonly TracePoint[], regions: readonly T
     }
   }
   add(measure(inTime, Math.hypot(error.edgePx, BASELINE_PX)));
+  // Straight pieces always lie inside a round envelope: that error adds, it does not scatter.
   const coarse = measure(inTime.filter((_, i) => i % 2 === 0 || i === inTime.length - 1), 0);
-  const curve = (key: 'vti' | 'mean'): number => Math.abs(best[key] - coarse[key]) / 3;
-  const half = { peak: Math.sqrt(squares.peak), vti: Math.hypot(Math.sqrt(squares.vti), curve('vti')), mean: Math.hypot(Math.sqrt(squares.mean), curve('mean')), duration: Math.sqrt(squares.duration) };
+  const curve = (key: 'vti' | 'mean'): number => CURVE_SHARE * Math.abs(best[key] - coarse[key]);
+  const half = { peak: Math.sqrt(squares.peak), vti: Math.sqrt(squares.vti) + curve('vti'), mean: Math.sqrt(squares.mean) + curve('mean'), duration: Math.sqrt(squares.duration) };
   const reasons = findDoubts(inTime, region, side, baselineRow, peakPx);
   const make = (value: number, width: number, unit: Fact['unit'], method: string): Fact => makeFact(value, Math.max(0, value - width), value + width, unit, method, ['trace'], stamp, reasons);
   const peakGradient = (v: number): number => 4 * v ** 2;
