@@ -15,9 +15,10 @@ export const SITUATION_EN = makeCatalogue({
   'zero-doubtful': 'The zero of the aortic line is doubtful.',
   'zero-doubtful-next': 'Zero it at the level of the heart and record again.',
 
-  verb: 'what pressures, echo and angiogram say together, and what each next step may gain',
+  verb: 'what pressures, echo and angiogram say together, what would settle it, and what each remedy may gain',
   named: 'a case folder, a .trinadir.zip, the id of a stored case, or a described situation (.json)',
   rulesOption: 'signed rules for a situation that is not for training',
+  notJson: 'The situation cannot be read as JSON.',
   wrong: 'The situation does not fit at {field} ({problem}).',
   wrongNext: 'Its fields are those of docs/situation.md; the first is "format": "trinadir.situation/1".',
   rulesUnfit: 'A case brings its own rules.',

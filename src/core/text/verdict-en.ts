@@ -6,6 +6,7 @@ export const VERDICT_EN = makeCatalogue({
   why: 'Why     {text}',
   doubt: 'Doubt   {text}',
   next: 'Next    {text}',
+  settle: 'Settle  {next} ({because})',
   waiting: 'Wait    {text}',
   yes: 'yes',
   no: 'no',

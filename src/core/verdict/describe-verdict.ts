@@ -5,7 +5,7 @@ import { formatLine, type LeakVerdict } from './fuse-witnesses.ts';
 import { showNumber } from './make-reason.ts';
 import type { LeakInterval, LeakWitness } from './verdict-types.ts';
 
-/** The answer as lines of plain text: Answer, Why, Doubt, Next, then waiting, alternatives, remedies and places. */
+/** The answer as lines of plain text: Answer, Why, Doubt, Next, then all that would settle it, waiting, alternatives, remedies and places. */
 export function describeVerdict(answer: VerdictAnswer): readonly string[] {
   const { verdict, gate } = answer;
   if (verdict === null) {
@@ -19,6 +19,7 @@ export function describeVerdict(answer: VerdictAnswer): readonly string[] {
     ...verdict.silent.map((w) => formatText(VERDICT_EN, 'doubt', { text: describeSilent(w) })),
     ...verdict.missing.map((k) => formatText(VERDICT_EN, 'doubt', { text: formatText(VERDICT_EN, 'takeBecause', { witness: VERDICT_EN[`kind-${k}`] }) })),
     formatText(VERDICT_EN, 'next', { text: answer.next }),
+    ...answer.settling.map(({ next, because }) => formatText(VERDICT_EN, 'settle', { next, because })),
     formatText(VERDICT_EN, 'waiting', { text: `${answer.waiting.because} ${answer.waiting.expected}` }),
     ...describeDiastole(answer), ...describeRemedies(answer), ...describeSites(answer),
   ];
