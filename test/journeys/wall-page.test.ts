@@ -16,6 +16,7 @@ import { BROWSER_ARGS, CHROMIUM, findBreaches, watchPage, type Watch } from '../
 import { makeReadyCase } from '../support/frozen-fixture.ts';
 import { makeTestDesk, must, type TestDesk, type Visitor } from '../support/make-desk.ts';
 import { makeDepth } from '../support/room-log.ts';
+import { makeVerdict } from '../support/wall-scenes.ts';
 
 const PAGES = process.env['TEST_PAGES'] ?? fileURLToPath(new URL('../../dist/web', import.meta.url));
 const LOOK = process.env['LOOK'];
@@ -58,11 +59,11 @@ function measureTexts(): Seen[] {
     };
   });
 }
-function listFaults(seen: readonly Seen[], mmPerPx: number): string[] {
+function listFaults(seen: readonly Seen[], mmPerPx: number, viewport: { readonly width: number; readonly height: number } = VIEWPORT): string[] {
   const faults = seen.flatMap((t) => (t.capPx * mmPerPx >= (t.part === 'answer' ? ANSWER_MM : TEXT_MM) ? [] : [`${t.part} ${t.text}: ${(t.capPx * mmPerPx).toFixed(2)} mm`]));
   seen.forEach((a, i) => {
     const [l, top, r, foot] = a.box;
-    if (!(l >= 0 && top >= 0 && r <= VIEWPORT.width && foot <= VIEWPORT.height)) faults.push(`over the edge: ${a.text}`);
+    if (!(l >= 0 && top >= 0 && r <= viewport.width && foot <= viewport.height)) faults.push(`over the edge: ${a.text}`);
     for (const b of seen.slice(i + 1)) if (l < b.box[2] && b.box[0] < r && top < b.box[3] && b.box[1] < foot) faults.push(`meet: ${a.text} / ${b.text}`);
   });
   return faults;
@@ -185,6 +186,73 @@ describe.skipIf(!hasBrowser || !isBuilt)('the wall of a case', { timeout: 120_00
     // The measure finds letters that are too small: on a screen of half the width the same pixels are half as high.
     expect(listFaults(await wall.evaluate(measureTexts), MM_PER_PX / 2).length).toBeGreaterThan(5);
   });
+
+  test('a verdict that the desk puts there is on the wall, ACT brings the remedy board, and a balloon makes it void', async () => {
+    const look = async (card: string, name: string, wanted: readonly string[]): Promise<void> => {
+      await until(card);
+      await untilHeard();
+      // A card of the same name may still hold what was before.
+      await wall.waitForFunction((text) => document.querySelector('.wall-screen')!.textContent!.includes(text), wanted[0]!);
+      const said = await readText();
+      for (const text of [...wanted, 'TRAINING, invented sizes.']) expect(said, name).toContain(text);
+      expect(listFaults(await wall.evaluate(measureTexts), MM_PER_PX), name).toEqual([]);
+      await shoot(name);
+    };
+    await log(phase('releasing'), depth(3.3, 0.4), phase('released'), phase('result'));
+    await look('result', 'result-before', ['No verdict was put on this wall']);
+    await log(makeVerdict());
+    await look('verdict', 'verdict-below', ['3/3', 'AGREE, BELOW THE LINE', 'pressures', 'angiogram']);
+    await log({ is: 'hold', hold: 'C', answer: 'act', who: 'first operator' });
+    await look('remedies', 'remedies-below', ['post-dilate', 'second valve', 'snare', 'closure', 'surgery', 'CLOSED']);
+    await log({ is: 'show', card: 'verdict' });
+    await look('verdict', 'verdict-asked', ['AGREE, BELOW THE LINE']);
+    await log({ is: 'show', card: null }, { is: 'dilated', balloonMm: 22, when: 'after' });
+    await look('result', 'verdict-void', ['VERDICT VOID: balloon']);
+  });
+
+  test('on five screens both cards stand whole with their longest words, in letters of their size, and in grey alone', { timeout: 300_000 }, async () => {
+    await log(makeVerdict({
+      word: 'NOT SETTLED', side: null, waitUntil: new Date(Date.now() + 540_000).toISOString(), witnesses: [{ kind: 'pressure', low: 1, high: 2.5 }, { kind: 'echo', low: null, high: null }],
+      next: 'Zero and flush the lines, then record ten beats again; give the AR index from before any balloon if it was taken.',
+      remedies: makeVerdict().remedies.map((r, i) => ({ ...r, state: i === 3 ? 'closed' as const : 'cannot say' as const, detail: `AGAINST: calcium below the ring, frame moves. Leak beside the frame? ${r.detail}` })),
+    }), { is: 'hold', hold: 'C', answer: 'wait', who: 'the second operator and the anaesthetist' });
+    await until('verdict');
+    /** 24, 32, 55 and 75 inches and an upright one of 32: px and mm. */
+    for (const [width, height, widthMm] of [[1920, 1080, 531.5], [1920, 1080, 708], [2560, 1440, 1210], [3840, 2160, 1650], [1080, 1920, 398]] as const) {
+      const mmPerPx = widthMm / width;
+      const other = await browser.newContext({ viewport: { width, height }, reducedMotion: 'reduce', storageState: { cookies: [], origins: [{ origin, localStorage: [{ name: 'trinadir.wall', value: JSON.stringify({ name: 'K7', mmPerPx, pixels: `${width}x${height}@1`, takenAt: '', pedals: {} }) }] }] } });
+      const page = await other.newPage();
+      page.setDefaultTimeout(20_000);
+      watchPage(page, watch);
+      await pair(page);
+      for (const [card, wanted] of [['verdict', ['NOT SETTLED', 'MAY NOT SPEAK', 'MISSING', 'wait: ', 'C: WAIT']], ['remedies', ['CLOSED', 'CANNOT SAY', ' left', 'AGAINST: ', 'surgery']]] as const) {
+        if (card === 'remedies') await page.keyboard.press('PageDown');
+        await until(card, page);
+        const said = await readText(page);
+        for (const text of [...wanted, 'TRAINING, invented sizes.']) expect(said, `${card} ${widthMm}`).toContain(text);
+        expect(said, `${card} ${widthMm}`).not.toContain('TOO SMALL');
+        expect(listFaults(await page.evaluate(measureTexts), mmPerPx, { width, height }), `${card} ${widthMm}`).toEqual([]);
+        if (LOOK) await page.screenshot({ path: `${LOOK}/wall-${card}-${Math.round(widthMm)}.png` });
+        if (width === 1920) expect(await measureHue(await page.screenshot()), `${card} ${widthMm}`).toBeLessThan(32);
+      }
+      await other.close();
+    }
+  });
+  /** The most that a dot differs between its red, green and blue; 0 is grey. */
+  async function measureHue(png: Buffer): Promise<number> {
+    const blank = await browser.newPage();
+    const most = await blank.evaluate(async (bytes) => {
+      const picture = await createImageBitmap(await (await fetch(`data:image/png;base64,${bytes}`)).blob());
+      const pen = new OffscreenCanvas(picture.width, picture.height).getContext('2d')!;
+      pen.drawImage(picture, 0, 0);
+      const { data } = pen.getImageData(0, 0, picture.width, picture.height);
+      let found = 0;
+      for (let i = 0; i < data.length; i += 4) found = Math.max(found, Math.abs(data[i]! - data[i + 1]!), Math.abs(data[i + 1]! - data[i + 2]!), Math.abs(data[i]! - data[i + 2]!));
+      return found;
+    }, png.toString('base64'));
+    await blank.close();
+    return most;
+  }
 
   test('the letters are those of the packed fonts: widths on the screen are the widths they were laid out with', async () => {
     const faces = await wall.evaluate(() => [...document.fonts].map((f) => `${f.family} ${f.status}`).sort()); // whichever came first

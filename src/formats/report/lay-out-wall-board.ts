@@ -105,9 +105,12 @@ function layOutWarnings(warnings: readonly string[], pen: Pen, region: Region, e
   return region.top + height;
 }
 
-/** Caution and training mark, always in letters of the least size. Gives the top of the foot. */
+/** Least height and one pixel of a 75-inch screen with 3840 of them. */
+const FOOT_MOST_MM = 13.6;
+/** Caution and training mark, in letters of the least size. Gives the top of the foot. */
 function layOutFoot(sheet: WallSheet, pen: Pen, region: Region): number {
-  const cap = BOARD_CAP_MM.foot;
+  // On a larger screen a pixel is larger too: a capital that is drawn in whole pixels must not come out below 13 mm.
+  const cap = Math.min(FOOT_MOST_MM, BOARD_CAP_MM.foot * pen.k);
   const marks = [...(sheet.training ? [T.training] : sheet.hasUnverified ? [T.unverified] : []), T.caution];
   const rows = wrapText(marks.join(' '), region.right - region.left, (text) => pen.widthOf('plain', cap, text));
   const first = region.bottom - 3.5 - (rows.length - 1) * PITCH_MM;
