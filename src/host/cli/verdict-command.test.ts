@@ -69,7 +69,7 @@ describe('trinadir verdict on the eight described situations', () => {
     expect(lines[0]).toMatch(/^TRAINING/);
     expect(lines[2]).toMatch(/^Answer {2}DISAGREE/);
     expect(out).toMatch(/From the pressures: .*First operator, 4 min after release, 72 \/min/);
-    for (const part of ['\nSettle  ', '\nWait    ', '\nNext    ', '\n  post-dilate: ']) expect(out).toContain(part);
+    for (const part of ['\nSettle  ', '\nWait    ', '\nNext    ', '\n  Post-dilate: ']) expect(out).toContain(part);
     expect(out).not.toMatch(/\{\w+\}|undefined|NaN|risk of \d/);
   });
 });
