@@ -38,8 +38,8 @@ export const CONTRAST_LIMITS = {
   fewestCycles: 1,
   /** A part of the outflow region this dense beside the root, and this much above its median, is another vessel. */
   overlap: { ofRoot: 0.55, ofMedian: 2.2, share: 0.06, lateS: 0.35 },
-  /** Darker than the median of the region by this, natural logarithm, over this share of it. */
-  denseThing: { darker: 0.8, share: 0.05 },
+  /** Darker than the brightest quarter of the region by this, natural logarithm, over this share of it. */
+  denseThing: { darker: 0.6, share: 0.05 },
   /** Half-width of the ratio over which nothing is settled. */
   widestRatio: 0.15,
 } as const;

@@ -62,13 +62,16 @@ export interface Arrival {
   readonly isAtOnce: boolean;
 }
 
-/** Of a few pixels that darken most: mean of the top share. */
-function measureTop(map: Float32Array, sign: 1 | -1): number {
-  const sorted = map.map((v) => sign * v).sort();
+/** Of the few pixels that darken most, and of those that brighten most: means of a fiftieth. */
+function measureEnds(map: Float32Array): { readonly dark: number; readonly bright: number } {
+  const sorted = Float32Array.from(map).sort();
   const count = Math.max(3, Math.round(map.length * 0.02));
-  let sum = 0;
-  for (let k = sorted.length - count; k < sorted.length; k++) sum += sorted[k]!;
-  return sum / count;
+  let [dark, bright] = [0, 0];
+  for (let k = 0; k < count; k++) {
+    dark += sorted[sorted.length - 1 - k]!;
+    bright -= sorted[k]!;
+  }
+  return { dark: dark / count, bright: bright / count };
 }
 
 /**
@@ -76,8 +79,9 @@ function measureTop(map: Float32Array, sign: 1 | -1): number {
  * A run in which the picture brightens instead began with contrast in it, or has its greys the other way round.
  */
 export function findArrival(maps: readonly Float32Array[], firstFrames: number): Arrival {
-  const dark = maps.map((m) => measureTop(m, 1));
-  const bright = maps.map((m) => measureTop(m, -1));
+  const ends = maps.map(measureEnds);
+  const dark = ends.map((e) => e.dark);
+  const bright = ends.map((e) => e.bright);
   const [topDark, topBright] = [Math.max(...dark), Math.max(...bright)];
   const ranked = [...dark].sort((a, b) => a - b);
   const quiet = ranked[Math.floor(0.05 * (ranked.length - 1))]!;

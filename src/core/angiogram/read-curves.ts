@@ -82,7 +82,7 @@ export function measureClipping(run: ContrastRun, regions: ContrastRegions, from
   return aorta >= outflow ? { ratio: aorta, region: 'aorta' } : { ratio: outflow, region: 'outflow' };
 }
 
-/** Share of a region's pixels that are far darker before contrast than its median. */
+/** Share of a region's pixels that are far darker before contrast than the brightest quarter of it. */
 export function measureDenseShare(run: ContrastRun, log: Float64Array, polygon: PixelPolygon, from: number, to: number, darker: number): number {
   const pixels = listRegionPixels(polygon, run.columns, run.rows);
   const mean = Float64Array.from(pixels, (p) => {
@@ -90,7 +90,7 @@ export function measureDenseShare(run: ContrastRun, log: Float64Array, polygon: 
     for (let t = from; t <= to; t++) sum += log[run.frames[t]![p]!]!;
     return sum / (to - from + 1);
   });
-  const median = [...mean].sort((a, b) => a - b)[mean.length >> 1]!;
-  return mean.filter((v) => v < median - darker).length / mean.length;
+  const bright = [...mean].sort((a, b) => a - b)[Math.floor(0.75 * mean.length)]!;
+  return mean.filter((v) => v < bright - darker).length / mean.length;
 }
 

@@ -13,8 +13,12 @@ export interface FrameMotion {
 const FIRST = 3;
 const REACH = 5;
 const STEPS = 8;
-/** Below this the grid is not resampled and the frame counts as still, coarse pixels. */
-const STILL = 0.02;
+/** A place elsewhere must fit this much better than the last one: ribs and vertebrae repeat. */
+const CLEARLY = 0.7;
+/** A shift below so many of its own SD, or below this many coarse pixels, is none: the grid is then not resampled. */
+const STILL = { sds: 4, coarsePx: 0.02 };
+/** Neighbours share noise after softening: fewer independent pixels by about this. */
+const SHARED = 2.5;
 
 /**
  * How the picture as a whole moved and brightened: one shift and one brightness for each frame, fitted so that what does not
@@ -39,7 +43,7 @@ export function registerFrames(coarse: CoarseRun): FrameMotion {
     const start = searchWhole(small, shrink(blurred, columns, rows), [last[0] / 4, last[1] / 4]);
     const fit = fitShift(soft, blurred, columns, rows, Math.hypot(start[0] * 4 - last[0], start[1] * 4 - last[1]) > 4 ? [start[0] * 4, start[1] * 4] : last);
     last = fit.shift;
-    const isStill = Math.hypot(...fit.shift) < STILL;
+    const isStill = Math.hypot(...fit.shift) < Math.max(STILL.coarsePx, STILL.sds * fit.sd);
     shiftsPx.push(isStill ? [0, 0] : [fit.shift[0] * factor, fit.shift[1] * factor]);
     brightness.push(fit.offset);
   }
@@ -70,16 +74,17 @@ function searchWhole(a: Small, b: Small, last: PixelPoint): PixelPoint {
           count++;
         }
       }
-      const cost = (sum / count) * (dr === middle[1] && dc === middle[0] ? 0.9 : 1);
+      const cost = (sum / count) * (dr === middle[1] && dc === middle[0] ? CLEARLY : 1);
       if (cost < bestCost) [best, bestCost] = [[dc, dr], cost];
     }
   }
   return best;
 }
 
-function fitShift(reference: Float32Array, frame: Float32Array, columns: number, rows: number, start: PixelPoint): { readonly shift: PixelPoint; readonly offset: number } {
+function fitShift(reference: Float32Array, frame: Float32Array, columns: number, rows: number, start: PixelPoint): { readonly shift: PixelPoint; readonly offset: number; readonly sd: number } {
   let [sc, sr] = start;
   let offset = NaN;
+  let sd = 0;
   const count = Math.floor((columns - 4) / 2) * Math.floor((rows - 4) / 2);
   const rest = new Float32Array(count);
   const at = new Int32Array(count);
@@ -100,7 +105,7 @@ function fitShift(reference: Float32Array, frame: Float32Array, columns: number,
     const away = sorted.map((v) => Math.abs(v - offset)).sort();
     const cut = Math.max(1e-4, 4.685 * 1.4826 * (away[n >> 1] ?? 0));
     // Normal equations of [d column, d row, d offset].
-    let [cc, cr, rr, c1, r1, w1, ce, re, e1] = [0, 0, 0, 0, 0, 0, 0, 0, 0];
+    let [cc, cr, rr, c1, r1, w1, ce, re, e1, ee] = [0, 0, 0, 0, 0, 0, 0, 0, 0, 0];
     for (let k = 0; k < n; k++) {
       const e = rest[k]! - offset;
       const u = e / cut;
@@ -110,7 +115,7 @@ function fitShift(reference: Float32Array, frame: Float32Array, columns: number,
       const gc = (reference[i + 1]! - reference[i - 1]!) / 2;
       const gr = (reference[i + columns]! - reference[i - columns]!) / 2;
       cc += w * gc * gc; cr += w * gc * gr; rr += w * gr * gr; c1 += w * gc; r1 += w * gr; w1 += w;
-      ce += w * gc * e; re += w * gr * e; e1 += w * e;
+      ce += w * gc * e; re += w * gr * e; e1 += w * e; ee += w * e * e;
     }
     if (!(w1 > 0)) break;
     // The offset is eliminated; a direction without edges does not move.
@@ -118,11 +123,12 @@ function fitShift(reference: Float32Array, frame: Float32Array, columns: number,
     const ridge = 1e-4 * (a + d) + 1e-9;
     const det = (a + ridge) * (d + ridge) - b * b;
     const [dc, dr] = [((d + ridge) * p - b * q) / det, ((a + ridge) * q - b * p) / det];
+    sd = Math.sqrt((SHARED * (ee / w1) * (a + d + 2 * ridge)) / det);
     const most = Math.max(1, Math.hypot(dc, dr));
     sc -= dc / most;
     sr -= dr / most;
     offset += (e1 - c1 * dc - r1 * dr) / w1;
     if (Math.hypot(dc, dr) < 2e-3 && step > 1) break;
   }
-  return { shift: [sc, sr], offset: Number.isFinite(offset) ? offset : 0 };
+  return { shift: [sc, sr], offset: Number.isFinite(offset) ? offset : 0, sd: Number.isFinite(sd) ? sd : 0 };
 }

@@ -12,7 +12,7 @@ const SAID: Readonly<Record<string, ContrastSaid>> = {
 export function parseSaid(text: string): ContrastSaid | null {
   let said: ContrastSaid = {};
   for (const word of text.split(',').map((w) => w.trim())) {
-    const adds = SAID[word];
+    const adds = Object.hasOwn(SAID, word) ? SAID[word] : undefined;
     if (!adds || Object.entries(adds).some(([key, v]) => (said as Readonly<Record<string, boolean | undefined>>)[key] === !v)) return null;
     said = { ...said, ...adds };
   }
