@@ -163,6 +163,14 @@ describe(`makeWallBoard (seed ${seed})`, () => {
     expect(board([[0, phase('access')]]).hold).toBeNull();
   });
 
+  test('hold C is open again after a manoeuvre: a wall never goes on saying ACT when it was done', () => {
+    const log = [[0, phase('releasing')], [5, phase('released')], [10, phase('result')], [20, { is: 'hold', hold: 'C', answer: 'act', who: 'x' }]] as const;
+    expect(board(log)).toMatchObject({ hold: { answer: { answer: 'act' } }, card: { answer: { answer: 'act' } } });
+    expect(board([...log, [30, { is: 'dilated', balloonMm: 22, when: 'after' }]])).toMatchObject({ hold: { hold: 'C', answer: null }, card: { is: 'result', answer: null } });
+    expect(board([...log, [30, { is: 'dilated', balloonMm: 22, when: 'before' }]])).toMatchObject({ hold: { answer: { answer: 'act' } } });
+    expect(board([...log, [30, { is: 'dilated', balloonMm: 22, when: 'after' }], [40, { is: 'hold', hold: 'C', answer: 'finish', who: 'x' }]])).toMatchObject({ hold: { answer: { answer: 'finish' } }, card: { answer: { answer: 'finish' } } });
+  });
+
   test('without the server the wall says since when, also when a hung feed gives no error', () => {
     const warnings = (ask: NonNullable<WallScene['ask']>) => board([[0, phase('access')]], 100, { ask }).warnings;
     expect(warnings({ isOnline: true, newsMs: Date.parse(logTime(98)) })).toEqual([]);

@@ -7,7 +7,7 @@ import type { FrozenDocument } from './frozen-types.ts';
 import type { RoomState } from './room-state.ts';
 import { computeRoomTimers } from './room-timers.ts';
 import type { RoomPhase, WallCardName } from './room-types.ts';
-import type { HoldState, WallAsk, WallBoard, WallDepth, WallStrip, WallWindow } from './wall-types.ts';
+import type { Hold, HoldAnswer, HoldState, WallAsk, WallBoard, WallDepth, WallStrip, WallWindow } from './wall-types.ts';
 
 /** How long a card that a pedal asked for stays, ms. */
 export const GLANCE_MS = 20_000;
@@ -38,7 +38,7 @@ export function makeWallBoard(ask: WallAsk): WallBoard {
     return { ...base, warnings, name, card: { is: name }, because: 'must' };
   }
   const strip = makeStrip(frozen, room, nowMs);
-  const place: CardPlace = { frozen, room, nowMs, strip, code: splitCode(frozenSha256), wall: ask.settings.wall };
+  const place: CardPlace = { frozen, room, nowMs, strip, code: splitCode(frozenSha256), wall: ask.settings.wall, answerC: findStandingAnswer(room, 'C') };
   const { name, because } = chooseCard(ask, frozen);
   return {
     ...base, name, because, card: makeWallCard(name, place), hold: findHold(room), strip, warnings, label: frozen.label, training: frozen.training, code: place.code,
@@ -75,9 +75,11 @@ function chooseCard(ask: WallAsk, frozen: FrozenDocument): { readonly name: Wall
  * follows when the room has answered ACT at hold C since then, whatever the word: it never comes by itself, and a wall that
  * turns over would take the word away before it was read.
  */
-function findVerdictCard({ phase, verdict, holds: { C: said } }: RoomState): 'verdict' | 'remedies' | null {
+function findVerdictCard(room: RoomState): 'verdict' | 'remedies' | null {
+  const { phase, verdict } = room;
+  const said = findStandingAnswer(room, 'C');
   if (!verdict || verdict.voidBy !== null || (phase?.phase !== 'result' && phase?.phase !== 'released')) return null;
-  return said !== undefined && said.answer === 'act' && said.at >= verdict.at && said.at >= phase.at ? 'remedies' : 'verdict';
+  return said?.answer === 'act' && said.at >= verdict.at ? 'remedies' : 'verdict';
 }
 
 /** The frame is being placed and a depth was read: its place may not be taken by another card. */
@@ -105,14 +107,23 @@ function findAsked(room: RoomState): WallCardName | null {
   return null;
 }
 
+/**
+ * What was answered in this pass through the phase. ACT is done with the balloon, and WAIT and FINISH answered for the frame as
+ * it was: after a manoeuvre hold C is open again, so that no wall and no desk goes on saying ACT.
+ */
+export function findStandingAnswer({ phase, holds, dilated, verdict }: RoomState, hold: Hold): HoldAnswer | null {
+  const answer = holds[hold] ?? null;
+  if (!answer || answer.at < (phase?.at ?? '')) return null;
+  const isDone = hold === 'C' && (dilated.some((d) => d.when === 'after' && d.at >= answer.at) || (verdict?.voidBy ?? { at: '' }).at >= answer.at);
+  return isDone ? null : answer;
+}
+
 /** The hold point of the phase (job.md, B) and what was answered in it. */
 function findHold(room: RoomState): HoldState {
   const hold = { position: 'A', decision: 'B', result: 'C' } as const;
   const phase = room.phase?.phase;
   if (phase !== 'position' && phase !== 'decision' && phase !== 'result') return null;
-  const answer = room.holds[hold[phase]] ?? null;
-  // An answer of an earlier pass through this phase is not the answer of this one.
-  return { hold: hold[phase], answer: answer && answer.at >= room.phase!.at ? answer : null };
+  return { hold: hold[phase], answer: findStandingAnswer(room, hold[phase]) };
 }
 
 function makeStrip(frozen: FrozenDocument, room: RoomState, nowMs: number): WallStrip {

@@ -7,7 +7,7 @@ import { listWallCauses } from './list-wall-causes.ts';
 import { makeWallRemedies, makeWallVerdict } from './make-wall-verdict.ts';
 import type { RoomState } from './room-state.ts';
 import { computeRoomTimers, type TotalOf } from './room-timers.ts';
-import type { WallBoard, WallCardFacts, WallKitItem, WallStrip, WallTotal, WallWait } from './wall-types.ts';
+import type { HoldAnswer, WallBoard, WallCardFacts, WallKitItem, WallStrip, WallTotal, WallWait } from './wall-types.ts';
 
 /** What a card is made of. */
 export interface CardPlace {
@@ -17,6 +17,8 @@ export interface CardPlace {
   readonly strip: WallStrip;
   readonly code: readonly [string, string];
   readonly wall: string;
+  /** Hold C as it still stands. */
+  readonly answerC: HoldAnswer | null;
 }
 
 /**
@@ -39,7 +41,7 @@ export function makeWallCard(name: WallBoard['name'], place: CardPlace): WallCar
     case 'view': return makeView(place);
     case 'depth': return { is: 'depth', window: strip.window, depth: strip.depth };
     case 'time': return { is: 'time', sinceMs: strip.sinceReleaseMs, wait: readWait(frozen), depth: strip.depth };
-    case 'result': return { is: 'result', answer: room.holds.C ?? null, sinceMs: strip.sinceReleaseMs, wait: readWait(frozen), pressure: room.pressure, depth: strip.depth, voidVerdict: room.verdict?.voidBy ? room.verdict : null };
+    case 'result': return { is: 'result', answer: place.answerC, sinceMs: strip.sinceReleaseMs, wait: readWait(frozen), pressure: room.pressure, depth: strip.depth, voidVerdict: room.verdict?.voidBy ? room.verdict : null };
     case 'verdict': return makeWallVerdict(room, strip.sinceReleaseMs, place.nowMs);
     case 'remedies': return makeWallRemedies(room, strip.sinceReleaseMs, place.nowMs);
     case 'totals': return { is: 'totals', totals: listWallTotals(place) };

@@ -37,7 +37,7 @@ export function wordRemedies(c: WallRemedyFacts, clock: Clock): Words {
   const marks = { open: 'open', closed: 'stop', 'cannot say': 'doubt' } as const;
   const blocks = c.rows.map(({ code, state, detail, leftMs }): BlockWords => {
     const timer = leftMs === null ? [] : [leftMs > 0 ? formatText(T, 'remedyLeft', { left: wordLeft(leftMs) }) : T.remedyOver];
-    return { text: T[`remedy-${code}`], state: states[state], mark: marks[state], pieces: [...timer, ...splitPieces(detail)] };
+    return { text: T[`remedy-${code}`], state: states[state], mark: marks[state], pieces: [...timer, ...splitPieces(detail, /(?<=[.;!?])\s+/)] };
   });
   const { word, side } = c.verdict;
   const age = formatAge(c.ageMs ?? 0);
@@ -66,12 +66,12 @@ function wordWaiting(c: WallVerdictFacts): readonly LineWords[] {
 }
 
 function wordNext(next: string): readonly LineWords[] {
-  const [first, ...more] = splitPieces(next);
+  const [first, ...more] = splitPieces(next, /(?<=[.;:!?])\s+/);
   return first === undefined ? [] : [{ text: T.verdictNextDesk, mark: 'plain', pieces: [formatText(T, 'verdictNext', { text: first }), ...more] }];
 }
 
-/** At ends of sentences and clauses: what stands in front of one says nothing else without what follows. */
-const splitPieces = (text: string): readonly string[] => text.split(/(?<=[.;:!?])\s+/).filter((p) => p.trim() !== '');
+/** At ends of sentences and clauses: what stands in front says nothing else without what follows. Of a remedy a colon is no end: AGAINST alone says nothing. */
+const splitPieces = (text: string, ends: RegExp): readonly string[] => text.split(ends).filter((p) => p.trim() !== '');
 
 function drawBars(witnesses: NonNullable<WallVerdictFacts['verdict']>['witnesses'], isOld: boolean): BarsWords {
   const rows = WITNESS_KINDS.map((kind) => {

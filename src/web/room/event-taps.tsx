@@ -1,6 +1,6 @@
 import { useState } from 'preact/hooks';
 import { nameView } from '../../core/projection/camera-view.ts';
-import { isWallFree } from '../../core/room/make-wall-board.ts';
+import { findStandingAnswer, isWallFree } from '../../core/room/make-wall-board.ts';
 import { listKit } from '../../core/room/list-kit.ts';
 import { ROOM_PHASES, WALL_CARDS, type RoomEntry } from '../../core/room/room-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
@@ -48,8 +48,7 @@ export function HoldTaps() {
   const [chosen, setChosen] = useState<string | null>(null);
   if (hold === null) return null;
   const who = chosen !== null && people.includes(chosen) ? chosen : people[0]!;
-  const held = room.value.holds[hold];
-  const given = held && held.at >= (room.value.phase?.at ?? '') ? held : null; // not that of an earlier pass
+  const given = findStandingAnswer(room.value, hold); // not that of an earlier pass, nor of before a manoeuvre
   return (
     <fieldset class="taps hold">
       <legend>{ROOM_EN[`hold${hold}`]}</legend>
