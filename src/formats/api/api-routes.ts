@@ -47,6 +47,8 @@ const ROOM_NEWS = z.strictObject({ caseId: ID, label: z.string(), training: z.bo
 export const LOG_FORMATS = ['csv', 'pdf', 'fhir'] as const;
 /** What the Huddle, Plan and Wall print as. */
 export const PRINTS = ['plan', 'huddle', 'wall'] as const;
+/** `result`: the verdict that the caller was shown last. */
+export const ALL_PRINTS = [...PRINTS, 'result'] as const;
 
 export const ROUTES = {
   readSession: route({ method: 'GET', path: '/api/session', summary: 'Who is logged in here', needs: 'nobody', answer: SESSION }),
@@ -82,7 +84,7 @@ export const ROUTES = {
   askWhatIf: route({ method: 'POST', path: '/api/cases/{caseId}/what-if', summary: 'The forecast of another choice', needs: 'read-case', params: CASE, body: z.strictObject({ choice: PLANNED_CHOICE, planSha256: SHA256 }), answer: z.unknown() }),
   saveLandmarks: route({ method: 'POST', path: '/api/cases/{caseId}/landmarks', summary: 'Keep a set of marks as a document (a reading)', needs: 'edit-case', params: CASE, body: z.unknown(), answer: z.strictObject({ sha256: SHA256 }), mostBytes: 512 * 1024 }),
   readLandmarks: route({ method: 'GET', path: '/api/cases/{caseId}/landmarks/{sha256}', summary: 'A kept set of marks', needs: 'read-case', params: z.strictObject({ caseId: ID, sha256: SHA256 }), answer: 'bytes' }),
-  print: route({ method: 'GET', path: '/api/cases/{caseId}/prints/{name}', summary: 'PDF of plan, huddle sheet or wall cards', needs: 'read-case', params: z.strictObject({ caseId: ID, name: z.enum(PRINTS) }), answer: 'bytes' }),
+  print: route({ method: 'GET', path: '/api/cases/{caseId}/prints/{name}', summary: 'PDF of plan, huddle sheet, wall cards or result', needs: 'read-case', params: z.strictObject({ caseId: ID, name: z.enum(ALL_PRINTS) }), answer: 'bytes' }),
 
   readRoom: route({ method: 'GET', path: '/api/cases/{caseId}/room', summary: 'Records of the room that are new since an event', needs: 'read-room', params: CASE, query: z.strictObject({ after: z.coerce.number().int().min(0).default(0) }), answer: ROOM_NEWS }),
   /** Records that the log has already are `known` and change nothing; none is refused because another page wrote meanwhile. */

@@ -34,13 +34,13 @@ export function drawWitnessBars(verdict: LeakVerdict, picture: { readonly id: st
     parts.push(drawText('mid', x(grade), 47, String(grade)));
   }
   parts.push(drawLine('rule', LEFT, TOP - 8, x(4), TOP - 8));
-  WITNESS_KINDS.forEach((kind, i) => parts.push(drawWitness(verdict, kind, TOP + ROW * i)));
-  parts.push(drawCommon(verdict, bottom));
   if (line !== null) {
     const isRight = line.value > 2.5;
     parts.push(`<path class="bold broken" d="${drawPath([[x(line.value), TOP - 8], [x(line.value), bottom + 62]])}"/>`);
     parts.push(drawText(isRight ? 'end halo' : 'halo', x(line.value) + (isRight ? -7 : 7), bottom + 62, formatText(RESULT_SHEET_EN, 'barLine', { grade: showNumber(line.value) })));
   }
+  WITNESS_KINDS.forEach((kind, i) => parts.push(drawWitness(verdict, kind, TOP + ROW * i)));
+  parts.push(drawCommon(verdict, bottom));
   return wrapPicture({ ...picture, width: WIDTH, height: bottom + (picture.isTraining ? 92 : 72), title: RESULT_SHEET_EN.barsTitle, description: `${RESULT_SHEET_EN.barsDesc} ${describeBars(verdict)}` }, parts.join(''));
 }
 

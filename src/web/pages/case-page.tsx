@@ -3,11 +3,13 @@ import { useEffect } from 'preact/hooks';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DESK_EN } from '../../core/text/desk-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
+import { readRoundStart } from '../result/read-round-start.ts';
 import { CaseLine } from '../parts/case-line.tsx';
 import { CaseNews } from '../parts/case-news.tsx';
 import { FailureNotice } from '../parts/notice.tsx';
 import { useTitle } from '../parts/title.ts';
 import { caseFailure, caseState, openCase, planJob, shownPlan } from '../state/open-case.ts';
+import { room, roomCase } from '../state/room-log.ts';
 import { CASE_PAGES, listPageStates, type CasePageId } from '../state/page-states.ts';
 import { MissingPage } from './missing-page.tsx';
 import { PlannedPage } from './planned-page.tsx';
@@ -45,7 +47,7 @@ export function CasePage() {
         <p class="soft">{state.procedureOn ? formatText(DESK_EN, 'forDay', { day: state.procedureOn }) : DESK_EN.noDay}</p>
         {isTraining && <p class="training-banner">{HOUSE_EN.training}</p>}
       </div>
-      <CaseLine caseId={caseId} page={page} states={listPageStates(state, plan?.plan ?? null, planJob.value !== null)} />
+      <CaseLine caseId={caseId} page={page} states={listPageStates(state, plan?.plan ?? null, planJob.value !== null, roomCase.value?.caseId === caseId ? readRoundStart(room.value) : null)} />
       <CaseNews />
       <PageOf page={page} />
     </div>

@@ -1,6 +1,7 @@
 import { useEffect } from 'preact/hooks';
 import { formatText } from '../../core/text/catalogue.ts';
 import { RESULT_PAGE_EN } from '../../core/text/result-page-en.ts';
+import { makeApiPath } from '../api/call-api.ts';
 import { Markup } from '../parts/markup.tsx';
 import { FailureNotice } from '../parts/notice.tsx';
 import { Section } from '../parts/section.tsx';
@@ -11,7 +12,7 @@ import { GateLine, ReadersChoice, RoundLine } from '../result/gate-panel.tsx';
 import { GradeForm } from '../result/grade-form.tsx';
 import { PressurePanel } from '../result/pressure-panel.tsx';
 import { SignsPanel } from '../result/signs-panel.tsx';
-import { DecisionForm, readDrawn, VerdictAnswerPanel, WallTap } from '../result/verdict-panel.tsx';
+import { DecisionForm, readDrawn, VerdictAnswerPanel, WaitTimer, WallTap } from '../result/verdict-panel.tsx';
 import { followRules } from '../state/chosen-rules.ts';
 import { readNames } from '../state/names.ts';
 import { caseState } from '../state/open-case.ts';
@@ -40,6 +41,7 @@ export function ResultPage() {
   useEffect(() => void followRules(state?.tables.rulesSha256 ?? null), [state?.tables.rulesSha256]);
   if (!state) return null;
   const drawn = readDrawn();
+  const hasReaders = (state.result.readers?.personIds.length ?? 0) > 0;
   return (
     <Section
       id="result" title={RESULT_PAGE_EN.title}
@@ -48,9 +50,11 @@ export function ResultPage() {
         {!may('edit') && <p class="soft">{RESULT_PAGE_EN.mayNotEdit}</p>}
         <GateLine />
         <RoundLine />
+        {!hasReaders && <ReadersChoice />}
         <VerdictAnswerPanel drawn={drawn} />
-        <GradeForm />
-        <ReadersChoice />
+        {hasReaders && <GradeForm />}
+        <WaitTimer />
+        {hasReaders && <ReadersChoice />}
       </>}
       why={<>
         {drawn && (
@@ -79,6 +83,7 @@ export function ResultPage() {
         {drawn ? <><h4>{RESULT_PAGE_EN.settleTitle}</h4><Markup html={drawn.settling} /></> : <Nexts />}
         <WallTap />
         <DecisionForm />
+        {drawn && <p class="prints"><a class="button" href={makeApiPath('print', { params: { caseId, name: 'result' } })} target="_blank" rel="noopener">{RESULT_PAGE_EN.printResult}</a></p>}
         <ul class="acts"><li><a href={`/case/${caseId}/rhythm`}>{RESULT_PAGE_EN.nextRhythm}</a></li></ul>
       </>}
     />

@@ -15,6 +15,7 @@ import { findCounting, readTakenAt } from './find-counting.ts';
 import { canSeeIndices } from './pressure-panel.tsx';
 import { RunRegions } from './run-regions.tsx';
 import { WitnessCare } from './witness-care.tsx';
+import { sayWithoutFlags } from './say-without-flags.ts';
 
 const kept = new Map<string, ContrastAnswer>();
 
@@ -70,7 +71,7 @@ function AngiogramView({ caseId, line }: { readonly caseId: string; readonly lin
       {answer && answer.quality.length > 0 && (
         <section class="quality" aria-label={RESULT_PAGE_EN.qualityTitle}>
           <h5>{RESULT_PAGE_EN.qualityTitle}</h5>
-          {answer.quality.map((q, i) => <div key={`${q.code} ${i}`} class="note" data-code={q.code}><p><span class={q.weight === 'tell' ? 'soft' : 'tag'}>{RESULT_PAGE_EN[`weight-${q.weight}`]}</span> {q.text}</p><p class="soft">{q.next}</p></div>)}
+          {answer.quality.map((q, i) => <div key={`${q.code} ${i}`} class="note" data-code={q.code}><p><span class={q.weight === 'tell' ? 'soft' : 'tag'}>{RESULT_PAGE_EN[`weight-${q.weight}`]}</span> {q.text}</p><p class="soft">{sayWithoutFlags(q.next)}</p></div>)}
         </section>
       )}
       <WitnessCare key={`${line.angiogramId} ${line.note?.seq ?? 0} ${answer === null}`} of={line.angiogramId} takenAt={line.at} ratePerMin={answer?.cycle.ratePerMin.value ?? null} witness={line} />

@@ -16,6 +16,7 @@ import { Field } from '../parts/field.tsx';
 import { addEvents, caseState } from '../state/open-case.ts';
 import { may, session } from '../state/session.ts';
 import { EchoDerived } from './echo-derived.tsx';
+import { EchoPicture } from './echo-picture.tsx';
 import { EntryControl } from './entry-control.tsx';
 import { FilePlace } from './file-place.tsx';
 import { findCounting, readTakenAt } from './find-counting.ts';
@@ -117,6 +118,7 @@ function EchoView({ echo }: { readonly echo: EchoLine }) {
           {pictures.map((f, i) => <button key={f.blobSha256} type="button" aria-pressed={opened === f.blobSha256} onClick={() => setOpened(opened === f.blobSha256 ? null : f.blobSha256)}>{formatText(RESULT_PAGE_EN, 'pictureNumber', { number: i + 1 })}</button>)}
         </p>
       )}
+      {picture && <EchoPicture key={picture.blobSha256} caseId={state.caseId} echo={echo} blobSha256={picture.blobSha256} />}
       {checks.length > 0 && (
         <section class="contradictions" aria-label={RESULT_PAGE_EN.contradictions} aria-live="polite">
           <h5>{RESULT_PAGE_EN.contradictions}</h5>

@@ -2,6 +2,7 @@ import type { Fact } from '../../core/units/fact.ts';
 import { REPORT_EN } from '../../core/text/report-en.ts';
 import { RESULT_PAGE_EN } from '../../core/text/result-page-en.ts';
 import { formatFact } from '../../formats/report/format-number.ts';
+import { sayWithoutFlags } from './say-without-flags.ts';
 
 export interface FactRow {
   readonly name: string;
@@ -25,7 +26,7 @@ export function FactValue({ fact }: { readonly fact: Fact }) {
     return (
       <details class="fact refused-fact">
         <summary><span class="tag">{REPORT_EN.refused}</span></summary>
-        <div class="inside">{fact.reasons.map((r) => <p key={r.code}>{r.text} <span class="soft">{r.next}</span></p>)}</div>
+        <div class="inside">{fact.reasons.map((r) => <p key={r.code}>{r.text} <span class="soft">{sayWithoutFlags(r.next)}</span></p>)}</div>
       </details>
     );
   }
@@ -34,7 +35,7 @@ export function FactValue({ fact }: { readonly fact: Fact }) {
     <details class="fact">
       <summary>{fact.status === 'doubtful' ? <><span class="doubtful">{number}</span> <span class="tag">{REPORT_EN.doubtful}</span></> : number}</summary>
       <div class="inside">
-        {fact.reasons.map((r) => <p key={r.code}>{r.text} <span class="soft">{r.next}</span></p>)}
+        {fact.reasons.map((r) => <p key={r.code}>{r.text} <span class="soft">{sayWithoutFlags(r.next)}</span></p>)}
         <p class="soft">{RESULT_PAGE_EN.how} {fact.source.method}</p>
       </div>
     </details>

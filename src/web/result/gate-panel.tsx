@@ -1,6 +1,5 @@
 import { useState } from 'preact/hooks';
 import { formatText } from '../../core/text/catalogue.ts';
-import { readVerdictClock } from '../../core/verdict/read-verdict-clock.ts';
 import { RESULT_PAGE_EN } from '../../core/text/result-page-en.ts';
 import { knownNames, nameOf } from '../state/names.ts';
 import { addEvents, caseState } from '../state/open-case.ts';
@@ -8,6 +7,7 @@ import { hasGraded, isReader, result, shownVerdict } from '../state/result.ts';
 import { room } from '../state/room-log.ts';
 import { may, session } from '../state/session.ts';
 import { formatClock } from '../room/times.ts';
+import { readRoundStart } from './read-round-start.ts';
 
 /** Who reads the result in the room: each of them grades before any grade or verdict is seen. */
 export function ReadersChoice() {
@@ -44,10 +44,9 @@ export function ReadersChoice() {
 
 /** When this round of grading began: a manoeuvre makes all earlier grades old. */
 export function RoundLine() {
-  const { releasedAt, lastManoeuvreAt } = readVerdictClock(room.value, '');
-  const sinceAt = lastManoeuvreAt ?? releasedAt;
+  const sinceAt = readRoundStart(room.value);
   if (sinceAt === null) return null;
-  return <p class="soft">{formatText(RESULT_PAGE_EN, 'roundSince', { at: formatClock(sinceAt), what: RESULT_PAGE_EN[sinceAt === releasedAt ? 'round-released' : 'round-manoeuvre'] })}</p>;
+  return <p class="soft">{formatText(RESULT_PAGE_EN, 'roundSince', { at: formatClock(sinceAt), what: RESULT_PAGE_EN[sinceAt === room.value.releasedAt ? 'round-released' : 'round-manoeuvre'] })}</p>;
 }
 
 /** In words: whose grade is waited for, and whether a manoeuvre made the stored ones old. */

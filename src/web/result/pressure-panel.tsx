@@ -19,6 +19,7 @@ import { readMoment } from './moments.ts';
 import { packRecording } from './pack-recording.ts';
 import { PressureTrace } from './pressure-trace.tsx';
 import { WitnessCare } from './witness-care.tsx';
+import { sayWithoutFlags } from './say-without-flags.ts';
 
 const refuseHere = (code: string, message: string, nextStep: string): ApiResult<never> => ({ ok: false, failure: { status: 0, code, message, nextStep, evidence: {}, newer: [] } });
 
@@ -119,7 +120,7 @@ function RecordingView({ caseId, line }: { readonly caseId: string; readonly lin
       {line.refusal && (
         <div class="notice" role="status" data-code={line.refusal.code}>
           <b class="tag">{RESULT_PAGE_EN.refusedTag}</b>
-          <div><p>{line.refusal.text}</p><p class="soft">{line.refusal.next}</p></div>
+          <div><p>{line.refusal.text}</p><p class="soft">{sayWithoutFlags(line.refusal.next)}</p></div>
         </div>
       )}
       {answer?.answer && <PressureWords answer={answer.answer} />}
@@ -160,7 +161,7 @@ function Quality({ answer: { quality } }: { readonly answer: PressureAnswer }) {
       {quality.map((q, i) => (
         <div key={`${q.code} ${i}`} class="note" data-code={q.code}>
           <p><span class={q.weight === 'tell' ? 'soft' : 'tag'}>{RESULT_PAGE_EN[`weight-${q.weight}`]}</span> {q.text}{q.fromS !== null && ` ${formatText(RESULT_PAGE_EN, 'qualityAt', { from: q.fromS.toFixed(1), to: (q.toS ?? q.fromS).toFixed(1) })}`}</p>
-          <p class="soft">{q.next}</p>
+          <p class="soft">{sayWithoutFlags(q.next)}</p>
         </div>
       ))}
     </section>

@@ -42,7 +42,7 @@ export function VerdictAnswerPanel({ drawn }: { readonly drawn: DrawnVerdict | n
   return (
     <>
       {drawn && shown && (
-        <div class="verdict" data-word={drawn.word}>
+        <div class="leak-verdict" data-word={drawn.word}>
           <p class="word">{drawn.word}</p>
           <p class="say">{drawn.say}</p>
           <p class="next-act">{shown.verdict.next}</p>
@@ -53,13 +53,12 @@ export function VerdictAnswerPanel({ drawn }: { readonly drawn: DrawnVerdict | n
       {isOpen && may('edit') && (!drawn || isVerdictOld.value) && <p><button type="button" class="main show-verdict" disabled={isAsking} onClick={() => void ask()}>{drawn ? RESULT_PAGE_EN.showAgain : RESULT_PAGE_EN.show}</button></p>}
       {isOpen && !may('edit') && !drawn && <p class="soft">{RESULT_PAGE_EN.mayNotShow}</p>}
       {failure && <FailureNotice failure={failure} />}
-      <WaitTimer />
     </>
   );
 }
 
 /** How long the signed rule lets the frame open by itself, running; it says nothing of any grade. */
-function WaitTimer() {
+export function WaitTimer() {
   const now = useNow();
   const waiting = (shownVerdict.value?.result ?? result.value)?.verdict.waiting;
   if (!waiting) return null;

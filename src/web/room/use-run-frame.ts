@@ -35,7 +35,7 @@ export function useRunFrame(caseId: string, slot: Slot | undefined): { readonly 
 }
 
 /** null: cut off on its way, or a JPEG that this browser does not read. */
-async function readGrey(answer: Response): Promise<Uint8Array | null> {
+export async function readGrey(answer: Response): Promise<Uint8Array | null> {
   try {
     if (answer.headers.get('content-type') !== 'image/jpeg') return new Uint8Array(await answer.arrayBuffer());
     const picture = await createImageBitmap(await answer.blob());

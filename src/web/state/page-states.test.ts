@@ -65,6 +65,11 @@ describe('how far each page of a case is answered', () => {
       expect(of({ kind: 'verdict.shown', data: { what: 'grades', answerSha256: 'a' } })).toBe('open');
       expect(of(decide(null))).toBe('doubt'); // nobody had looked at a verdict
     });
+    test('a manoeuvre after the decision leaves doubt, and one after a verdict that nobody decided over opens the page again', () => {
+      const at = (roundAt: string, ...events: readonly NewCaseEvent[]) => listPageStates(fold(OPEN, ...events), null, false, roundAt).result;
+      expect([at('2026-03-02T07:59:59.000Z', SHOWN, decide('a')), at('2026-03-02T08:00:01.000Z', SHOWN, decide('a'))]).toEqual(['answered', 'doubt']);
+      expect([at('2026-03-02T07:59:59.000Z', SHOWN), at('2026-03-02T08:00:01.000Z', SHOWN)]).toEqual(['doubt', 'open']);
+    });
     test('comes into doubt again by whatever is newer than the decision, but not by the watch of the rhythm', () => {
       expect(of(SHOWN, decide('a'), { kind: 'echo.begun', data: { echoId: 'echo-1', takenAt: '2026-03-02T08:00:00Z' } })).toBe('doubt');
       expect(of(SHOWN, decide('a'), SHOWN)).toBe('doubt');

@@ -11,8 +11,11 @@ export const CASE_PAGES = ['referral', 'scan', 'root', 'size', 'landing', 'views
 export type CasePageId = (typeof CASE_PAGES)[number];
 export type PageState = 'answered' | 'doubt' | 'open' | 'computing';
 
-/** How far each page of a case is answered: what the case line shows. */
-export function listPageStates(state: CaseState, plan: Plan | null, isPlanning: boolean): Readonly<Record<CasePageId, PageState>> {
+/**
+ * How far each page of a case is answered: what the case line shows. `roundAt`: the last manoeuvre or the release, where the page
+ * follows the room; what was seen and decided before it answers nothing any more.
+ */
+export function listPageStates(state: CaseState, plan: Plan | null, isPlanning: boolean, roundAt: string | null = null): Readonly<Record<CasePageId, PageState>> {
   const missing = new Set<string>(listMissing(state, plan));
   const stale = state.plan?.isStale === true;
   const planned = (has: boolean, hasDoubt: boolean): PageState => {
@@ -35,7 +38,7 @@ export function listPageStates(state: CaseState, plan: Plan | null, isPlanning: 
     // Frozen is an answer; a plan that was changed since, or frozen over a blocker, is one with doubt.
     huddle: isPlanning ? 'computing' : state.frozen === null ? 'open' : state.frozen.isBehind || state.overrides.some((o) => o.seq < state.frozen!.seq) ? 'doubt' : 'answered',
     room: state.frozen === null || state.room.entries === 0 ? 'open' : state.frozen.isBehind ? 'doubt' : 'answered',
-    result: judgeResult(state.result),
+    result: judgeResult(state.result, roundAt),
     rhythm: judgeRhythm(state.result),
   } as const;
   return states;
@@ -45,9 +48,11 @@ export function listPageStates(state: CaseState, plan: Plan | null, isPlanning: 
  * Answered is what the team decided over the verdict that it had looked at. Shown and not decided, decided without a look, or
  * anything of the result that is newer than the decision leaves doubt.
  */
-function judgeResult({ recordings, echoes, angiograms, grades, entries, shown, decided }: ResultState): PageState {
+function judgeResult({ recordings, echoes, angiograms, grades, entries, shown, decided }: ResultState, roundAt: string | null): PageState {
+  const isOfRound = ({ at }: { readonly at: string }): boolean => roundAt === null || Date.parse(at) > Date.parse(roundAt);
   const last = decided.at(-1);
-  const seen = shown.filter((s) => s.what === 'verdict').at(-1);
+  const seen = shown.filter((s) => s.what === 'verdict' && isOfRound(s)).at(-1);
+  if (last && !isOfRound(last)) return 'doubt';
   if (!last) return seen ? 'doubt' : 'open';
   if (last.answerSha256 === null || (seen !== undefined && seen.seq > last.seq)) return 'doubt';
   const witnesses = [...recordings, ...echoes, ...angiograms].flatMap((w) => [w.seq, w.note?.seq ?? 0, w.withdrawn?.seq ?? 0]);
