@@ -97,6 +97,7 @@ export const RHYTHM_PAGE_EN = makeCatalogue({
 
   rulesTitle: 'The rules, one by one',
   'kind-change': 'Is it a change?', 'kind-finding': 'What this ECG shows', 'kind-step': 'What the hospital does then', 'kind-predictor': 'Known before or seen during release (a list, not a score)', 'kind-watch': 'Watched for after discharge',
+  countKnown: '{yes} of {all} hold', countUnknown: '{yes} of {all} hold, {unknown} not known',
   columnRule: 'Rule', columnTruth: 'Holds', columnWhy: 'Why', columnSource: 'Source',
   factsTitle: 'Facts of plan and room',
   factDepth: 'Implant depth', factSeptum: 'Membranous septum', factOver: 'Frame below the septum', factCalcium: 'Calcium below the cusps', factRatio: 'Prosthesis over outflow tract', factDevice: 'Device', factRelease: 'Released', factDilated: 'Dilated',

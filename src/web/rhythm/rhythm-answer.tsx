@@ -22,7 +22,6 @@ export function RhythmAnswerPart({ here, nowMs }: { readonly here: RhythmPageAns
       </p>
       {first && <p>{formatText(RHYTHM_PAGE_EN, 'cannotBecause', { text: first.text })}</p>}
       {watch.lateBlock.isOnClinicList && <p class="rhythm-call"><b>{RHYTHM_PAGE_EN.onList}</b> {watch.lateBlock.because}</p>}
-      <NextLine next={here.next} nowMs={nowMs} />
       {answer.moment !== null && <>
         <h4>{RHYTHM_PAGE_EN.stepsTitle}</h4>
         {steps.length === 0 && <p>{RHYTHM_PAGE_EN.noStep}</p>}
@@ -38,6 +37,7 @@ export function RhythmAnswerPart({ here, nowMs }: { readonly here: RhythmPageAns
         <Line name={RHYTHM_PAGE_EN.lateBlock} isOpen={watch.lateBlock.isOnClinicList} value={RHYTHM_PAGE_EN[`late-${watch.lateBlock.state}`]}>{watch.lateBlock.because}</Line>
         <Line name={RHYTHM_PAGE_EN.discharge} isOpen={false} value={watch.dischargedOn?.value ?? RHYTHM_PAGE_EN.notEntered}>{`${RHYTHM_PAGE_EN.review}: ${watch.reviewOn?.value ?? RHYTHM_PAGE_EN.notEntered}`}</Line>
       </dl>
+      <NextLine next={here.next} nowMs={nowMs} />
       <p class="soft">
         {answer.ruleSet ? formatText(RHYTHM_PAGE_EN, 'ruleSet', { hospital: answer.ruleSet.hospital, edition: answer.ruleSet.edition, by: answer.ruleSet.signedBy, day: answer.ruleSet.signedAt.slice(0, 10) }) : RHYTHM_PAGE_EN.noRuleSet}
         {answer.ruleSet?.training && <> {RHYTHM_PAGE_EN.trainingRules}</>}

@@ -1,4 +1,5 @@
 import type { RhythmRuleKind, RuleOutcome } from '../../core/rhythm/rhythm-types.ts';
+import { formatText } from '../../core/text/catalogue.ts';
 import { RHYTHM_EN } from '../../core/text/rhythm-en.ts';
 import { RHYTHM_PAGE_EN } from '../../core/text/rhythm-page-en.ts';
 import type { RhythmPageAnswer } from '../../formats/api/result-schemas.ts';
@@ -12,14 +13,24 @@ export function RuleTables({ answer }: { readonly answer: RhythmPageAnswer['answ
     <section aria-labelledby="rhythm-rules-name">
       <h3 id="rhythm-rules-name">{RHYTHM_PAGE_EN.rulesTitle}</h3>
       {shown.map(([kind, outcomes]) => (
-        <table key={kind} class="facts stacked rules">
-          <caption>{RHYTHM_PAGE_EN[`kind-${kind}`]}</caption>
-          <thead><tr>{[RHYTHM_PAGE_EN.columnRule, RHYTHM_PAGE_EN.columnTruth, RHYTHM_PAGE_EN.columnWhy, RHYTHM_PAGE_EN.columnSource].map((h) => <th key={h} scope="col">{h}</th>)}</tr></thead>
-          <tbody>{outcomes.map((o) => <Row key={o.rule.code} outcome={o} />)}</tbody>
-        </table>
+        <details key={kind} class="rule-group" open={kind === 'change'}>
+          <summary class="act">{RHYTHM_PAGE_EN[`kind-${kind}`]} <span class="soft">({count(outcomes)})</span></summary>
+          <table class="facts stacked rules">
+            <caption class="hidden">{RHYTHM_PAGE_EN[`kind-${kind}`]}</caption>
+            <thead><tr>{[RHYTHM_PAGE_EN.columnRule, RHYTHM_PAGE_EN.columnTruth, RHYTHM_PAGE_EN.columnWhy, RHYTHM_PAGE_EN.columnSource].map((h) => <th key={h} scope="col">{h}</th>)}</tr></thead>
+            <tbody>{outcomes.map((o) => <Row key={o.rule.code} outcome={o} />)}</tbody>
+          </table>
+        </details>
       ))}
     </section>
   );
+}
+
+/** How many hold, are not known, and do not hold. */
+function count(outcomes: readonly RuleOutcome[]): string {
+  const of = (truth: RuleOutcome['truth']): number => outcomes.filter((o) => o.truth === truth).length;
+  const [yes, unknown, all] = [of('yes'), of('unknown'), outcomes.length];
+  return unknown > 0 ? formatText(RHYTHM_PAGE_EN, 'countUnknown', { yes, unknown, all }) : formatText(RHYTHM_PAGE_EN, 'countKnown', { yes, all });
 }
 
 function Row({ outcome: { rule, truth, legs, isUnverified } }: { readonly outcome: RuleOutcome }) {
