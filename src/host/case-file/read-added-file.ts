@@ -23,6 +23,7 @@ import { hashText } from '../storage/hash-chain.ts';
 import { describeIssue } from './event-schemas.ts';
 import { readUpTo } from './open-case-folder.ts';
 import { decodeText, parseShallow } from './parse-case.ts';
+import { countResultEntries, findResultProblem, listResultEvents, readAddedMeasurement, RESULT_ENTRIES, sealGrade, type AddedBeside, type ResultEntries } from './read-added-result.ts';
 import { readCasePlan } from './read-case-documents.ts';
 
 const MOST_FILE_BYTES = 64 << 20;
@@ -50,17 +51,20 @@ const ENTRIES = z.strictObject({
   branches: z.strictObject({ 'moved-up': BRANCH.optional(), 'moved-down': BRANCH.optional(), leaks: BRANCH.optional() }).optional(),
   doubts: z.array(z.strictObject({ section: shortText(40).min(1), code: shortText(80).min(1), because: shortText(400).min(3) })).max(200).optional(),
   pins: z.array(z.strictObject({ pinId: ID, choice: PLANNED_CHOICE, note: shortText(200) })).max(20).optional(),
+  ...RESULT_ENTRIES,
 });
 
 /**
- * A file for `case add`, by its own `format`. A folder stands for the plan.json in it.
+ * A file for `case add`, by its own `format`; with a moment a recording of pressures, with an echo the report of one. A folder
+ * stands for the plan.json in it.
  * Fails     file-unreadable, file-not-json, file-other-format, table-changed, table-not-signed, entries-invalid, entries-empty,
- *           and as the parser of its format
+ *           and as the parser of its format and readAddedMeasurement
  */
-export async function readAddedFile(path: string): Promise<Result<AddedFile, string>> {
+export async function readAddedFile(path: string, beside: AddedBeside = {}): Promise<Result<AddedFile, string>> {
   const isFolder = await stat(path).then((found) => found.isDirectory(), () => false);
   const bytes = await readUpTo(isFolder ? join(path, PLAN_FILE) : path, MOST_FILE_BYTES);
   if (!bytes) return fail('file-unreadable', CASE_FILE_EN.fileUnreadable, CASE_FILE_EN.fileUnreadableNext);
+  if (!isFolder && (beside.moment !== undefined || beside.echo !== undefined)) return readAddedMeasurement(path, bytes, beside);
   const text = decodeText(bytes);
   const content = text === null ? undefined : parseShallow(text);
   if (text === null || content === undefined) return fail('file-not-json', CASE_FILE_EN.fileNotJson, CASE_FILE_EN.fileNotJsonNext);
@@ -143,16 +147,20 @@ function readEntriesFile(content: unknown): Result<AddedFile, string> {
     return failEntries(field.split('.').slice(0, 1).join('.'), problem);
   }
   const { procedureOn, referral = {}, huddle = {}, branches = {}, doubts = [], pins = [] } = parsed.data;
-  const wrong = findEntryProblem(referral, checkEntry) ?? findEntryProblem(huddle, checkHuddleEntry);
+  const ofResult: ResultEntries = parsed.data;
+  const wrong = findEntryProblem(referral, checkEntry) ?? findEntryProblem(huddle, checkHuddleEntry) ?? findResultProblem(ofResult);
   if (wrong) return failEntries(wrong.id, wrong.problem);
-  const parts = [procedureOn === undefined ? 0 : 1, Object.keys(referral).length, Object.keys(huddle).length, Object.keys(branches).length, doubts.length, pins.length];
+  const parts = [procedureOn === undefined ? 0 : 1, Object.keys(referral).length, Object.keys(huddle).length, Object.keys(branches).length, doubts.length, pins.length, countResultEntries(ofResult)];
   if (parts.every((n) => n === 0)) return failEmpty();
+  const sealed = sealGrade(ofResult);
   return succeed({
-    what: 'entries', document: null,
+    what: 'entries', document: sealed,
     listEvents(state, plan) {
       const open = plan ? listOpenPoints(plan) : [];
       const unknown = doubts.find((d) => !open.some((p) => p.section === d.section && p.code === d.code));
       if (unknown) return fail('entries-doubt-unknown', CASE_FILE_EN.doubtUnknown, CASE_FILE_EN.doubtUnknownNext);
+      const result = listResultEvents(ofResult, state, sealed);
+      if (!result.ok) return result;
       return succeed([
         ...(procedureOn === undefined || procedureOn === state.procedureOn ? [] : [{ kind: 'case.dated', data: { procedureOn } } as const]),
         ...listReferral(referral, state),
@@ -160,6 +168,7 @@ function readEntriesFile(content: unknown): Result<AddedFile, string> {
         ...Object.entries(huddle).filter(([field, v]) => (state.huddle[field]?.value ?? null) !== v).map(([field, v]): NewCaseEvent => ({ kind: 'huddle.entered', data: { field, value: v } })),
         ...Object.entries(branches).map(([branch, agreed]): NewCaseEvent => ({ kind: 'branch.agreed', data: { branch: branch as 'leaks', plan: agreed ?? null } })),
         ...doubts.map((data): NewCaseEvent => ({ kind: 'doubt.accepted', data })),
+        ...result.value,
       ]);
     },
   });

@@ -4,17 +4,18 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
 import { readNowMs } from '../case-file/case-clock.ts';
 import { readAddedFile } from '../case-file/read-added-file.ts';
+import type { AddedBeside } from '../case-file/read-added-result.ts';
 import { readCasePlan } from '../case-file/read-case-documents.ts';
 import { openWritableCase, type WritableCase } from '../case-file/open-writable-case.ts';
 import { answer, readWriter, refuse, tellNotes, type WriteOptions } from './case-command-parts.ts';
 import type { CommandIo } from './command-io.ts';
 
-export interface CaseAddOptions extends WriteOptions {
+export interface CaseAddOptions extends WriteOptions, AddedBeside {
   readonly dir: string;
   readonly file: string;
 }
 
-/** `trinadir case add DIR FILE`: a plan, a table or entries; the document first, then the events that name it. */
+/** `trinadir case add DIR FILE`: a plan, a table, entries, a recording or an echo report; the document first, then the events that name it. */
 export async function runCaseAddCommand(options: CaseAddOptions, io: CommandIo): Promise<number> {
   const stop = (failure: Parameters<typeof refuse>[0]): number => refuse(failure, 'case add', options, io);
   const by = readWriter(options.by);
@@ -22,7 +23,7 @@ export async function runCaseAddCommand(options: CaseAddOptions, io: CommandIo):
   const opened = await openWritableCase(options.dir, readNowMs);
   if (!opened.ok) return stop(opened.failure);
   const { writer } = opened.value;
-  const file = await readAddedFile(options.file);
+  const file = await readAddedFile(options.file, options);
   if (!file.ok) return stop(file.failure);
   const { document, what } = file.value;
   const appended = await writer.append(by.value, async (state) => {

@@ -16,7 +16,7 @@ export interface WriteOptions extends CaseOptions {
 }
 
 const USAGE = new Set([
-  'case-place-taken', 'case-in-use', 'case-read-only', 'case-date-wrong', 'case-label-wrong', 'case-by-wrong', 'source-date-not-seconds', 'room-kind-missing', 'override-not-written', 'export-not-named',
+  'added-beside-missing', 'case-place-taken', 'case-in-use', 'case-read-only', 'case-date-wrong', 'case-label-wrong', 'case-by-wrong', 'source-date-not-seconds', 'room-kind-missing', 'override-not-written', 'export-not-named',
   'option-unfit', 'export-several', 'export-later', 'export-with-identity', 'out-file-exists', 'store-locked',
 ]);
 const exitOf = (code: string): number => (code === 'store-unreachable' ? EXIT.unreachable : USAGE.has(code) ? EXIT.usage : EXIT.refused);

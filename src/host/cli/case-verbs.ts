@@ -1,9 +1,10 @@
-import type { Command } from 'commander';
+import { Option, type Command } from 'commander';
 import { fail } from '../../core/result.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { SERVER_EN } from '../../core/text/server-en.ts';
 import type { CaseExportOptions } from './case-export-command.ts';
+import type { AddedBeside } from '../case-file/read-added-result.ts';
 import type { CommandIo } from './command-io.ts';
 import { EXIT } from './exit-codes.ts';
 import { reportFailure } from './report-failure.ts';
@@ -61,7 +62,12 @@ export function addCaseVerbs(program: Command, io: CommandIo, finish: Finish): v
     .argument('<dir>', CASE_FILE_EN.dirArgument)
     .argument('<file>', CASE_FILE_EN.fileArgument)
     .option('--by <name>', CASE_FILE_EN.by)
-    .action(async (dir: string, file: string, options: Shared) => {
+    .addOption(new Option('--moment <moment>', CASE_FILE_EN.momentOption).choices(['baseline', 'after']))
+    .option('--taken-at <instant>', CASE_FILE_EN.takenAtOption)
+    .option('--channels <map>', CASE_FILE_EN.channelsOption)
+    .option('--echo <id>', CASE_FILE_EN.echoOption)
+    .option('--because <reason>', CASE_FILE_EN.becauseOption)
+    .action(async (dir: string, file: string, options: Shared & AddedBeside) => {
       const { runCaseAddCommand } = await import('./case-add-command.ts');
       finish(await runCaseAddCommand({ dir, file, ...options, ...listOuter(parent) }, io));
     });
