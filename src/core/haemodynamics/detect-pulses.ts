@@ -1,4 +1,4 @@
-import { bridgeGaps, differentiateQuadratic, findQuantile, smoothMoving, smoothQuadratic } from './filters.ts';
+import { bridgeGaps, findQuantile, fitQuadratic, smoothMoving } from './filters.ts';
 
 /** One pressure on its grid with what every step of the reading needs. */
 export interface PreparedPressure {
@@ -13,9 +13,9 @@ const SMOOTH_HALF_S = 0.02;
 
 export function preparePressure(raw: Float64Array, samplesPerS: number): PreparedPressure {
   const half = Math.max(1, Math.round(SMOOTH_HALF_S * samplesPerS));
-  const slope = differentiateQuadratic(raw, half);
+  const { value, slope } = fitQuadratic(raw, half);
   for (let i = 0; i < slope.length; i++) slope[i] = slope[i]! * samplesPerS;
-  return { samplesPerS, raw, smooth: smoothQuadratic(raw, half), slope };
+  return { samplesPerS, raw, smooth: value, slope };
 }
 
 /** A pulse: foot, steepest point of its upstroke, and how far the pressure rises. */
@@ -50,7 +50,8 @@ export function detectPulses({ smooth, samplesPerS }: PreparedPressure): readonl
   const steps = new Float64Array(n);
   let sum = 0;
   for (let i = 1; i < n; i++) {
-    const step = Number.isNaN(smooth[i]!) ? 0 : Math.max(0, whole[i]! - whole[i - 1]!);
+    const up = whole[i]! - whole[i - 1]!;
+    const step = up > 0 && smooth[i]! === smooth[i]! ? up : 0;
     steps[i] = step;
     sum += step - (i > window ? steps[i - window]! : 0);
     rise[i] = sum;
@@ -61,7 +62,8 @@ export function detectPulses({ smooth, samplesPerS }: PreparedPressure): readonl
   const tops: number[] = [];
   for (let b = 0; b < blocks; b++) {
     let top = 0;
-    for (let i = b * block; i < Math.min(n, (b + 1) * block); i++) top = Math.max(top, rise[i]!);
+    const end = Math.min(n, (b + 1) * block);
+    for (let i = b * block; i < end; i++) if (rise[i]! > top) top = rise[i]!;
     tops.push(top);
   }
   const thresholds = tops.map((_, b) => {
@@ -69,7 +71,10 @@ export function detectPulses({ smooth, samplesPerS }: PreparedPressure): readonl
     return Math.max(LEAST_RISE_MMHG, SHARE_OF_USUAL * (near.length > 0 ? findQuantile(near, 0.5) : Infinity));
   });
   const found: Pulse[] = [];
+  // Most samples stand below every threshold.
+  const lowest = thresholds.reduce((least, t) => Math.min(least, t), Infinity);
   for (let i = 1; i < n; i++) {
+    if (!(rise[i]! >= lowest)) continue;
     const threshold = thresholds[Math.min(blocks - 1, Math.floor(i / block))]!;
     if (!(rise[i]! >= threshold)) continue;
     let [end, peakAt] = [i, i];

@@ -30,7 +30,34 @@ function convolve(x: Float64Array, weights: Float64Array): Float64Array {
 
 /** Savitzky-Golay, order 2: keeps parabolas, takes noise. */
 export function smoothQuadratic(x: Float64Array, half: number): Float64Array {
-  return half < 1 ? Float64Array.from(x) : convolve(x, weighQuadratic(half).value);
+  return half < 1 ? x.slice() : convolve(x, weighQuadratic(half).value);
+}
+/** Both of one parabola in one pass over x: the same values as the two below, for half the reading. */
+export function fitQuadratic(x: Float64Array, half: number): { readonly value: Float64Array; readonly slope: Float64Array } {
+  const weights = weighQuadratic(half);
+  const n = x.length;
+  const width = 2 * half + 1;
+  const value = new Float64Array(n);
+  const slope = new Float64Array(n);
+  for (let i = 0; i < n; i++) {
+    let [v, s] = [0, 0];
+    if (i >= half && i < n - half) {
+      for (let j = 0, at = i - half; j < width; j++, at++) {
+        const p = x[at]!;
+        v += weights.value[j]! * p;
+        s += weights.slope[j]! * p;
+      }
+    } else {
+      for (let j = 0; j < width; j++) {
+        const p = x[Math.min(n - 1, Math.max(0, i + j - half))]!;
+        v += weights.value[j]! * p;
+        s += weights.slope[j]! * p;
+      }
+    }
+    value[i] = v;
+    slope[i] = s;
+  }
+  return { value, slope };
 }
 /** Slope of the same parabola, in units of x per sample. */
 export function differentiateQuadratic(x: Float64Array, half: number): Float64Array {
@@ -88,17 +115,27 @@ export function smoothMoving(x: Float64Array, width: number): Float64Array {
   const half = Math.floor(width / 2);
   const y = new Float64Array(x.length);
   let [sum, from, to] = [0, 0, 0];
-  for (let i = 0; i < x.length; i++) {
-    while (to < x.length && to <= i + half) sum += x[to++]!;
-    while (from < i - half) sum -= x[from++]!;
+  const n = x.length;
+  for (let i = 0; i < n; i++) {
+    // In the middle one sample comes and one goes.
+    if (i > half && i + half < n) {
+      sum += x[to++]!;
+      sum -= x[from++]!;
+    } else {
+      while (to < n && to <= i + half) sum += x[to++]!;
+      while (from < i - half) sum -= x[from++]!;
+    }
     y[i] = sum / (to - from);
   }
   return y;
 }
 
-/** Without NaN: a gap is bridged by a straight line, an end by the nearest sample. All NaN gives zeros. */
+/** Without NaN: a gap is bridged by a straight line, an end by the nearest sample. All NaN gives zeros; without a NaN x itself. */
 export function bridgeGaps(x: Float64Array): Float64Array {
-  const y = Float64Array.from(x);
+  let first = 0;
+  while (first < x.length && x[first]! === x[first]!) first++;
+  if (first === x.length) return x;
+  const y = x.slice();
   let last = -1;
   for (let i = 0; i < y.length; i++) {
     if (Number.isNaN(y[i]!)) continue;
@@ -111,7 +148,10 @@ export function bridgeGaps(x: Float64Array): Float64Array {
 
 /** Value below which a share of the numbers lies; NaN of none. */
 export function findQuantile(values: ArrayLike<number>, share: number): number {
-  const sorted = Float64Array.from(values).filter((v) => Number.isFinite(v)).sort();
+  const finite = new Float64Array(values.length);
+  let count = 0;
+  for (let i = 0; i < values.length; i++) if (Number.isFinite(values[i]!)) finite[count++] = values[i]!;
+  const sorted = finite.subarray(0, count).sort();
   if (sorted.length === 0) return NaN;
   const at = share * (sorted.length - 1);
   const low = Math.floor(at);

@@ -41,7 +41,7 @@ function findRuns(n: number, isIn: (i: number) => boolean, least: number): Span[
  */
 export function findSpans(raw: Float64Array, samplesPerS: number): SignalSpans {
   const n = raw.length;
-  const gaps = findRuns(n, (i) => Number.isNaN(raw[i]!), Math.max(1, Math.round(LEAST_GAP_S * samplesPerS)));
+  const gaps = findRuns(n, (i) => raw[i]! !== raw[i]!, Math.max(1, Math.round(LEAST_GAP_S * samplesPerS)));
   const flats = findFlats(raw, samplesPerS);
   // The usual top from a thinned copy: sorting an hour of samples is dear.
   const thin = Float64Array.from({ length: Math.min(n, 20_000) }, (_, k) => raw[Math.floor((k * n) / Math.min(n, 20_000))]!);
@@ -53,7 +53,7 @@ export function findSpans(raw: Float64Array, samplesPerS: number): SignalSpans {
   const [least, most] = READING_LIMITS.possibleMmHg;
   for (let i = 0; i < n; i++) {
     const p = raw[i]!;
-    if (Number.isNaN(p) || (flushes.length > 0 && inFlush(i))) continue;
+    if (p !== p || (flushes.length > 0 && inFlush(i))) continue;
     if (p > high) high = p;
     if (p < low) low = p;
     if (p < least || p > most) impossible++;
@@ -84,17 +84,23 @@ function findStep(raw: Float64Array): number {
 
 function findFlats(raw: Float64Array, samplesPerS: number): Span[] {
   const runs: Span[] = [];
+  const flat = READING_LIMITS.flatMmHg;
   let [from, low, high] = [0, Infinity, -Infinity];
   const close = (to: number): void => {
     if (to - from >= READING_LIMITS.flatS * samplesPerS) runs.push({ from, to });
   };
   for (let i = 0; i < raw.length; i++) {
     const p = raw[i]!;
-    const isIn = !Number.isNaN(p) && Math.max(high, p) - Math.min(low, p) <= READING_LIMITS.flatMmHg;
-    if (isIn) [low, high] = [Math.min(low, p), Math.max(high, p)];
-    else {
+    const isIn = (high > p ? high : p) - (low < p ? low : p) <= flat;
+    if (isIn) {
+      if (p < low) low = p;
+      if (p > high) high = p;
+    } else {
       close(i);
-      [from, low, high] = Number.isNaN(p) ? [i + 1, Infinity, -Infinity] : [i, p, p];
+      if (p === p) from = i;
+      else from = i + 1;
+      low = p === p ? p : Infinity;
+      high = p === p ? p : -Infinity;
     }
   }
   close(raw.length);

@@ -64,7 +64,7 @@ export function openLivePressure(head: LiveHead, inputs: PressureInputs): LivePr
     const tail = Math.min(length, Math.round(TAIL_S * samplesPerS));
     return head.channels.some((c, k) => {
       if ((c.kind !== 'aortic' && c.kind !== 'ventricular') || c.unit !== 'mm[Hg]') return false;
-      const pulses = detectPulses(preparePressure(Float64Array.from(buffers[k]!.subarray(length - tail, length)), samplesPerS));
+      const pulses = detectPulses(preparePressure(new Float64Array(buffers[k]!.subarray(length - tail, length)), samplesPerS));
       const ready = pulses.filter((p) => p.steepAt + AFTER_FOOT_S * samplesPerS <= tail).at(-1);
       return ready !== undefined && startS + (dropped + length - tail + ready.footAt) / samplesPerS > answeredS + 0.2;
     });

@@ -40,7 +40,7 @@ const PULSE_DELAY_S = 0.4;
 
 function cleanChannel(raw: Float64Array, samplesPerS: number): { readonly prepared: PreparedPressure; readonly spans: SignalSpans } {
   const spans = findSpans(raw, samplesPerS);
-  const clean = Float64Array.from(raw);
+  const clean = raw.slice();
   for (const { from, to } of spans.flats) clean.fill(NaN, from, to);
   for (const { from, to } of spans.flushes) clean.fill(NaN, Math.max(0, from - Math.round(0.1 * samplesPerS)), to + Math.round(AFTER_FLUSH_S * samplesPerS));
   const [least, most] = READING_LIMITS.possibleMmHg;

@@ -32,13 +32,13 @@ export function readTrack({ channels }: Pick<Recording, 'channels'>): PressureTr
   const lay = (c: Channel | undefined): Float64Array | null => (c ? layOnGrid(thinOut(c), samplesPerS, startS, length) : null);
   return {
     samplesPerS, startS: pressures.length > 0 ? startS : 0, aortic: lay(ao[0]), ventricular: lay(lv[0]),
-    ecg: ecg[0] ? { samples: Float64Array.from(ecg[0].samples), samplesPerS: ecg[0].samplesPerS, startS: ecg[0].startS } : null,
+    ecg: ecg[0] ? { samples: new Float64Array(ecg[0].samples), samplesPerS: ecg[0].samplesPerS, startS: ecg[0].startS } : null,
     leftOut: Math.max(0, ao.length - 1) + Math.max(0, lv.length - 1),
   };
 }
 
 interface Sampled {
-  readonly samples: ArrayLike<number>;
+  readonly samples: Float32Array | Float64Array;
   readonly samplesPerS: number;
   readonly startS: number;
 }
@@ -58,7 +58,12 @@ function layOnGrid(c: Sampled, samplesPerS: number, startS: number, length: numb
   const step = c.samplesPerS / samplesPerS;
   const first = (startS - c.startS) * c.samplesPerS;
   if (step === 1 && Math.abs(first - Math.round(first)) < 1e-6) {
-    for (let i = 0, j = Math.round(first); i < length; i++, j++) out[i] = c.samples[j] ?? NaN;
+    // One copy by the engine: in a first run a loop over an hour of samples is the dearest part of all.
+    const skip = Math.round(first);
+    const [from, to] = [Math.max(0, skip), Math.min(c.samples.length, skip + length)];
+    if (from - skip > 0) out.fill(NaN, 0, Math.min(length, from - skip));
+    if (to > from) out.set(c.samples.subarray(from, to), from - skip);
+    out.fill(NaN, Math.min(length, Math.max(0, to - skip)));
     return out;
   }
   for (let i = 0; i < length; i++) {
