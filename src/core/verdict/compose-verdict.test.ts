@@ -148,6 +148,21 @@ describe('makePressureWitness', () => {
   });
 });
 
+describe('HD-20 natural frequency of the line', () => {
+  const withLine = (hz: number, half = 0) => ({ ...makePressureAnswer({ ...NORMAL, diastolic: 40, notchShare: 0 }), line: [{ channel: 'aortic', by: 'flush', naturalHz: fact(hz, 'Hz', half), dampingRatio: fact(0.5) }] as const });
+  test('below 7 Hz the pressures are no witness; 7.0 is; a band that holds it is a doubt', () => {
+    expect(makePressureWitness(withLine(6.9), WHO, VERDICT_RULES)).toMatchObject({ isValid: false, interval: null, reasons: [{ code: 'line-slow' }] });
+    expect(makePressureWitness(withLine(7), WHO, VERDICT_RULES)).toMatchObject({ isValid: true, reasons: [] });
+    expect(makePressureWitness(withLine(7.5, 1), WHO, VERDICT_RULES)).toMatchObject({ isValid: true, reasons: [{ code: 'line-slow' }] });
+    expect(makePressureWitness(withLine(6.9), WHO, withRule('line-natural-least', null)).isValid).toBe(true);
+  });
+  test('up to 24 Hz a lost notch says nothing for a leak', () => {
+    const notchSays = (hz: number): string => JSON.stringify(explainLowDiastole(withLine(hz), null, NO_ENTRIES, VERDICT_RULES).rows.find((r) => r.cause === 'leak')!.for);
+    expect(notchSays(24)).not.toMatch(/notch/);
+    expect(notchSays(24.1)).toMatch(/notch/);
+  });
+});
+
 describe('the other witnesses', () => {
   test('AN-01 a grade by eye is one class off either way, and stays on the scale', () => {
     const interval = (g: number) => makeAortographyWitness(g, WHO, VERDICT_RULES).interval;
