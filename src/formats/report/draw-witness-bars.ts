@@ -35,13 +35,14 @@ export function drawWitnessBars(verdict: LeakVerdict, picture: { readonly id: st
   }
   parts.push(drawLine('rule', LEFT, TOP - 8, x(4), TOP - 8));
   if (line !== null) {
-    const isRight = line.value > 2.5;
-    parts.push(`<path class="bold broken" d="${drawPath([[x(line.value), TOP - 8], [x(line.value), bottom + 62]])}"/>`);
-    parts.push(drawText(isRight ? 'end halo' : 'halo', x(line.value) + (isRight ? -7 : 7), bottom + 62, formatText(RESULT_SHEET_EN, 'barLine', { grade: showNumber(line.value) })));
+    // Through bars and bracket, and on below the words under the bracket, which it must not cross.
+    const at = x(line.value);
+    parts.push(`<path class="bold broken" d="${drawPath([[at, TOP - 8], [at, bottom + 16]])}${drawPath([[at, bottom + 40], [at, bottom + 52]])}"/>`);
+    parts.push(drawText('mid halo', Math.max(66, Math.min(WIDTH - 66, at)), bottom + 67, formatText(RESULT_SHEET_EN, 'barLine', { grade: showNumber(line.value) })));
   }
   WITNESS_KINDS.forEach((kind, i) => parts.push(drawWitness(verdict, kind, TOP + ROW * i)));
   parts.push(drawCommon(verdict, bottom));
-  return wrapPicture({ ...picture, width: WIDTH, height: bottom + (picture.isTraining ? 92 : 72), title: RESULT_SHEET_EN.barsTitle, description: `${RESULT_SHEET_EN.barsDesc} ${describeBars(verdict)}` }, parts.join(''));
+  return wrapPicture({ ...picture, width: WIDTH, height: bottom + (picture.isTraining ? 96 : 76), title: RESULT_SHEET_EN.barsTitle, description: `${RESULT_SHEET_EN.barsDesc} ${describeBars(verdict)}` }, parts.join(''));
 }
 
 /** The same in words, for who does not see the picture. */

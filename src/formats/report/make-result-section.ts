@@ -49,7 +49,7 @@ export function drawVerdict(answer: VerdictAnswer, grades: readonly GradeRow[], 
   return {
     word: verdict.word,
     say: said.slice(verdict.word.length + 2),
-    bars: drawFigure('bars', RESULT_SHEET_EN.barsTitle, RESULT_SHEET_EN.barsCaption, drawWitnessBars(verdict, { id: words.id, isTraining: answer.isTraining })),
+    bars: drawFigure('bars small', RESULT_SHEET_EN.barsTitle, RESULT_SHEET_EN.barsCaption, drawWitnessBars(verdict, { id: words.id, isTraining: answer.isTraining })),
     witnesses: drawWitnesses(verdict, words),
     grades: drawGrades(grades, words),
     remedies: drawRemedies(answer.remedies ?? []),
