@@ -116,6 +116,16 @@ describe(`assembleRhythm (seed ${seed})`, () => {
     expect(codes(assemble([words('baseline'), words('post'), words('h24', { at: TIMES.post })]).answer.reasons)).toContain('ecg-order');
   });
 
+  test('an ECG outside the hours of its moment, or ahead of now, is named and counts all the same', () => {
+    // Released 10:05; 24 h: 18 to 30.
+    const at = (h24: string, now = '2026-03-05T12:00:00Z') => assemble([words('baseline'), words('post'), words('h24', { at: h24 })], { now });
+    for (const [time, wanted] of [['2026-03-03T04:04:00.000Z', true], ['2026-03-03T04:05:00.000Z', false], ['2026-03-03T16:05:00.000Z', false], ['2026-03-03T16:06:00.000Z', true]] as const) {
+      expect(codes(at(time).reasons).includes('ecg-off-schedule'), time).toBe(wanted);
+      expect(at(time).answer).toMatchObject({ word: 'unchanged', moment: 'h24' });
+    }
+    expect(codes(at('2026-03-03T10:00:00.000Z', '2026-03-03T09:59:00Z').reasons)).toContain('ecg-ahead');
+  });
+
   test('one record at two moments counts at none, be it the same file or the same beats in another one', () => {
     const reading = draw(180, 90);
     const open = { ...OPEN, rhythm: 'sinus', bundleBlock: 'none', avBlock: 'none' } as const;

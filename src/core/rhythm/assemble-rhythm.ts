@@ -4,6 +4,7 @@ import { formatText } from '../text/catalogue.ts';
 import { RHYTHM_EN } from '../text/rhythm-en.ts';
 import { RHYTHM_WATCH_EN } from '../text/rhythm-watch-en.ts';
 import { makeFact, type Fact, type FactStamp, type Reason } from '../units/fact.ts';
+import { readInstantMs } from '../units/iso-time.ts';
 import type { RoomState } from '../room/room-state.ts';
 import type { EcgReading } from './ecg-types.ts';
 import { findNextEcg } from './find-next-ecg.ts';
@@ -69,6 +70,7 @@ export function assembleRhythm({ state, readings, plan, chosen, room, rules, now
     ...shared.map((moments) => ({ code: 'ecg-same-record', text: formatText(RHYTHM_WATCH_EN, 'sameRecord', { moments: moments.map((m) => RHYTHM_EN[`moment-${m}`]).join(', ') }), next: RHYTHM_WATCH_EN.sameRecordNext })),
     ...columns.flatMap((c) => c.reasons),
     ...compareReferral(state, columns[0]!),
+    ...checkTimes(columns, acting, releasedAt, now),
   ];
   return {
     answer, next: findNextEcg(known, acting, releasedAt, now, answer), context, releasedAt, reasons,
@@ -105,6 +107,20 @@ function compareReferral({ referral }: RhythmSources['state'], baseline: EcgColu
   if (held.length > 0) found.push({ code: 'ecg-referral-holds', text: formatText(RHYTHM_WATCH_EN, 'referralHolds', { what: held.join(', ') }), next: RHYTHM_WATCH_EN.referralHoldsNext });
   if (referral['heart.hasPacemaker']?.value === true) found.push({ code: 'pacemaker-there', text: RHYTHM_WATCH_EN.pacemakerThere, next: RHYTHM_WATCH_EN.pacemakerThereNext });
   return found;
+}
+
+/** An ECG that lies ahead of now, or outside the hours that the signed schedule has for its moment. It counts all the same. */
+function checkTimes(columns: readonly EcgColumn[], rules: RhythmRules | null, releasedAt: string | null, now: string): readonly Reason[] {
+  const [released, nowMs] = [releasedAt === null ? Number.NaN : readInstantMs(releasedAt), readInstantMs(now)];
+  return columns.flatMap(({ moment, at }): Reason[] => {
+    const name = RHYTHM_EN[`moment-${moment}`];
+    const atMs = at === null ? Number.NaN : readInstantMs(at);
+    if (atMs > nowMs) return [{ code: 'ecg-ahead', text: formatText(RHYTHM_WATCH_EN, 'ecgAhead', { moment: name }), next: RHYTHM_WATCH_EN.ecgAheadNext }];
+    const due = rules?.schedule.find((d) => d.moment === moment);
+    const hours = (atMs - released) / 3_600_000;
+    if (!due || !(hours >= 0) || (hours >= due.earliestH && hours <= due.latestH)) return [];
+    return [{ code: 'ecg-off-schedule', text: formatText(RHYTHM_WATCH_EN, 'offSchedule', { moment: name, hours: formatPlain(Math.round(10 * hours) / 10), earliest: due.earliestH, latest: due.latestH }), next: RHYTHM_WATCH_EN.offScheduleNext }];
+  });
 }
 
 const hasOwnQrs = (rhythm: EcgRhythm | null | undefined): boolean => rhythm !== 'paced-ventricle';

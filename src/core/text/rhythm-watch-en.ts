@@ -28,6 +28,10 @@ export const RHYTHM_WATCH_EN = makeCatalogue({
   pacemakerThereNext: 'Enter for each ECG whether its beats are paced.',
   rulesTraining: 'The chosen rhythm rules are training rules; they act on training cases alone.',
   rulesTrainingNext: 'Choose the hospital’s own signed rhythm rules for this case.',
+  ecgAhead: 'The ECG "{moment}" lies ahead of now.',
+  ecgAheadNext: 'Check its date, time and time zone.',
+  offSchedule: 'The ECG "{moment}" was recorded {hours} h after release; the schedule has it from {earliest} to {latest} h.',
+  offScheduleNext: 'Check its time and its moment; if both are right, record the one of that moment too.',
   depthEarly: 'the last depth was read before the full release.',
   depthEarlyNext: 'Read the depth once more where the frame came to stand.',
 

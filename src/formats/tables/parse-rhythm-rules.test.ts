@@ -36,6 +36,10 @@ describe('parseRhythmRules', () => {
     ['seconds for milliseconds', (d: Draft) => { d.rules[0]!['when'] = { not: { of: 'pr', op: '>', value: 0.2, unit: 's' } }; }, 'rhythm-rules-units'],
     ['a word that a state cannot have', (d: Draft) => { d.rules[0]!['when'] = { all: [{ of: 'bundle-block', in: ['both'] }] }; }, 'rhythm-rules-word'],
     ['a change that asks for the word', (d: Draft) => { d.rules.find((r) => r['kind'] === 'change')!['when'] = { of: 'word', in: ['unchanged'] }; }, 'rhythm-rules-circular'],
+    ['a watch without days', (d: Draft) => { delete d.rules.find((r) => r['kind'] === 'watch')!['days']; }, 'rhythm-rules-schedule'],
+    ['days of a predictor', (d: Draft) => { d.rules.find((r) => r['kind'] === 'predictor')!['days'] = { count: 7, from: 'release' }; }, 'rhythm-rules-schedule'],
+    ['a wire of a change', (d: Draft) => { d.rules.find((r) => r['kind'] === 'change')!['wire'] = 'out'; }, 'rhythm-rules-schedule'],
+    ['days that count from nothing', (d: Draft) => { d.rules.find((r) => r['kind'] === 'watch')!['days'] = { count: 7, from: 'birth' }; }, 'rhythm-rules-invalid'],
     ['hours out of order', (d: Draft) => { d.schedule[1]!['dueH'] = 31; }, 'rhythm-rules-schedule'],
   ] as const)('refuses %s', (_name, change, code) => {
     expect(codeOf(change)).toBe(code);

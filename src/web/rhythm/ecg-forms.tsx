@@ -30,7 +30,7 @@ export function EcgForms({ here, nowMs }: { readonly here: RhythmPageAnswer; rea
       {here.ecgs.map((ecg) => (
         <details key={ecg.moment} class="ecg-entry" open={isFew && ecg.moment === wanted}>
           <summary class="act">{formatText(RHYTHM_PAGE_EN, ecg.entry ? 'entryAgain' : 'entryOf', { moment: RHYTHM_EN[`moment-${ecg.moment}`] })}</summary>
-          <EcgForm key={`${ecg.enteredBy?.at ?? ''} ${ecg.joinedBy?.at ?? ''}`} ecg={ecg} nowMs={nowMs} />
+          <EcgForm key={ecg.enteredBy?.at ?? ''} ecg={ecg} nowMs={nowMs} />
         </details>
       ))}
     </section>

@@ -28,7 +28,7 @@ export function RhythmAnswerPart({ here, nowMs }: { readonly here: RhythmPageAns
         <ul class="rhythm-steps">{steps.map((s) => <li key={s.rule.code}>{formatText(RHYTHM_PAGE_EN, 'stepQuote', { says: s.rule.says })} <RuleTag outcome={s} /></li>)}</ul>
       </>}
       <dl class="rhythm-watch">
-        <Line name={RHYTHM_PAGE_EN.wire} isOpen={watch.wire === null} value={watch.wire ? RHYTHM_PAGE_EN[`wireSaid-${watch.wire.value}`] : RHYTHM_PAGE_EN.wireSaidNot}>
+        <Line name={RHYTHM_PAGE_EN.wire} isOpen={watch.wire === null || (watch.wire.value === 'out' && watch.wireRule !== 'out' && watch.wireRule !== 'nothing')} value={watch.wire ? RHYTHM_PAGE_EN[`wireSaid-${watch.wire.value}`] : RHYTHM_PAGE_EN.wireSaidNot}>
           {RHYTHM_PAGE_EN[`wireRule-${watch.wireRule}`]}
         </Line>
         <Line name={RHYTHM_PAGE_EN.monitor} isOpen={watch.monitor === null} value={watch.monitor ? RHYTHM_PAGE_EN[`monitorSaid-${watch.monitor.value}`] : RHYTHM_PAGE_EN.monitorSaidNot}>
@@ -57,7 +57,7 @@ function sayMonitor({ outcome: { rule }, until, isOver }: MonitorSpan): string {
 
 /** Which rule speaks, and how far it can be trusted. */
 export function RuleTag({ outcome: { rule, isUnverified } }: { readonly outcome: RuleOutcome }) {
-  return <span class="soft">({formatText(RHYTHM_PAGE_EN, 'ruleTag', { code: rule.code, edition: rule.edition })}{isUnverified && <>; <span class="tag">{RHYTHM_PAGE_EN.unverified}</span></>})</span>;
+  return <span class="soft">({rule.edition === '-' ? formatText(RHYTHM_PAGE_EN, 'ruleTagBare', { code: rule.code }) : formatText(RHYTHM_PAGE_EN, 'ruleTag', { code: rule.code, edition: rule.edition })}{isUnverified && <>; <span class="tag">{RHYTHM_PAGE_EN.unverified}</span></>})</span>;
 }
 
 /** The state goes by the page's second, not by when the answer was read. */
