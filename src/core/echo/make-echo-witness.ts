@@ -6,8 +6,9 @@ import { makeReason, showNumber } from '../verdict/make-reason.ts';
 import { GRADE_WORDS, makeMeasuredWitness, type WitnessCircumstance } from '../verdict/make-witness.ts';
 import { citeRule, LEAK_SCALE } from '../verdict/read-leak-rules.ts';
 import type { LeakInterval, LeakWitness } from '../verdict/verdict-types.ts';
+import { ECHO_FIELDS, type EchoGroup } from './echo-fields.ts';
 import { findEchoRule } from './echo-rules.ts';
-import type { EchoAnswer } from './echo-types.ts';
+import type { EchoAnswer, EchoCheck, EchoLeakCode } from './echo-types.ts';
 
 /** A bound of severity that comes from a word, not from a number. */
 interface WordBound {
@@ -28,7 +29,7 @@ export function makeEchoWitness(answer: EchoAnswer, who: WitnessCircumstance, ru
   const base = makeMeasuredWitness('echo', answer.measures, { ...who, heartRatePerMin: who.heartRatePerMin ?? answer.flow.heartRate.value }, rules);
   const isContradicted = base.reasons.some((r) => r.code === 'witness-contradicts-itself');
   const words = [readReversal(answer, rules), readWords(answer)].flatMap((w) => (w === null ? [] : [w]));
-  const told = answer.checks.filter((c) => c.weight !== 'tell').map(({ code, text, next }) => makeReason(code, text, next));
+  const told = listTold(answer).map(({ code, text, next }) => makeReason(code, text, next));
   const reasons = [...base.reasons.filter((r) => !told.some((t) => t.code === r.code && t.text === r.text)), ...told];
   if (isContradicted || words.length === 0) return { ...base, reasons };
   const numbers: readonly WordBound[] = base.interval === null ? [] : [{ name: ECHO_EN.numbers, interval: base.interval, method: base.method }];
@@ -42,6 +43,13 @@ export function makeEchoWitness(answer: EchoAnswer, who: WitnessCircumstance, ru
     return { ...base, interval: null, isValid: false, method, reasons: [...reasons, contradiction] };
   }
   return { ...base, interval: [highest.interval[0], lowest.interval[1]], isValid: true, method, reasons: reasons.filter((r) => r.code !== 'no-leak-rule') };
+}
+
+const LEAK_GROUPS: ReadonlySet<EchoGroup> = new Set(['about', 'leak', 'isovelocity', 'jets', 'clock']);
+/** Checks that concern the leak: of its own fields, or of fields that a leak number rests on. A wrong gradient is no doubt about it. */
+function listTold({ checks, leak, measures }: EchoAnswer): readonly EchoCheck[] {
+  const used = new Set(measures.flatMap((m) => leak[m.code as EchoLeakCode].source.from));
+  return checks.filter((c) => c.weight !== 'tell' && (c.fields.length === 0 || c.fields.some((f) => LEAK_GROUPS.has(ECHO_FIELDS[f].group) || used.has(f))));
 }
 
 /** EC-14. Without its signed rule a reversal says nothing. */

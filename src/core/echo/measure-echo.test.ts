@@ -117,6 +117,11 @@ describe('makeEchoWitness', () => {
     expect(witness.reasons.at(-1)!.code).toBe('witness-contradicts-itself');
     expect(said({ circumference: 4, 'regurgitant-orifice': 0.5 })).toEqual([null, false]);
   });
+  test('a gradient that cannot be is no doubt about the leak; a stroke volume that the leak rests on is one', () => {
+    const codesOf = (entries: EchoEntries): readonly string[] => makeEchoWitness(measure(entries), WHO, RULES).reasons.map((r) => r.code);
+    expect(codesOf({ ...SOUND, 'valve-mean-gradient': 12, circumference: 20 })).toEqual([]);
+    expect(codesOf({ ...SOUND, 'stroke-volume': 110, 'reference-stroke': 50 })).toContain('stroke-differs');
+  });
   test('without signed rules only the reader’s own words speak', () => {
     expect(said({ circumference: 20, reversal: 'holodiastolic' }, null)).toEqual([null, false]);
     expect(said({ circumference: 20, 'leak-from': 'mild' }, null)).toEqual([[1, 1], true]);

@@ -60,7 +60,7 @@ function readNumber(code: EchoNumberCode, value: number, halfWidth: number | und
 function describeImpossible(code: EchoFieldCode, value: EntryValue): EchoCheck {
   const field = ECHO_FIELDS[code];
   if (field.kind !== 'number' || typeof value !== 'number' || !Number.isFinite(value)) {
-    return makeCheck('entry-impossible', 'refuse', [code], formatText(ECHO_EN, 'entry-impossible', { field: nameField(code), value: typeof value === 'number' ? String(value) : typeof value, unit: '', low: '-', high: '-' }), ECHO_EN['entry-impossible-next']);
+    return makeCheck('entry-impossible', 'refuse', [code], formatText(ECHO_EN, 'entryNoValue', { field: nameField(code) }), ECHO_EN['entry-impossible-next']);
   }
   const shown = { field: nameField(code), value: showNumber(value), unit: field.unit };
   const other = findMistakenUnit(code as EchoNumberCode, value);

@@ -68,6 +68,7 @@ export const ECHO_EN = makeCatalogue({
   ruleRead: '{definition} ({source}).',
 
   'entry-impossible': '{field}: {value} {unit} cannot be (from {low} to {high}).',
+  entryNoValue: '{field}: what was entered is no value of this field.',
   'entry-impossible-next': 'Correct the entry; it is left out.',
   'unit-looks-wrong': '{field}: {value} {unit} cannot be; in {other} it could.',
   'unit-looks-wrong-next': 'Enter it in {unit}; it is left out, not converted.',
