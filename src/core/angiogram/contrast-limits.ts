@@ -24,6 +24,8 @@ export const CONTRAST_LIMITS = {
   slowestFramesPerS: { refuse: 6, doubt: 10 },
   /** Frames before contrast. */
   fewestMaskFrames: 2,
+  /** Before the arrival that is seen thin contrast may be there already, s. */
+  guardS: 0.2,
   /** Largest share of clipped pixels in a region. */
   clipped: { doubt: 0.01, refuse: 0.05 },
   /** Shift as a share of the picture's width. */

@@ -91,11 +91,27 @@ export function findArrival(maps: readonly Float32Array[], firstFrames: number):
   const climb = quiet + 0.25 * (topDark - quiet);
   let k = dark.findIndex((v, i) => v > climb && (dark[i + 1] ?? v) > climb && (dark[i + 2] ?? v) > climb);
   if (k < 0) return { frame: null, isBrightening, isAtOnce: false };
-  const before = dark.slice(firstFrames, Math.max(firstFrames, k - 2));
-  const level = before.length > 0 ? Math.max(...before) : dark[Math.max(0, k - 1)]!;
-  const leave = Math.min(climb, Math.max(level, quiet) + 0.04 * (topDark - quiet));
+  // The level before by its middle: the foot of the rise is among these frames and must not lift it.
+  const before = dark.slice(0, Math.max(firstFrames, k - 1)).sort((a, b) => a - b);
+  const level = before[before.length >> 1]!;
+  const spread = before.map((v) => Math.abs(v - level)).sort((a, b) => a - b)[before.length >> 1]!;
+  const leave = level + Math.max(3 * 1.4826 * spread, 0.015 * (topDark - quiet));
   while (k > 0 && dark[k - 1]! > leave) k--;
   return { frame: k, isBrightening, isAtOnce: k < firstFrames };
+}
+
+/**
+ * Arrival again by the root's own curve: walked back from where the whole picture showed it to where the curve leaves its middle
+ * before, by three robust SD or a hundredth and a half of its top. Gives a frame not later than `late`.
+ */
+export function refineArrival(root: readonly number[], late: number): number {
+  const before = root.slice(0, Math.max(2, late)).sort((a, b) => a - b);
+  const level = before[before.length >> 1]!;
+  const spread = before.map((v) => Math.abs(v - level)).sort((a, b) => a - b)[before.length >> 1]!;
+  const leave = level + Math.max(3 * 1.4826 * spread, 0.015 * (Math.max(...root) - level));
+  let k = late;
+  while (k > 0 && root[k - 1]! > leave) k--;
+  return k;
 }
 
 /** Mean of the maps of frames `from` to `to` (to not included). */

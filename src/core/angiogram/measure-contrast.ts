@@ -6,7 +6,7 @@ import { checkContrastAsk, checkRegions } from './check-contrast-ask.ts';
 import { makeCoarseRun, makeLogTable, type CoarseRun } from './coarse-run.ts';
 import { CONTRAST_LIMITS as LIMITS, CONTRAST_PRIORS, PUBLISHED_CYCLES } from './contrast-limits.ts';
 import type { ContrastAnswer, ContrastAsk, ContrastFailureCode, ContrastFinding, ContrastRegions, ContrastRun } from './contrast-types.ts';
-import { findArrival, hasLateVessel, makeDensityMaps, meanMap, refineBrightness, type Arrival } from './density-maps.ts';
+import { findArrival, hasLateVessel, makeDensityMaps, meanMap, refineArrival, refineBrightness, type Arrival } from './density-maps.ts';
 import { estimateRatio, type RatioReading } from './estimate-ratio.ts';
 import { findCycle } from './find-cycle.ts';
 import { measureBackground } from './measure-background.ts';
@@ -46,8 +46,11 @@ export function measureContrast(run: ContrastRun, ask: ContrastAsk, stamp: FactS
   const timesS = findTimes(run, ask, add);
   const cycle = findCycleOf(ask, maps, coarse, timesS, add);
   const arrival = findArrival(maps, FIRST);
-  const span = findSpan(run, ask, timesS, cycle, arrival, add);
-  const regions = chooseRegions(run, ask, maps, coarse, span, timesS, add);
+  // Told once, of the final span: the rough one only serves to propose regions.
+  const rough = findSpan(run, ask, timesS, cycle, arrival, () => {});
+  const regions = chooseRegions(run, ask, maps, coarse, rough, timesS, add);
+  const root = rough && regions ? Array.from(readRegionCurve(run, log, motion.shiftsPx, regions.aorta), (v, t) => motion.brightness[t]! - v) : null;
+  const span = findSpan(run, ask, timesS, cycle, root ? { ...arrival, frame: refineArrival(root, arrival.frame!) } : arrival, add);
   const reading = span && regions ? readRatio({ run, ask, log, coarse, motion, maps, timesS: timesS ?? run.frames.map((_, i) => i), cycle, span, regions, add }) : null;
   return succeed(composeAnswer({ run, ask, stamp, findings, largest, motion, timesS, cycle, span, regions, reading }));
 }
@@ -101,7 +104,7 @@ function findSpan(run: ContrastRun, ask: ContrastAsk, timesS: readonly number[] 
   }
   if (timesS === null) return null;
   const stepS = timesS.at(-1)! / (timesS.length - 1);
-  const last = Math.max(LIMITS.fewestMaskFrames - 1, start - 2);
+  const last = Math.max(LIMITS.fewestMaskFrames - 1, start - Math.max(2, Math.round(LIMITS.guardS / stepS)));
   let first = 0;
   if (cycle) {
     const frames = cycle.lengthS / stepS;

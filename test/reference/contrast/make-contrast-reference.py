@@ -82,7 +82,7 @@ def main():
         'aorta': [[12.5, 4.2], [21.7, 4.2], [21.7, 19.6], [12.5, 19.6]], 'outflow': [[12.5, 26.1], [21.7, 27.4], [20.3, 40.2], [13.1, 39.9]],
         'background': [[32.3, 3.1], [38.4, 3.1], [38.4, 44.2], [32.3, 44.2]],
     }
-    mask, window = (0, 10), (12, 36)
+    mask, window = (0, 9), (12, 36)
     answer = measure(frames, times, regions, mask, times[window[0]], times[window[1]])
     content = {
         'madeBy': 'test/reference/contrast/make-contrast-reference.py', 'rows': frames.shape[1], 'columns': frames.shape[2], 'frames': len(frames), 'framesPerS': 15,
