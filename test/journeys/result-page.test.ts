@@ -134,6 +134,24 @@ describe.skipIf(!hasAll)('a result in the browser', { timeout: 240_000 }, () => 
     if ((await page.locator('#result-pressures [name=because]').count()) > 0) await page.getByRole('button', { name: RESULT_PAGE_EN.leaveFile }).click();
   });
 
+  test('pressures that come in parts are read beat by beat, get old, and are forgotten', async () => {
+    await page.locator('.live summary').click();
+    await page.getByRole('button', { name: RESULT_PAGE_EN.liveBegin, exact: true }).click();
+    const rows = makePressureCsv({}, 8).split('\n');
+    const half = Math.floor(rows.length / 2);
+    for (const part of [rows.slice(0, half), rows.slice(half)]) {
+      await page.locator('#live-paste').fill(part.join('\n'));
+      await page.getByRole('button', { name: RESULT_PAGE_EN.liveSend }).click();
+    }
+    await page.locator('.live-numbers .facts').waitFor();
+    expect(await page.locator('.live-numbers').innerText()).toContain(RESULT_PAGE_EN.indicesSealed);
+    await look('result-live');
+    await page.locator('.live-numbers.old').waitFor(); // five seconds without a beat
+    await page.getByRole('button', { name: RESULT_PAGE_EN.liveForget }).click();
+    await page.locator('.live-numbers').waitFor({ state: 'detached' });
+    expect((await readState()).result.recordings).toHaveLength(1);
+  });
+
   test('an echo is entered; what contradicts is named at once, a unit slip is asked back', async () => {
     await page.getByRole('button', { name: RESULT_PAGE_EN.beginEcho, exact: true }).click();
     const put = async (code: keyof typeof ECHO_EN, value: string): Promise<void> => {

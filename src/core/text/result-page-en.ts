@@ -174,6 +174,19 @@ export const RESULT_PAGE_EN = makeCatalogue({
   'beat-partial': 'cut off, left out',
 
   liveTitle: 'Pressures as they come',
+  liveHelp: 'CSV with a header, one row a sample, as it is recorded: pasted in parts, or from a serial line where the browser has one. Each beat is read when the next has begun.',
+  liveBegin: 'Begin a stream',
+  liveSerial: 'Begin from a serial line',
+  liveRate: 'Speed',
+  liveWaits: 'Nothing is read yet: a beat is told when the next has begun.',
+  liveBeats: '{count} beats; the last {age} ago.',
+  liveOld: 'old',
+  liveBeat: 'Last beat',
+  liveOver: 'Over the last half minute',
+  livePaste: 'The next rows',
+  liveSend: 'Send these rows',
+  liveKeep: 'End and keep as a recording',
+  liveForget: 'End and forget',
 
   echoTitle: 'Echo',
   beginEcho: 'Begin an echo',
@@ -242,6 +255,7 @@ export const RESULT_PAGE_EN = makeCatalogue({
 
   angiogramTitle: 'Angiogram',
   angiogramHelp: 'Choose a run of the room, or hand one in. The density ratio is measured here; a grade by eye is given apart, among the own grades above.',
+  handRun: 'Hand in a run (XA)',
   angiogramLine: 'Measured {at}',
   noAngiogram: 'No run is measured yet.',
   runLabel: 'Run, frame {frame} of {frames}',

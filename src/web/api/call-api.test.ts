@@ -1,5 +1,5 @@
 import { afterEach, describe, expect, test, vi } from 'vitest';
-import { callApi, makeApiPath, setCsrfToken, whenSessionLost } from './call-api.ts';
+import { callApi, makeApiPath, sendText, setCsrfToken, whenSessionLost } from './call-api.ts';
 
 const answer = (status: number, body: unknown): void => void vi.stubGlobal('fetch', vi.fn(async () => new Response(typeof body === 'string' ? body : JSON.stringify(body), { status })));
 const asked = (): { url: string; init: RequestInit & { headers: Record<string, string> } } => {
@@ -40,6 +40,14 @@ describe('a question to the server', () => {
     answer(409, { error: { code: 'case-changed', text: 'Changed.', next: 'Look.' }, newer: [{ seq: 4 }] });
     const refused = await callApi('addEvents', { params: { caseId: 'case-1' }, body: { expectSeq: 3, events: [] } });
     expect(refused).toMatchObject({ ok: false, failure: { status: 409, code: 'case-changed', message: 'Changed.', nextStep: 'Look.', newer: [{ seq: 4 }] } });
+  });
+  test('a part of a stream goes as CSV, as it is, with the mark of the session', async () => {
+    setCsrfToken('token');
+    answer(200, { liveId: 'live-1', beats: [], findings: [] });
+    expect(await sendText('appendLive', { params: { caseId: 'case-1', liveId: 'live-1' } }, 'time;AO\n0;80\n')).toMatchObject({ ok: true });
+    expect(asked()).toMatchObject({ url: '/api/cases/case-1/live/live-1', init: { method: 'POST', body: 'time;AO\n0;80\n', headers: { 'content-type': 'text/csv', 'x-trinadir-csrf': 'token' } } });
+    answer(404, { error: { code: 'live-unknown', text: 'Over.', next: 'Begin.' } });
+    expect(await sendText('appendLive', { params: { caseId: 'case-1', liveId: 'live-1' } }, 'x')).toMatchObject({ ok: false, failure: { code: 'live-unknown' } });
   });
   test('says so when no server answers, or a proxy answers in its place', async () => {
     vi.stubGlobal('fetch', vi.fn(async () => Promise.reject(new TypeError('failed'))));

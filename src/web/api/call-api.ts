@@ -132,3 +132,18 @@ export function sendFile<N extends RouteName>(name: N, ask: LooseAsk, file: Blob
     request.send(file);
   });
 }
+
+/**
+ * A part of a CSV stream as the body of a request.
+ * Fails     as callApi
+ */
+export async function sendText<N extends RouteName>(name: N, ask: LooseAsk, text: string): Promise<ApiResult<ApiAnswer<N>>> {
+  const route: Route = ROUTES[name];
+  let response: Response;
+  try {
+    response = await fetch(makeApiPath(name, ask), { method: route.method, credentials: 'same-origin', headers: { accept: 'application/json', 'content-type': 'text/csv', ...(csrfToken === null ? {} : { 'x-trinadir-csrf': csrfToken }) }, body: text });
+  } catch {
+    return refuse(0, 'server-unreachable', DESK_EN.unreachable, DESK_EN.unreachableNext);
+  }
+  return response.ok ? readAnswer<N>(route, response) : readRefusal(name, response);
+}

@@ -9,10 +9,10 @@ import { RunsList } from '../room/runs-list.tsx';
 import type { RunInfo } from '../room/slots.ts';
 import { sayMoment } from '../parts/days.ts';
 import { caseState } from '../state/open-case.ts';
+import { canSeeIndices } from '../state/result.ts';
 import { DensityCurves } from './density-curves.tsx';
 import { FactRows } from './fact-rows.tsx';
 import { findCounting, readTakenAt } from './find-counting.ts';
-import { canSeeIndices } from './pressure-panel.tsx';
 import { RunRegions } from './run-regions.tsx';
 import { WitnessCare } from './witness-care.tsx';
 import { sayWithoutFlags } from './say-without-flags.ts';
@@ -32,7 +32,7 @@ export function AngiogramPanel() {
     <section class="witness-panel" id="result-angiogram" aria-labelledby="angiogram-name">
       <h4 id="angiogram-name">{RESULT_PAGE_EN.angiogramTitle}</h4>
       <p class="help">{RESULT_PAGE_EN.angiogramHelp}</p>
-      <RunsList caseId={state.caseId} runs={state.runs} onRun={setRun} onMarks={() => undefined} />
+      <RunsList caseId={state.caseId} runs={state.runs} onRun={setRun} onMarks={() => undefined} label={RESULT_PAGE_EN.handRun} />
       {run && <RunRegions key={run.runId} caseId={state.caseId} run={run} start={shown?.runId === run.runId ? (kept.get(shown.angiogramId)?.regions ?? null) : null} onMeasured={(id, answer) => { kept.set(id, answer); setOpened(id); }} />}
       {angiograms.length > 1 && (
         <ul class="witness-list">

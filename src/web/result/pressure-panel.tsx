@@ -11,10 +11,11 @@ import { sayMoment } from '../parts/days.ts';
 import { Field } from '../parts/field.tsx';
 import { FailureNotice } from '../parts/notice.tsx';
 import { caseState } from '../state/open-case.ts';
-import { hasGraded, shownVerdict } from '../state/result.ts';
+import { canSeeIndices } from '../state/result.ts';
 import { FactRows } from './fact-rows.tsx';
 import { FilePlace } from './file-place.tsx';
 import { findCounting, readTakenAt } from './find-counting.ts';
+import { LivePanel } from './live-panel.tsx';
 import { readMoment } from './moments.ts';
 import { packRecording } from './pack-recording.ts';
 import { PressureTrace } from './pressure-trace.tsx';
@@ -69,6 +70,7 @@ export function PressurePanel() {
           <summary class="act">{RESULT_PAGE_EN.channelsOpen}</summary>
           <Field label={RESULT_PAGE_EN.channels} help={RESULT_PAGE_EN.channelsHelp}>{(p) => <input {...p} maxLength={2000} autocomplete="off" spellcheck={false} placeholder="AO=aortic,LV=ventricular" value={channels} onInput={(e) => setChannels(e.currentTarget.value)} />}</Field>
         </details>
+        <LivePanel channels={channels} moment={moment} onKept={setOpened} />
         <FilePlace label={RESULT_PAGE_EN.handRecording} help={RESULT_PAGE_EN.handRecordingHelp} isMany send={send} />
       </div>
       {recordings.length === 0 ? <p class="soft">{RESULT_PAGE_EN.noRecordings}</p> : (
@@ -127,7 +129,7 @@ function RecordingView({ caseId, line }: { readonly caseId: string; readonly lin
       <PressureTrace caseId={caseId} recordingId={line.recordingId} answer={answer?.answer ?? null} durationS={line.durationS} />
       {answer?.answer && <PressureFacts answer={answer.answer} />}
       {answer?.answer && <Quality answer={answer.answer} />}
-      <WitnessCare key={`${line.recordingId} ${line.note?.seq ?? 0} ${answer === null}`} of={line.recordingId} takenAt={line.takenAt} ratePerMin={answer?.answer?.rhythm.ratePerMin.value ?? null} witness={line} />
+      <WitnessCare key={`${line.recordingId} ${line.note?.seq ?? 0} ${answer === null}`} of={line.recordingId} isWitness={line.moment === 'after'} takenAt={line.takenAt} ratePerMin={answer?.answer?.rhythm.ratePerMin.value ?? null} witness={line} />
     </div>
   );
 }
@@ -150,9 +152,6 @@ function PressureFacts({ answer: { aortic, ventricular, gradients, leak } }: { r
     </>
   );
 }
-/** Numbers that read as a grade wait for the person's own (job.md, D43). */
-export const canSeeIndices = (): boolean => hasGraded.value || shownVerdict.value !== null;
-
 function Quality({ answer: { quality } }: { readonly answer: PressureAnswer }) {
   if (quality.length === 0) return <p class="soft">{RESULT_PAGE_EN.qualityNone}</p>;
   return (

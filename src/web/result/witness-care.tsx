@@ -14,8 +14,8 @@ interface Witnessed {
   readonly withdrawn: { readonly because: string; readonly by: string; readonly at: string } | null;
 }
 
-/** When a witness was taken, at which rate and loading; and the way to withdraw it. `takenAt`: as it was joined. */
-export function WitnessCare({ of, takenAt, ratePerMin = null, witness: { note, withdrawn } }: { readonly of: string; readonly takenAt: string; readonly ratePerMin?: number | null; readonly witness: Witnessed }) {
+/** When a witness was taken, at which rate and loading; and the way to withdraw it. `takenAt`: as it was joined; `isWitness`: false for pressures of before, which are compared with. */
+export function WitnessCare({ of, takenAt, ratePerMin = null, isWitness = true, witness: { note, withdrawn } }: { readonly of: string; readonly isWitness?: boolean; readonly takenAt: string; readonly ratePerMin?: number | null; readonly witness: Witnessed }) {
   const start = writeNote(note ?? { takenAt, heartRatePerMin: ratePerMin, loadingNote: null });
   const [text, setText] = useState(start);
   const [problem, setProblem] = useState('');
@@ -30,7 +30,7 @@ export function WitnessCare({ of, takenAt, ratePerMin = null, witness: { note, w
   const lacks = [...((note?.heartRatePerMin ?? ratePerMin) === null ? [RESULT_PAGE_EN.lackRate] : []), ...(note?.loadingNote ? [] : [RESULT_PAGE_EN.lackLoading])];
   return (
     <div class="care">
-      {lacks.length > 0 && <p class="note">{formatText(RESULT_PAGE_EN, 'noWitnessYet', { list: lacks.join(RESULT_PAGE_EN.and) })}</p>}
+      {isWitness && lacks.length > 0 && <p class="note">{formatText(RESULT_PAGE_EN, 'noWitnessYet', { list: lacks.join(RESULT_PAGE_EN.and) })}</p>}
       {note && <p class="soft">{formatText(RESULT_PAGE_EN, 'notedBy', { who: nameOf(note.by), at: sayMoment(note.at) })}</p>}
       {may('edit') && (
         <>

@@ -16,7 +16,7 @@ import type { RunInfo, Slot } from './slots.ts';
 const SETTLED_BY_REASON: ReadonlySet<string> = new Set(['run-identity-differs', 'run-identity-open']);
 
 /** Runs of the case, and the way in for a new one: chosen, or dropped on the panel. */
-export function RunsList({ caseId, runs, onRun, onMarks, children }: { readonly onMarks: (slots: readonly Slot[]) => void; readonly caseId: string; readonly runs: CaseState['runs']; readonly onRun: (run: RunInfo) => void; readonly children?: ComponentChildren }) {
+export function RunsList({ caseId, runs, onRun, onMarks, children, label = DEPTH_PAGE_EN.loadRun }: { readonly label?: string; readonly onMarks: (slots: readonly Slot[]) => void; readonly caseId: string; readonly runs: CaseState['runs']; readonly onRun: (run: RunInfo) => void; readonly children?: ComponentChildren }) {
   const [sending, setSending] = useState<number | null>(null);
   const [failure, setFailure] = useState<{ readonly failure: ApiFailure; readonly file: File | null } | null>(null);
   const chooser = useRef<HTMLInputElement>(null);
@@ -50,7 +50,7 @@ export function RunsList({ caseId, runs, onRun, onMarks, children }: { readonly 
   return (
     <div class="runs" onDragOver={(e) => e.preventDefault()} onDrop={drop}>
       <label class="button main load-run">
-        {DEPTH_PAGE_EN.loadRun}
+        {label}
         <input ref={chooser} class="hidden" type="file" disabled={sending !== null} onChange={(e) => { const file = e.currentTarget.files?.[0]; if (file) void send(file, null); }} />
       </label>
       {runs.map((run) => (

@@ -34,6 +34,9 @@ export const hasGraded = computed(() => (result.value?.verdict.gate.visibleTo[me
 /** The gate is open and this person's own grade is stored: they may ask for the verdict. */
 export const mayAsk = computed(() => hasGraded.value && result.value?.verdict.gate.isOpen === true);
 
+/** Numbers that read as a grade wait for the person's own (job.md, D43). */
+export const canSeeIndices = (): boolean => hasGraded.value || shownVerdict.value !== null;
+
 let wanted = 0;
 export async function readResult(caseId: string): Promise<void> {
   const asked = ++wanted;
