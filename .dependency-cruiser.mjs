@@ -21,7 +21,7 @@ const OUTWARD = {
 export const CORE_LEVELS = [
   ['result', 'math', 'units', 'text'],
   ['volume', 'surface', 'audit'],
-  ['root', 'access', 'haemodynamics', 'rhythm', 'angiogram', 'phantom'],
+  ['root', 'access', 'haemodynamics', 'angiogram', 'phantom'],
   ['projection', 'device'],
   ['deployment', 'release'],
   ['case', 'patient', 'programme'],

@@ -2,6 +2,7 @@ import type { CameraView } from '../projection/camera-view.ts';
 import type { Tension } from '../release/release-types.ts';
 import type { RoomRecord } from '../room/room-types.ts';
 import type { Cusp, Xyz } from '../root/root-types.ts';
+import type { IdentityCheck } from './identity-types.ts';
 import type { ResultEventData } from './result-events.ts';
 
 /**
@@ -53,14 +54,6 @@ export type HuddleBranch = 'moved-up' | 'moved-down' | 'leaks';
 export const HUDDLE_BRANCHES: readonly HuddleBranch[] = ['moved-up', 'moved-down', 'leaks'];
 export type MarkName = 'nadir.R' | 'nadir.L' | 'nadir.N' | 'ostium.left' | 'ostium.right';
 export const MARK_NAMES: readonly MarkName[] = ['nadir.R', 'nadir.L', 'nadir.N', 'ostium.left', 'ostium.right'];
-
-/** How two identities compare, field by field; values themselves are not repeated here. */
-export interface IdentityCheck {
-  readonly verdict: 'same' | 'differs' | 'not comparable';
-  readonly fields: readonly { readonly field: 'name' | 'birthDate' | 'sex' | 'patientId'; readonly result: 'same' | 'differs' | 'missing' }[];
-  /** A person joined it all the same and said why; null when the verdict is `same`. */
-  readonly acceptedBecause: string | null;
-}
 
 /** What a person chooses on the Release plan page. The size's own starts and limits come from the device table. */
 export interface PlannedChoice {

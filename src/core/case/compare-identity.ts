@@ -1,4 +1,4 @@
-import type { IdentityCheck } from './case-events.ts';
+import type { IdentityCheck } from './identity-types.ts';
 
 /** Who a picture or a referral says it is of; null: it does not say. Held in memory only, on its way to a comparison. */
 export interface PatientIdentity {

@@ -1,4 +1,5 @@
-import type { CaseEvent, CaseEventData, CaseEventKind, HuddleBranch, IdentityCheck, MarkName, PlannedChoice } from './case-events.ts';
+import type { CaseEvent, CaseEventData, CaseEventKind, HuddleBranch, MarkName, PlannedChoice } from './case-events.ts';
+import type { IdentityCheck } from './identity-types.ts';
 import type { CameraView } from '../projection/camera-view.ts';
 import type { Cusp, Landmarks, Xyz } from '../root/root-types.ts';
 import { EMPTY_RESULT, foldResult, type ResultState } from './fold-result.ts';

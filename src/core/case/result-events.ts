@@ -1,7 +1,7 @@
 import type { Recording } from '../haemodynamics/recording-types.ts';
 import type { AvBlock, BundleBlock, EcgMoment, EcgRhythm } from '../rhythm/rhythm-types.ts';
 import type { RemedyCode, WitnessKind } from '../verdict/verdict-types.ts';
-import type { IdentityCheck } from './case-events.ts';
+import type { IdentityCheck } from './identity-types.ts';
 
 /** What a person says beside a witness; `takenAt` ISO 8601 UTC. Without rate and loading it is no witness (job.md, D-rules). */
 export interface WitnessNote {

@@ -1,4 +1,4 @@
-import type { IdentityCheck } from '../../core/case/case-events.ts';
+import type { IdentityCheck } from '../../core/case/identity-types.ts';
 import { fail, type Failure } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { JOBS_EN } from '../../core/text/jobs-en.ts';

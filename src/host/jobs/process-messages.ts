@@ -1,4 +1,4 @@
-import type { IdentityCheck } from '../../core/case/case-events.ts';
+import type { IdentityCheck } from '../../core/case/identity-types.ts';
 import type { PatientIdentity } from '../../core/case/compare-identity.ts';
 import type { Failure } from '../../core/result.ts';
 import type { ScanManifest } from './scan-manifest.ts';

@@ -1,7 +1,7 @@
 import { copyFile, mkdir, rm } from 'node:fs/promises';
 import { randomBytes } from 'node:crypto';
 import { join } from 'node:path';
-import type { IdentityCheck } from '../../core/case/case-events.ts';
+import type { IdentityCheck } from '../../core/case/identity-types.ts';
 import { compareIdentity } from '../../core/case/compare-identity.ts';
 import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';

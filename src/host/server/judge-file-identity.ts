@@ -1,4 +1,4 @@
-import type { IdentityCheck } from '../../core/case/case-events.ts';
+import type { IdentityCheck } from '../../core/case/identity-types.ts';
 import { compareIdentity, type PatientIdentity } from '../../core/case/compare-identity.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
