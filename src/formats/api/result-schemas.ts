@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import type { LiveBeat } from '../../core/haemodynamics/live-pressure.ts';
 import type { PressureAnswer } from '../../core/haemodynamics/pressure-types.ts';
-import type { RhythmCase } from '../../core/rhythm/assemble-rhythm.ts';
+import type { RhythmCase } from '../../core/rhythm-case/assemble-rhythm.ts';
 import type { NextEcg, RhythmAnswer, RhythmContext } from '../../core/rhythm/rhythm-types.ts';
 import type { RhythmWatch } from '../../core/rhythm/watch-rhythm.ts';
 import type { Reason } from '../../core/units/fact.ts';

@@ -1,7 +1,7 @@
 import type { CaseState } from '../../core/case/fold-case.ts';
 import type { Plan } from '../../core/case/plan-types.ts';
 import { succeed, type Result } from '../../core/result.ts';
-import type { RhythmSources } from '../../core/rhythm/assemble-rhythm.ts';
+import type { RhythmSources } from '../../core/rhythm-case/assemble-rhythm.ts';
 import type { EcgReading } from '../../core/rhythm/ecg-types.ts';
 import { ECG_MOMENTS, type EcgMoment, type RhythmRules } from '../../core/rhythm/rhythm-types.ts';
 import { TRAINING_RHYTHM_RULES } from '../../core/rhythm/training-rhythm-rules.ts';

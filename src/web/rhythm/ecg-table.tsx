@@ -1,5 +1,5 @@
 import type { ComponentChildren } from 'preact';
-import type { JoinedValue } from '../../core/rhythm/join-ecg.ts';
+import type { JoinedValue } from '../../core/rhythm-case/join-ecg.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { RHYTHM_EN } from '../../core/text/rhythm-en.ts';
 import { RHYTHM_PAGE_EN } from '../../core/text/rhythm-page-en.ts';

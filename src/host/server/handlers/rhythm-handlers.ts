@@ -1,5 +1,5 @@
 import { fail, succeed, type Result } from '../../../core/result.ts';
-import { assembleRhythm } from '../../../core/rhythm/assemble-rhythm.ts';
+import { assembleRhythm } from '../../../core/rhythm-case/assemble-rhythm.ts';
 import { RUNS_EN } from '../../../core/text/runs-en.ts';
 import { MOST_RECORDING_BYTES, type RhythmPageAnswer } from '../../../formats/api/result-schemas.ts';
 import { BECAUSE_HEADER } from '../../../formats/api/run-schemas.ts';

@@ -6,15 +6,15 @@ import { RHYTHM_WATCH_EN } from '../text/rhythm-watch-en.ts';
 import { makeFact, type Fact, type FactStamp, type Reason } from '../units/fact.ts';
 import { readInstantMs } from '../units/iso-time.ts';
 import type { RoomState } from '../room/room-state.ts';
-import type { EcgReading } from './ecg-types.ts';
-import { findNextEcg } from './find-next-ecg.ts';
-import { formatPlain } from './format-rhythm-number.ts';
+import type { EcgReading } from '../rhythm/ecg-types.ts';
+import { findNextEcg } from '../rhythm/find-next-ecg.ts';
+import { formatPlain } from '../rhythm/format-rhythm-number.ts';
 import { joinEcg, type EcgColumn, type JoinedValue } from './join-ecg.ts';
-import { subtractBands } from './judge-condition.ts';
-import { judgeRhythm } from './judge-rhythm.ts';
+import { subtractBands } from '../rhythm/judge-condition.ts';
+import { judgeRhythm } from '../rhythm/judge-rhythm.ts';
 import { readRhythmContext, type ContextSources } from './read-rhythm-context.ts';
-import { ECG_MOMENTS, type EcgMoment, type EcgRhythm, type NextEcg, type RhythmAnswer, type RhythmContext, type RhythmRules } from './rhythm-types.ts';
-import { watchRhythm, type RhythmWatch, type WatchEntries } from './watch-rhythm.ts';
+import { ECG_MOMENTS, type EcgMoment, type EcgRhythm, type NextEcg, type RhythmAnswer, type RhythmContext, type RhythmRules } from '../rhythm/rhythm-types.ts';
+import { watchRhythm, type RhythmWatch, type WatchEntries } from '../rhythm/watch-rhythm.ts';
 
 export interface RhythmSources {
   readonly state: Pick<CaseState, 'result' | 'referral' | 'training'>;

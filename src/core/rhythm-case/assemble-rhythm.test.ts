@@ -8,10 +8,10 @@ import type { NewCaseEvent } from '../case/case-events.ts';
 import type { EcgWords } from '../case/result-events.ts';
 import { TRAINING_PATIENT, TRAINING_TABLE } from '../device/training-table.ts';
 import { assembleRhythm, type RhythmCase, type RhythmSources } from './assemble-rhythm.ts';
-import type { EcgReading } from './ecg-types.ts';
-import { measureEcg } from './measure-ecg.ts';
-import type { EcgMoment, RhythmRules } from './rhythm-types.ts';
-import { PROPOSED_RHYTHM_RULES, TRAINING_RHYTHM_RULES } from './training-rhythm-rules.ts';
+import type { EcgReading } from '../rhythm/ecg-types.ts';
+import { measureEcg } from '../rhythm/measure-ecg.ts';
+import type { EcgMoment, RhythmRules } from '../rhythm/rhythm-types.ts';
+import { PROPOSED_RHYTHM_RULES, TRAINING_RHYTHM_RULES } from '../rhythm/training-rhythm-rules.ts';
 
 const STAMP = { by: 'tool', at: '2026-03-02T12:00:00Z' };
 /** The room of room-log.ts releases at 10:05. */

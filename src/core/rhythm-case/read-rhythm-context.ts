@@ -3,7 +3,7 @@ import type { Device, DeviceSize } from '../device/device-types.ts';
 import type { RoomState } from '../room/room-state.ts';
 import { RHYTHM_WATCH_EN } from '../text/rhythm-watch-en.ts';
 import { makeFact, refuseFact, type Fact, type FactStamp } from '../units/fact.ts';
-import type { RhythmContext } from './rhythm-types.ts';
+import type { RhythmContext } from '../rhythm/rhythm-types.ts';
 
 export interface ContextSources {
   /** Frozen plan, else the newest one. */

@@ -6,11 +6,11 @@ import { RHYTHM_EN } from '../text/rhythm-en.ts';
 import { RHYTHM_WATCH_EN } from '../text/rhythm-watch-en.ts';
 import type { Fact, Reason } from '../units/fact.ts';
 import { readInstantMs } from '../units/iso-time.ts';
-import { makeEcgEntry } from './check-entries.ts';
-import type { EcgReading } from './ecg-types.ts';
-import { makeEntryFromReading } from './entry-from-reading.ts';
-import { formatPlain } from './format-rhythm-number.ts';
-import type { EcgEntry, EcgMoment } from './rhythm-types.ts';
+import { makeEcgEntry } from '../rhythm/check-entries.ts';
+import type { EcgReading } from '../rhythm/ecg-types.ts';
+import { makeEntryFromReading } from '../rhythm/entry-from-reading.ts';
+import { formatPlain } from '../rhythm/format-rhythm-number.ts';
+import type { EcgEntry, EcgMoment } from '../rhythm/rhythm-types.ts';
 
 /** One interval of one ECG: what a person read, what was measured, and which of the two counts. */
 export interface JoinedValue {
