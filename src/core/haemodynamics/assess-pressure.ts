@@ -4,6 +4,7 @@ import { makeFact, type FactStamp } from '../units/fact.ts';
 import { findQuantile } from './filters.ts';
 import { measureHum } from './find-spans.ts';
 import { measureFlush, measureRinging, measureRollOff, measureWhip, type MeasuredResponse } from './line-response.ts';
+import { isAlternating } from './classify-beats.ts';
 import { READING_LIMITS } from './pressure-priors.ts';
 import type { BeatMeasure, LineResponse, PressureChannel, PressureInputs, PressureQualityCode, QualityFinding, QualityWeight } from './pressure-types.ts';
 import { isWrongChannel } from './quality-effect.ts';
@@ -17,9 +18,9 @@ export interface PressureAssessment {
 const MOSTLY = 0.7;
 const WHIP_MMHG = 0.9;
 const RING_MOST_DAMPING = 0.3;
-/** A rise that keeps less than these shares of its 4 Hz is slower than a heart makes it [P]: no drawn good line is below. */
-const DULL_AORTA = { at8Hz: 0.5, at12Hz: 0.18 } as const;
-const DULL_VENTRICLE = { at8Hz: 0.26, at10Hz: 0.085 } as const;
+/** A rise that keeps less than these shares of its 4 Hz is slower than a heart makes it [P]: good lines of two unlike drawn circulations and of real recordings lie above. */
+const DULL_AORTA = { at8Hz: 0, at10Hz: 0.18, at12Hz: 0.11 } as const;
+const DULL_VENTRICLE = { at8Hz: 0.2, at10Hz: 0.055, at12Hz: 0 } as const;
 
 type Add = (code: PressureQualityCode, weight: QualityWeight, channel: PressureChannel | null, values?: Readonly<Record<string, string | number>>, span?: readonly [number | null, number | null]) => void;
 
@@ -127,23 +128,29 @@ function fitDrift(at: readonly number[], highs: readonly number[], lows: readonl
   return share > 0.15 && share < 0.85 ? (((high + low) / 2) * keep.length) / (keep.length - third) : 0;
 }
 
-function checkLine(c: ReadChannel, { track, beats }: BeatReading, add: Add): MeasuredResponse | null {
-  const isQuiet = (atS: number): boolean => beats.some((b) => b.kind === 'counted' && Math.abs(b.atS - atS) < 0.12);
-  const quietAt = beats.filter((b) => b.kind === 'counted').map((b) => b.atS);
+function checkLine(c: ReadChannel, { track, beats, how }: BeatReading, add: Add): MeasuredResponse | null {
+  // Of beats in turn only the long ones are alike enough to be laid over one another.
+  const least = isAlternating(beats) ? findQuantile(beats.map((b) => b.lengthS), 0.5) : 0;
+  const quietAt = beats.filter((b) => b.kind === 'counted' && b.lengthS >= least).map((b) => b.atS);
+  const isQuiet = (atS: number): boolean => quietAt.some((at) => Math.abs(at - atS) < 0.12);
   const pulses = c.pulses.length > 3000 ? c.pulses.slice(0, 600) : c.pulses;
   const quiet = pulses.filter((p) => (quietAt.length > 0 ? isQuiet(track.startS + p.footAt / track.samplesPerS) : false));
   const whip = measureWhip(c.prepared, quiet);
   if (whip > WHIP_MMHG) add('catheter-whips', 'doubt', c.kind, { mmHg: whip.toFixed(1) });
   const flush = measureFlush(c.raw, c.spans.flushes, track.samplesPerS);
-  const ringing = whip > WHIP_MMHG ? null : measureRinging(c.prepared, quiet, c.kind);
+  // A top that is cut off has corners that look like ringing.
+  const isHidden = whip > WHIP_MMHG || c.spans.clippedHigh.length > 0;
+  const ringing = isHidden ? null : measureRinging(c.prepared, quiet, c.kind);
   const isRinging = ringing !== null && ringing.dampingRatio < RING_MOST_DAMPING;
   if (flush) add('line-response', 'tell', c.kind, { hz: flush.naturalHz.toFixed(1), ratio: flush.dampingRatio.toFixed(2) });
   if (isRinging) add('line-rings', 'refuse', c.kind, { hz: ringing.naturalHz.toFixed(0), ratio: ringing.dampingRatio.toFixed(2) });
   if (!flush && c.spans.flushes.length > 0) add('line-damped', 'refuse', c.kind, { why: PRESSURE_EN.flushSlow });
   else if (!isRinging && !flush) {
     const rise = measureRollOff(c.prepared, quiet);
-    const isDull = rise !== null && (c.kind === 'aortic' ? rise.at8Hz < DULL_AORTA.at8Hz || rise.at12Hz < DULL_AORTA.at12Hz : rise.at8Hz < DULL_VENTRICLE.at8Hz || rise.at10Hz < DULL_VENTRICLE.at10Hz);
-    if (isDull) add('line-damped', 'doubt', c.kind, { why: formatText(PRESSURE_EN, 'smooth', { percent: (100 * rise.at8Hz).toFixed(0) }) });
+    // A pull-back holds beats of both.
+    const dull = c.kind === 'aortic' && how !== 'pullback' ? DULL_AORTA : DULL_VENTRICLE;
+    const isDull = rise !== null && (rise.at8Hz < dull.at8Hz || rise.at10Hz < dull.at10Hz || rise.at12Hz < dull.at12Hz);
+    if (isDull) add('line-damped', 'doubt', c.kind, { why: formatText(PRESSURE_EN, 'smooth', { percent: (100 * rise.at10Hz).toFixed(0) }) });
   }
   return flush ?? (isRinging ? ringing : null);
 }
@@ -177,6 +184,7 @@ function checkRhythm({ beats, word, variation, spans }: BeatReading, add: Add): 
   if (counted < READING_LIMITS.fewestBeats) add('few-beats', counted < 2 ? 'refuse' : 'doubt', null, { count: counted, least: READING_LIMITS.fewestBeats });
   const disturbed = count('disturbed');
   if (disturbed > 0) add('beats-disturbed', disturbed > 0.3 * beats.length ? 'doubt' : 'tell', null, { count: disturbed, all: beats.length });
+  if (isAlternating(beats)) add('beats-alternate', 'doubt', null);
   if (word === 'irregular') add('rhythm-irregular', 'doubt', null, { percent: (100 * variation).toFixed(0) });
   if (count('premature') > 0) add('beats-premature', 'tell', null, { count: count('premature') });
   for (const s of spans) {

@@ -91,7 +91,8 @@ function markDisturbed(beats: BeatMeasure[], isIrregular: boolean): void {
   const range = (values: number[]): readonly [number, number] => {
     const middle = findQuantile(values, 0.5);
     const spread = findQuantile(values.map((v) => Math.abs(v - middle)), 0.5) * 1.4826;
-    const reach = Math.max(10, 6 * spread);
+    // Beats of unlike length differ by nature; where two kinds take turns, half of the distances from the middle are nought.
+    const reach = Math.max(10, 6 * spread, isIrregular ? 1.5 * (findQuantile(values, 0.9) - findQuantile(values, 0.1)) : 0);
     return [middle - reach, middle + reach];
   };
   const limits = [(b: BeatMeasure) => b.systolic, (b: BeatMeasure) => b.diastolic, (b: BeatMeasure) => b.ventricularSystolic, (b: BeatMeasure) => b.endDiastolic].map((of) => ({ of, range: range(counted.map(of)) }));
@@ -101,6 +102,18 @@ function markDisturbed(beats: BeatMeasure[], isIrregular: boolean): void {
     const isOff = limits.some(({ of, range: [low, high] }) => of(b) < low || of(b) > high);
     if (isOff || (!isIrregular && b.lengthS > 1.7 * usual)) beats[k] = { ...b, kind: 'disturbed' };
   }
+}
+
+/** Long and short beats in turn, throughout: bigeminy, or alternation of another origin. */
+export function isAlternating(beats: readonly BeatMeasure[]): boolean {
+  const lengths = beats.filter((b) => b.kind !== 'partial').map((b) => b.lengthS);
+  if (lengths.length < 8) return false;
+  let turns = 0;
+  for (let k = 2; k < lengths.length; k++) {
+    const [before, now] = [lengths[k - 1]! - lengths[k - 2]!, lengths[k]! - lengths[k - 1]!];
+    if (before * now < 0 && Math.min(Math.abs(before), Math.abs(now)) > 0.15 * Math.max(lengths[k]!, lengths[k - 1]!)) turns++;
+  }
+  return turns > 0.8 * (lengths.length - 2);
 }
 
 export function computeVariation(lengths: readonly number[]): number {

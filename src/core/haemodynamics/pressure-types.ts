@@ -134,7 +134,7 @@ export type PressureQualityCode =
   | 'channels-swapped' | 'channels-alike' | 'channel-unlike-its-name' | 'unit-looks-kpa' | 'pressure-not-possible'
   | 'pressure-flat' | 'pressure-clipped-high' | 'pressure-clipped-low' | 'hum' | 'zero-doubtful' | 'ventricle-below-aorta'
   | 'pressure-drifts' | 'line-damped' | 'line-rings' | 'line-response' | 'line-unknown' | 'catheter-whips' | 'recording-gap' | 'sampling-slow'
-  | 'few-beats' | 'beats-disturbed' | 'rhythm-irregular' | 'beats-premature' | 'paced-fast' | 'pullback-seen' | 'no-pressure-channel'
+  | 'few-beats' | 'beats-disturbed' | 'rhythm-irregular' | 'beats-premature' | 'beats-alternate' | 'paced-fast' | 'pullback-seen' | 'no-pressure-channel'
   | 'no-beats' | 'breathing-swing' | 'ecg-disagrees' | 'flush-seen' | 'time-went-back' | 'several-channels';
 /** One thing found about the recording, with the channel and time it touches. */
 export interface QualityFinding extends Reason {

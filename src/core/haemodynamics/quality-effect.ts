@@ -11,6 +11,8 @@ export interface FactNeed {
   /** A leak index or a gradient: depends on rate and load. */
   readonly isIndex?: boolean;
   readonly isTime?: boolean;
+  /** Both curves are held against one another while blood is ejected. */
+  readonly usesEjection?: boolean;
 }
 
 /**
@@ -23,16 +25,17 @@ export function weighFinding(finding: QualityFinding, need: FactNeed): QualityWe
   const { weight } = finding;
   switch (finding.code) {
     case 'pressure-clipped-high':
-      return need.usesPeak ? 'refuse' : need.isTime ? null : 'doubt';
+      return need.usesPeak || need.usesEjection ? 'refuse' : need.isTime ? null : 'doubt';
     case 'pressure-clipped-low':
       return need.usesTrough ? 'refuse' : need.isTime ? null : 'doubt';
     case 'line-rings':
     case 'line-damped':
       if (need.isTime) return null;
       if (need.isIndex && (need.usesPeak || need.usesTrough)) return weight;
-      return need.usesPeak || need.usesTrough ? 'doubt' : null;
+      // A slow line also comes late: in ejection one curve is held against the other's past.
+      return need.usesPeak || need.usesTrough || need.usesEjection ? 'doubt' : null;
     case 'line-unknown':
-      return need.isIndex && (need.usesPeak || need.usesTrough) ? 'doubt' : null;
+      return need.isIndex && (need.usesPeak || need.usesTrough || need.usesEjection) ? 'doubt' : null;
     case 'zero-doubtful':
       return need.isTime ? null : need.isPair ? 'refuse' : 'doubt';
     case 'ventricle-below-aorta':
@@ -46,6 +49,7 @@ export function weighFinding(finding: QualityFinding, need: FactNeed): QualityWe
     case 'paced-fast':
       return weight === 'tell' ? null : need.isIndex ? weight : 'doubt';
     case 'rhythm-irregular':
+    case 'beats-alternate':
     case 'pullback-seen':
       return need.isIndex ? 'doubt' : null;
     case 'pressure-drifts':
@@ -54,6 +58,8 @@ export function weighFinding(finding: QualityFinding, need: FactNeed): QualityWe
       return need.isIndex || need.isTime ? 'doubt' : null;
     case 'breathing-swing':
       return need.isIndex && need.usesTrough ? (weight === 'doubt' ? 'doubt' : null) : null;
+    case 'channels-swapped':
+      return need.isTime ? null : weight;
     default:
       return weight === 'tell' ? null : weight;
   }

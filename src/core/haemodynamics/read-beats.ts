@@ -35,6 +35,7 @@ export interface BeatReading extends ClassifiedBeats {
 
 const AFTER_FLUSH_S = 0.8;
 const MOSTLY = 0.7;
+const DEAD_SHARE = 0.8;
 /** Foot of the aorta after the R peak at most. */
 const PULSE_DELAY_S = 0.4;
 
@@ -76,6 +77,7 @@ export function readBeats(track: PressureTrack): BeatReading {
   const turns = clear.filter((s, k) => k > 0 && s !== clear[k - 1]).length;
   const isPullback = isSingle && turns <= 3 && (['arterial', 'ventricular'] as const).every((shape) => clear.filter((s) => s === shape).length >= 3);
   const isTrusted = channels.map((c) => (c.kind === 'aortic' ? c.arterialShare : c.ventricularShare) >= 1 - MOSTLY);
+  const isDead = channels.map((c) => c.spans.flats.reduce((n, f) => n + f.to - f.from, 0) > DEAD_SHARE * c.raw.length);
   let r = 0;
   const measured = pulses.slice(0, -1).map((p, k): BeatMeasure => {
     const [from, to] = [p.footAt, pulses[k + 1]!.footAt];
@@ -83,6 +85,8 @@ export function readBeats(track: PressureTrack): BeatReading {
     while (r + 1 < rAtS.length && rAtS[r + 1]! <= at + 0.02) r++;
     const rAt = rAtS[r] !== undefined && rAtS[r]! <= at + 0.02 && at - rAtS[r]! < PULSE_DELAY_S ? rAtS[r]! : NaN;
     const pick = (kind: 'aortic' | 'ventricular'): PreparedPressure | null => {
+      // A catheter that is dead throughout takes no beat from the other one.
+      if (isDead[channels.findIndex((c) => c.kind === kind)] && !isSingle) return null;
       if (isPullback) return single[k] === (kind === 'aortic' ? 'arterial' : 'ventricular') ? channels[0]!.prepared : null;
       const which = channels.findIndex((c) => c.kind === kind);
       if (which < 0) return null;

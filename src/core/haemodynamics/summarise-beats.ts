@@ -32,8 +32,8 @@ const AO: FactNeed = { channels: ['aortic'] };
 const LV: FactNeed = { channels: ['ventricular'] };
 const NEEDS = {
   peak: { ...AO, usesPeak: true }, trough: { ...AO, usesTrough: true }, mean: AO, pulse: { ...AO, usesPeak: true, usesTrough: true }, lvPeak: { ...LV, usesPeak: true },
-  lvTrough: { ...LV, usesTrough: true }, meanGradient: { channels: ['aortic', 'ventricular'], isPair: true, isIndex: true },
-  peakGradient: { channels: ['aortic', 'ventricular'], isPair: true, isIndex: true, usesPeak: true }, index: { channels: ['aortic', 'ventricular'], isPair: true, isIndex: true, usesPeak: true, usesTrough: true },
+  lvTrough: { ...LV, usesTrough: true }, meanGradient: { channels: ['aortic', 'ventricular'], isPair: true, isIndex: true, usesEjection: true },
+  peakGradient: { channels: ['aortic', 'ventricular'], isPair: true, isIndex: true, usesPeak: true, usesEjection: true }, index: { channels: ['aortic', 'ventricular'], isPair: true, isIndex: true, usesPeak: true, usesTrough: true },
   difference: { channels: ['aortic', 'ventricular'], isPair: true, isIndex: true, usesTrough: true }, area: { channels: ['aortic', 'ventricular'], isPair: true, isIndex: true },
   time: { channels: [], isTime: true }, decay: { ...AO, isIndex: true },
 } as const satisfies Readonly<Record<string, FactNeed>>;
