@@ -11,13 +11,20 @@ import type { Recording } from '../../core/haemodynamics/recording-types.ts';
 import { drawRecording, GOOD_LINE } from '../../core/phantom/draw-line.ts';
 import { PLAIN_CIRCULATION, simulateCirculation } from '../../core/phantom/simulate-circulation.ts';
 import type { RoomEntry } from '../../core/room/room-types.ts';
-import type { LiveAnswer, RecordingAnswer, ResultAnswer, TraceAnswer } from '../../formats/api/result-schemas.ts';
+import type { EchoFileAnswer, LiveAnswer, RecordingAnswer, ResultAnswer, TraceAnswer } from '../../formats/api/result-schemas.ts';
 import { readStored } from '../case-file/open-stored-case.ts';
 import { verifyCase } from '../case-file/verify-case.ts';
+import { fail } from '../../core/result.ts';
+import { makeHandlers } from './make-handlers.ts';
+import { serveDesk } from './serve-desk.ts';
+import { makeUploadDoor } from './upload-door.ts';
 
 type Entered = Visitor & { readonly personId: string };
 const DATA = fileURLToPath(new URL('../../../../shared/data', import.meta.url));
 const ECG_DATA = join(DATA, 'abp-ecg');
+const WAVEFORM = join(DATA, 'dicom-torture', 'waveform', 'hemodynamic_waveform_deflated.dcm');
+const ECHO = fileURLToPath(new URL('../../../test/reference/echo', import.meta.url));
+const [REPORT, PICTURE] = [join(ECHO, 'adult-explicit.dcm'), join(ECHO, 'us-spectrum.dcm')];
 const TAKEN = '2026-03-02T10:14:00.000Z';
 let desk: TestDesk;
 let one: Entered;
@@ -303,6 +310,40 @@ describe('wrong patient, angiograms and echo files', () => {
     expect((await readState(caseId)).result.angiograms).toEqual([]);
   });
 
+  test.skipIf(!existsSync(WAVEFORM))('a waveform that names another patient is refused, by field only, and nothing of it is kept; so is a report', async () => {
+    await write(caseId, one, { kind: 'echo.begun', data: { echoId: 'echo-w1', takenAt: TAKEN } });
+    const refused = [
+      await hand(caseId, readFileSync(WAVEFORM), {}, {}),
+      await one.ask(`/api/cases/${caseId}/echoes/echo-w1/files`, { method: 'POST', raw: readFileSync(REPORT), headers: { 'content-type': 'application/dicom' } }),
+    ];
+    for (const answer of refused) {
+      expect([answer.status, codeOf(answer)]).toEqual([422, 'file-identity-differs']);
+      expect(answer.text).not.toMatch(/Invented|INV-0042|1944|\^/);
+    }
+    const state = await readState(caseId);
+    expect([state.result.recordings, state.result.echoes.at(-1)!.files]).toEqual([[], []]);
+    expect(listIncoming()).toEqual([]);
+  });
+
+  test('a report becomes entries, a picture is shown with its regions and frames', async () => {
+    await write(caseId, one, { kind: 'echo.begun', data: { echoId: 'echo-r1', takenAt: TAKEN } });
+    const send = (file: string): Promise<Answer> => one.ask(`/api/cases/${caseId}/echoes/echo-r1/files`, { method: 'POST', raw: readFileSync(file), headers: { 'content-type': 'application/dicom', ...BECAUSE } });
+    const report = (await send(REPORT)).json<EchoFileAnswer>();
+    expect(report.is).toBe('report');
+    expect(Object.keys(report.fields).length).toBeGreaterThan(2);
+    const [field, value] = Object.entries(report.fields)[0]!;
+    expect((await readState(caseId)).result.echoes.find((e) => e.echoId === 'echo-r1')!.entries[field]).toMatchObject({ value, from: 'report' });
+    const picture = (await send(PICTURE)).json<EchoFileAnswer>();
+    expect(picture.is).toBe('picture');
+    const path = `/api/cases/${caseId}/echoes/echo-r1/pictures/${picture.blobSha256}`;
+    const about = (await viewer.ask(path)).json<{ rows: number; columns: number; frames: number; regions: unknown[] }>();
+    expect(about.regions.length).toBeGreaterThan(0);
+    const frame = await fetch(`${desk.origin}${path}/frames/1`, { headers: { cookie: viewer.cookie } });
+    expect([frame.status, (await frame.arrayBuffer()).byteLength, frame.headers.get('x-rows')]).toEqual([200, about.rows * about.columns, String(about.rows)]);
+    expect((await viewer.ask(`${path}/frames/9999`)).status).toBe(404);
+    expect((await viewer.ask(`/api/cases/${caseId}/echoes/echo-w1/pictures/${picture.blobSha256}`)).status).toBe(404);
+  });
+
   test('an echo file needs its echo, and another kind of file is named', async () => {
     const send = (echoId: string, raw: Uint8Array | string): Promise<Answer> => one.ask(`/api/cases/${caseId}/echoes/${echoId}/files`, { method: 'POST', raw, headers: { 'content-type': 'application/dicom' } });
     expect((await send('echo-none', makeRunFile({}))).status).toBe(404);
@@ -312,5 +353,31 @@ describe('wrong patient, angiograms and echo files', () => {
     expect((await one.ask(`/api/cases/${caseId}/echoes/echo-f1/pictures/${'a'.repeat(64)}`)).status).toBe(404);
     expect((await readState(caseId)).result.echoes[0]!.files).toEqual([]);
     expect(listIncoming()).toEqual([]);
+  });
+});
+
+describe('after a restart of the server', () => {
+  test('grades, round and verdict stand as they stood; a stream that was open is gone', async () => {
+    const caseId = await openCase(true);
+    await write(caseId, one, { kind: 'readers.present', data: { personIds: [one.personId, two.personId] } });
+    await grade(caseId, one, 1, 2);
+    const { liveId } = (await one.ask(`/api/cases/${caseId}/live`, { method: 'POST', body: { channels: null } })).json<LiveAnswer>();
+    const before = await result(caseId, two);
+    const { port } = desk.server;
+    await desk.server.close();
+    const again = must(await serveDesk({
+      opened: desk.opened, dataFolder: join(desk.folder, 'data'), pagesFolder: join(desk.folder, 'web'), version: 'trinadir test', readNow: Date.now, port, checkAnswers: true, onDefect: (problem) => void desk.defects.push(String(problem)),
+      makeJobs: () => ({ start: async () => fail('none', '', ''), cancel: async () => fail('none', '', ''), resume: async () => {}, close: async () => {} }), makeHandlers, makeUploads: makeUploadDoor,
+    }));
+    try {
+      expect((await result(caseId, two)).verdict.gate).toEqual(before.verdict.gate);
+      expect(codeOf(await show(caseId, one))).toBe('grade-first');
+      await grade(caseId, two, 1, 1);
+      expect((await show(caseId, two)).status).toBe(200);
+      expect((await one.ask(`/api/cases/${caseId}/live/${liveId}`, { method: 'POST', raw: 'a\n', headers: { 'content-type': 'text/csv' } })).status).toBe(404);
+      expect(await verify(caseId)).toMatchObject({ ok: true });
+    } finally {
+      await again.close();
+    }
   });
 });
