@@ -130,7 +130,8 @@ function fitDrift(at: readonly number[], highs: readonly number[], lows: readonl
 
 function checkLine(c: ReadChannel, { track, beats, how }: BeatReading, add: Add): MeasuredResponse | null {
   // Of beats in turn only the long ones are alike enough to be laid over one another.
-  const least = isAlternating(beats) ? findQuantile(beats.map((b) => b.lengthS), 0.5) : 0;
+  const lengths = beats.map((b) => b.lengthS);
+  const least = isAlternating(beats) ? (findQuantile(lengths, 0.1) + findQuantile(lengths, 0.9)) / 2 : 0;
   const quietAt = beats.filter((b) => b.kind === 'counted' && b.lengthS >= least).map((b) => b.atS);
   const isQuiet = (atS: number): boolean => quietAt.some((at) => Math.abs(at - atS) < 0.12);
   const pulses = c.pulses.length > 3000 ? c.pulses.slice(0, 600) : c.pulses;
