@@ -5,16 +5,21 @@ import { zipSync } from 'fflate';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { codeOf, makeTestDesk, must, type Answer, type TestDesk, type Visitor } from '../../../test/support/make-desk.ts';
 import { makeRunFile } from '../../../test/support/make-run-file.ts';
+import type { ContrastAnswer } from '../../core/angiogram/contrast-types.ts';
+import { computeDensityRatio } from '../../core/angiogram/density-ratio.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import type { SealedGrade } from '../../core/case/result-events.ts';
 import type { Recording } from '../../core/haemodynamics/recording-types.ts';
 import { drawRecording, GOOD_LINE } from '../../core/phantom/draw-line.ts';
+import { drawContrastRun, PLAIN_CONTRAST } from '../../core/phantom/contrast-run.ts';
 import { PLAIN_CIRCULATION, simulateCirculation } from '../../core/phantom/simulate-circulation.ts';
+import { makeVerdictEntry, type VerdictEntry } from '../../core/room/make-verdict-entry.ts';
 import type { RoomEntry } from '../../core/room/room-types.ts';
 import type { EchoFileAnswer, LiveAnswer, RecordingAnswer, ResultAnswer, TraceAnswer } from '../../formats/api/result-schemas.ts';
 import { readStored } from '../case-file/open-stored-case.ts';
 import { verifyCase } from '../case-file/verify-case.ts';
 import { fail } from '../../core/result.ts';
+import { packContrastRun } from '../contrast/write-contrast-run.ts';
 import { makeHandlers } from './make-handlers.ts';
 import { serveDesk } from './serve-desk.ts';
 import { makeUploadDoor } from './upload-door.ts';
@@ -300,6 +305,21 @@ describe('wrong patient, angiograms and echo files', () => {
   let caseId = '';
   beforeAll(async () => void (caseId = await openCase()));
 
+  test('a drawn run of known leak is measured in its regions, kept, shown again, and speaks as the angiogram', async () => {
+    const shape = { ...PLAIN_CONTRAST, columns: 128, rows: 128, quanta: 2500, seed: 5 };
+    const drawn = drawContrastRun(shape);
+    const run = (await one.ask(`/api/cases/${caseId}/runs`, { method: 'POST', raw: packContrastRun(drawn, shape), headers: { 'content-type': 'application/dicom', ...BECAUSE } })).json<{ runId: string }>();
+    const { aorta, outflow } = drawn.truth.regions;
+    const measured = await one.ask(`/api/cases/${caseId}/angiograms`, { method: 'POST', body: { runId: run.runId, regions: { aorta, outflow }, frames: null, ratePerMin: null, said: { isBreathHeld: true, isPaced: false, isTableMoved: false, hasOverlap: false }, takenAt: TAKEN, heartRatePerMin: 70, loadingNote: 'awake' } });
+    expect([measured.status, measured.status === 200 ? '' : measured.text]).toEqual([200, '']);
+    const { angiogramId, answer } = measured.json<{ angiogramId: string; answer: ContrastAnswer }>();
+    // The answer's own band holds what was drawn.
+    const truth = computeDensityRatio(drawn.frameTimesMs, drawn.truth.outflow, drawn.truth.aorta, answer.window!.fromMs, answer.window!.toMs);
+    expect([answer.ratio.low! <= truth, truth <= answer.ratio.high!]).toEqual([true, true]);
+    expect((await viewer.ask(`/api/cases/${caseId}/angiograms/${angiogramId}`)).json()).toEqual(measured.json());
+    expect((await readState(caseId)).result.angiograms[0]).toMatchObject({ angiogramId, runId: run.runId, note: { takenAt: TAKEN, heartRatePerMin: 70, loadingNote: 'awake' } });
+  });
+
   test('a run of too few frames is refused by the measurement, in its own words; an unknown run is not found', async () => {
     const run = (await one.ask(`/api/cases/${caseId}/runs`, { method: 'POST', raw: makeRunFile({}), headers: { 'content-type': 'application/dicom' } })).json<{ runId: string }>();
     const ask = (runId: string): Promise<Answer> => one.ask(`/api/cases/${caseId}/angiograms`, { method: 'POST', body: { runId, regions: null, frames: null, ratePerMin: null, said: { isBreathHeld: null, isPaced: null, isTableMoved: null, hasOverlap: null }, takenAt: TAKEN, heartRatePerMin: 70, loadingNote: 'awake' } });
@@ -307,7 +327,7 @@ describe('wrong patient, angiograms and echo files', () => {
     expect([few.status, codeOf(few)]).toEqual([422, 'contrast-frames-too-few']);
     expect((await ask('run-none')).status).toBe(404);
     expect((await one.ask(`/api/cases/${caseId}/angiograms/angiogram-none`)).status).toBe(404);
-    expect((await readState(caseId)).result.angiograms).toEqual([]);
+    expect((await readState(caseId)).result.angiograms).toHaveLength(1);
   });
 
   test.skipIf(!existsSync(WAVEFORM))('a waveform that names another patient is refused, by field only, and nothing of it is kept; so is a report', async () => {
@@ -353,6 +373,30 @@ describe('wrong patient, angiograms and echo files', () => {
     expect((await one.ask(`/api/cases/${caseId}/echoes/echo-f1/pictures/${'a'.repeat(64)}`)).status).toBe(404);
     expect((await readState(caseId)).result.echoes[0]!.files).toEqual([]);
     expect(listIncoming()).toEqual([]);
+  });
+});
+
+describe('a verdict for the wall', () => {
+  test('is logged as it was shown; never before, never with another word, another remedy or of another case', async () => {
+    const caseId = await openCase(true);
+    const put = (of: string, entry: RoomEntry): Promise<Answer> => {
+      taps += 1;
+      const at = new Date().toISOString();
+      return one.ask(`/api/cases/${of}/room`, { method: 'POST', body: { records: [{ entryId: `verdict-${taps}-entry`, clientId: 'client-of-walls', place: 'desk', count: taps, monotonicMs: taps, clientAt: at, happenedAt: at, offset: null, corrects: null, entry }] } });
+    };
+    await write(caseId, one, { kind: 'readers.present', data: { personIds: [one.personId] } });
+    await grade(caseId, one, 1, 2);
+    const made = (answerSha256: string): VerdictEntry => ({ is: 'verdict', answerSha256, word: 'CANNOT SAY', side: null, witnesses: [], remedies: [], waitUntil: null, next: '' });
+    expect(codeOf(await put(caseId, made('a'.repeat(64))))).toBe('request-invalid');
+    const shown = (await show(caseId, one)).json<ResultAnswer>();
+    const entry = makeVerdictEntry(shown.verdict, shown.answerSha256!)!;
+    const { remedies: [first, ...rest] } = entry;
+    const false_: readonly RoomEntry[] = [{ ...entry, word: entry.word === 'AGREE' ? 'DISAGREE' : 'AGREE' }, { ...entry, remedies: [{ ...first!, state: first!.state === 'open' ? 'closed' : 'open' }, ...rest] }, { ...entry, witnesses: [{ kind: 'pressure', low: 0, high: 0.25 }] }];
+    for (const each of false_) expect([(await put(caseId, each)).status, codeOf(await put(caseId, each))]).toEqual([400, 'request-invalid']);
+    expect(codeOf(await put(await openCase(), entry))).toBe('request-invalid');
+    expect((await readState(caseId)).room.entries).toBe(0);
+    expect((await put(caseId, entry)).status).toBe(200);
+    expect((await readState(caseId)).room.entries).toBe(1);
   });
 });
 
