@@ -7,7 +7,7 @@ import type { RemedyRow } from '../verdict/remedy-board.ts';
 import { WITNESS_KINDS } from '../verdict/verdict-types.ts';
 import type { RoomEntry } from './room-types.ts';
 
-type VerdictEntry = Extract<RoomEntry, { is: 'verdict' }>;
+export type VerdictEntry = Extract<RoomEntry, { is: 'verdict' }>;
 /** Bounds of the room's log (room-schemas.ts), signs. */
 const MOST_DETAIL = 200;
 const MOST_NEXT = 300;

@@ -4,6 +4,8 @@ import { makeCatalogue } from './catalogue.ts';
 export const ROOM_LOG_EN = makeCatalogue({
   recordDiffers: 'Record {record} has the number of another tap that the log holds.',
   recordDiffersNext: 'Give it a number of its own and send it again.',
+  verdictNotShown: 'Record {record} is a verdict that was not shown so to a reader of this case.',
+  verdictNotShownNext: 'Show the verdict on the Result page and put it on the wall from there.',
   placeNotYours: 'A paired remote logs as remote, and only as that.',
   placeNotYoursNext: 'Pair it again at the desk.',
   pairingUnknown: 'This code is not good: it was mistyped, used already, or is too old.',

@@ -1,7 +1,12 @@
-import { fail, succeed } from '../../../core/result.ts';
+import { formatCanonical } from '../../../core/audit/format-canonical.ts';
+import { fail, succeed, type Result } from '../../../core/result.ts';
+import { makeVerdictEntry, type VerdictEntry } from '../../../core/room/make-verdict-entry.ts';
+import type { RoomRecord } from '../../../core/room/room-types.ts';
 import { formatText } from '../../../core/text/catalogue.ts';
 import { ROOM_LOG_EN } from '../../../core/text/room-log-en.ts';
+import type { VerdictAnswer } from '../../../core/verdict/compose-verdict.ts';
 import { formatInstant } from '../../security/steady-clock.ts';
+import type { CaseStore } from '../../storage/store-types.ts';
 import { findAnyCaller, type Door } from '../door.ts';
 import type { Handlers } from '../handler-types.ts';
 import { readLastEventId } from '../stream-feed.ts';
@@ -16,6 +21,8 @@ export function makeRoomHandlers(door: Door): Pick<Handlers, RoomRoute> {
 
     async logRoom({ params: { caseId }, body: { records }, caller, session }, { store, feed }) {
       if (session!.scope && records.some((r) => r.place !== session!.scope!.kind)) return fail('not-allowed', ROOM_LOG_EN.placeNotYours, ROOM_LOG_EN.placeNotYoursNext);
+      const shown = await checkVerdicts(store, caseId, records);
+      if (!shown.ok) return shown;
       const logged = await store.appendRecords({ caseId, by: caller!.personId, records });
       if (!logged.ok && logged.failure.code === 'record-differs') {
         // As a body of a wrong form: it never goes, however often it is sent.
@@ -47,3 +54,22 @@ export function makeRoomHandlers(door: Door): Pick<Handlers, RoomRoute> {
     },
   };
 }
+
+/** A verdict comes to the wall only as it was shown to a reader of this case: after the own grades, with the words it had then. */
+async function checkVerdicts(store: CaseStore, caseId: string, records: readonly RoomRecord[]): Promise<Result<null, string>> {
+  if (!records.some((r) => r.entry?.is === 'verdict')) return succeed(null);
+  const state = await store.readState(caseId);
+  if (!state.ok) return state;
+  for (const { entryId, entry } of records) {
+    if (entry?.is !== 'verdict') continue;
+    const isShown = state.value.result.shown.some((s) => s.what === 'verdict' && s.answerSha256 === entry.answerSha256);
+    const document = isShown ? await store.readDocument(entry.answerSha256) : null;
+    if (document && !document.ok && document.failure.code !== 'blob-unknown') return document;
+    const made = document?.ok ? makeVerdictEntry(JSON.parse(document.value.text) as VerdictAnswer, entry.answerSha256) : null;
+    if (made && nameGrades(made) === nameGrades(entry)) continue;
+    return fail('request-invalid', formatText(ROOM_LOG_EN, 'verdictNotShown', { record: entryId }), ROOM_LOG_EN.verdictNotShownNext, { where: 'body.records' });
+  }
+  return succeed(null);
+}
+/** Sentences may be worded otherwise by a newer version; what is said of the leak and of each remedy may not. */
+const nameGrades = ({ word, side, witnesses, remedies }: VerdictEntry): string => formatCanonical({ word, side, witnesses, remedies: remedies.map(({ code, state }) => ({ code, state })) });
