@@ -208,8 +208,8 @@ describe.skipIf(!hasAll)('a result in the browser', { timeout: 240_000 }, () => 
 
   test('a run is joined, regions are proposed, moved by hand and by key, and measured', async () => {
     const { bytes } = makeContrastFile({ regurgitantFraction: 0.12 });
-    await page.setInputFiles('#result-angiogram .runs input[type=file]', { name: 'run.dcm', mimeType: 'application/dicom', buffer: Buffer.from(bytes) });
-    await page.locator('.run-regions .frame-grey').waitFor();
+    await page.setInputFiles('#result-angiogram .runs input[type=file]', { name: 'run.dcm', mimeType: 'application/dicom', buffer: Buffer.from(bytes) }, { timeout: 90_000 });
+    await page.locator('.run-regions .frame-grey').waitFor({ timeout: 60_000 });
     await page.locator('.run-regions [name=rate]').fill('72');
     await page.locator('.run-regions [name=loading]').fill('no pressor');
     await page.getByRole('button', { name: RESULT_PAGE_EN.propose }).click();

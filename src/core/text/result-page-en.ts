@@ -152,7 +152,7 @@ export const RESULT_PAGE_EN = makeCatalogue({
   'flag-breathing': 'the entry “Patient breathes” below',
   'flag-baseline': 'a recording of before any balloon',
   'flag-output': 'the entry “Cardiac output” below',
-  'flag-line': 'the flush in one of the recordings',
+  'flag-line': 'a flush that is in the recording itself',
   traceTitle: 'Curves',
   traceCaption: 'Aorta thick, ventricle dashed, ECG thin below. Filled marks on top: beats that count; open marks: left out.',
   traceDesc: '{channels}; {beats} beats that count and {left} left out in this stretch.',
