@@ -218,5 +218,8 @@ describe('explainLowDiastole', () => {
   });
   test('a finding about the line speaks for the line', () => {
     expect(weights({ ...NORMAL, diastolic: 45, quality: [finding('zero-doubtful', 'Zero is doubtful.', 'Zero it.', 'doubt')] })['line']).toBe('for');
+    // An untested line is neither clean nor at fault; one that was tested and found good is clean.
+    expect(weights({ ...NORMAL, diastolic: 45, quality: [finding('line-unknown', 'No flush.', 'Flush it.', 'doubt')] })['line']).toBe('cannot say');
+    expect(weights({ ...NORMAL, diastolic: 45, quality: [] })['line']).toBe('against');
   });
 });

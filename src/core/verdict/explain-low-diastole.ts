@@ -127,7 +127,10 @@ const WEIGH: Readonly<Record<DiastoleCause, (known: Known) => readonly Said[]>> 
   ventricle: (k) => [weigh(k, 'filling', 'filling-high', 'against', 'for')],
   line: ({ answer }) => {
     const found = answer.quality.filter((q) => LINE_CODES.has(q.code));
-    return found.length > 0 ? found.map((q): Said => ['for', q.text]) : [['against', VERDICT_EN.lineClean]];
+    if (found.length > 0) return found.map((q): Said => ['for', q.text]);
+    // Nobody knows how the line answers: then it is not clean, and not at fault either.
+    const untested = answer.quality.find((q) => q.code === 'line-unknown' && q.channel !== 'ventricular');
+    return [untested ? ['unknown', untested.text] : ['against', VERDICT_EN.lineClean]];
   },
 };
 const LINE_CODES: ReadonlySet<string> = new Set(['zero-doubtful', 'line-damped', 'line-rings', 'pressure-drifts', 'catheter-whips', 'pressure-clipped-low', 'unit-looks-kpa', 'channels-swapped']);

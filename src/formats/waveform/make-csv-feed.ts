@@ -3,7 +3,7 @@ import type { Reason } from '../../core/units/fact.ts';
 import { findLineEnd, HASH, readCells, readNumbers, skipLineEnd } from './csv-cells.ts';
 import { findTimeGrid } from './find-time-grid.ts';
 import { readChannels, type ReadChannel } from './make-channels.ts';
-import { makeClock } from './parse-csv-recording.ts';
+import { makeClock, makeRepeatFinding, MOST_REPEATED_SHARE } from './parse-csv-recording.ts';
 import { readCsvHead, type CsvHead } from './read-csv-head.ts';
 import type { ChannelMapFailureCode, CsvFailureCode, RecordingOptions } from './waveform-types.ts';
 
@@ -65,7 +65,7 @@ export function makeCsvFeed(options: RecordingOptions = {}): CsvFeed {
   let channels: readonly ReadChannel[] = [];
   let grid: Grid | null = null;
   let [clock, findings] = [null as ReturnType<typeof makeClock> | null, [] as Reason[]];
-  let [rows, broken] = [0, 0];
+  let [rows, broken, repeated] = [0, 0, 0];
   let failure: Failure<CsvFeedFailureCode> | null = null;
   /** Rows of this call: time, then a value for each channel. */
   let pending: Float64Array[] = [];
@@ -94,6 +94,10 @@ export function makeCsvFeed(options: RecordingOptions = {}): CsvFeed {
     if (broken > Math.max(FEWEST_BROKEN, MOST_BROKEN_SHARE * (rows + broken))) {
       return stop(fail('csv-rows-differ', `${broken} of ${rows + broken} rows have another number of cells than the header.`, 'Look at what the recorder sends; part the cells by semicolons where numbers have a decimal comma.', { broken }).failure);
     }
+    leaveRepeatsOut();
+    if (repeated > Math.max(FEWEST_BROKEN, MOST_REPEATED_SHARE * rows)) {
+      return stop(fail('time-repeats', `${repeated} of ${rows} rows have the time of the row before.`, 'Send times with more decimals: each row needs its own.', { repeated }).failure);
+    }
     if (pending.length === 0) return succeed(null);
     if (grid === null) {
       const span = pending.at(-1)![0]! - pending[0]![0]!;
@@ -107,6 +111,20 @@ export function makeCsvFeed(options: RecordingOptions = {}): CsvFeed {
       grid = { samplesPerS: isWhole ? whole : found.value.samplesPerS, startS, place: -1, anchorPlace: 0, anchorS: startS, lastS: startS };
     }
     return placeRows(grid);
+  };
+
+  /** The first row of a time stays; how many were left out is said once a call. */
+  const leaveRepeatsOut = (): void => {
+    const before = pending.length;
+    let lastS = grid === null || grid.place < 0 ? NaN : grid.lastS;
+    pending = pending.filter(([atS]) => {
+      const isNew = atS !== lastS;
+      lastS = atS!;
+      return isNew;
+    });
+    if (before === pending.length) return;
+    repeated += before - pending.length;
+    findings.push(makeRepeatFinding(before - pending.length, before));
   };
 
   const readLines = (isEnd: boolean): void => {
@@ -147,7 +165,6 @@ export function makeCsvFeed(options: RecordingOptions = {}): CsvFeed {
       const step = row[0]! - at.lastS;
       const isFirst = at.place < 0;
       if (!isFirst && step < 0) return stop(fail('time-goes-back', `The time goes back by ${Number((-step).toPrecision(4))} s.`, 'Start a new reading: the recorder was set back, or another recording follows.', { stepS: Number(step.toPrecision(4)) }).failure);
-      if (!isFirst && step === 0) return stop(fail('time-repeats', 'Two rows have the same time.', 'Send times with more decimals: each row needs its own.').failure);
       if (step > LONGEST_PAUSE_S) return stop(fail('time-uneven', `Nothing was sent for ${Math.round(step)} s.`, 'Start a new reading: this is another recording.', { pauseS: Math.round(step) }).failure);
       let next = at.place + 1;
       const off = (row[0]! - at.anchorS) * at.samplesPerS - (next - at.anchorPlace);

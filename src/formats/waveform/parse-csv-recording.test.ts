@@ -108,6 +108,18 @@ describe('parseCsvRecording', () => {
     expect(codes(read(`${PLAIN}2.000,8`))).toEqual(['rows-left-out']);
   });
 
+  test('a row sent twice is left out and named, and the rest is as without it', () => {
+    const lines = PLAIN.trimEnd().split('\n');
+    const twice = [...lines.slice(0, 50), lines[49]!.replace(/,.*/, ',1,1'), ...lines.slice(50)].join('\n');
+    const [plain, recording] = [read(PLAIN), read(twice)];
+    expect(codes(recording)).toEqual(['rows-repeat']);
+    expect(recording.channels.map((c) => [...c.samples])).toEqual(plain.channels.map((c) => [...c.samples]));
+    const feed = makeCsvFeed();
+    const part = feed.append(encode(`${twice}\n`));
+    expect(part.ok && part.value?.findings.map((f) => f.code)).toEqual(['rows-repeat']);
+    expect(part.ok && part.value?.samples.map((each) => [...each])).toEqual(plain.channels.map((c) => [...c.samples]));
+  });
+
   test.each([
     ['time that goes back', 'time-goes-back', 'time (s),AO (mmHg)\n0,1\n0.004,2\n0.002,3\n0.006,3'],
     ['times that repeat', 'time-repeats', 'time (s),AO (mmHg)\n0.00,1\n0.00,2\n0.01,3\n0.01,3'],
@@ -170,7 +182,7 @@ describe(`makeCsvFeed (seed ${seed})`, () => {
 
   test('a failure stays: time that goes back, a pause that is another recording, no header', () => {
     const start = PLAIN.slice(0, PLAIN.indexOf('1.400,'));
-    for (const [row, code] of [['1.0,1,1\n', 'time-goes-back'], ['1.396,1,1\n', 'time-repeats'], ['900,1,1\n', 'time-uneven'], ['x\n'.repeat(30), 'csv-rows-differ']] as const) {
+    for (const [row, code] of [['1.0,1,1\n', 'time-goes-back'], ['1.396,1,1\n'.repeat(5), 'time-repeats'], ['900,1,1\n', 'time-uneven'], ['x\n'.repeat(30), 'csv-rows-differ']] as const) {
       const feed = makeCsvFeed();
       feed.append(encode(start));
       const bad = feed.append(encode(row));

@@ -14,6 +14,8 @@ export type CsvRecordingFailureCode = CsvFailureCode | ChannelMapFailureCode | '
 const MOST_BROKEN_SHARE = 0.05;
 /** A column is text and no signal when more of its cells than this are no numbers. */
 const MOST_TEXT_SHARE = 0.5;
+/** Rows that say the time of the row before are left out up to this share; of more, nobody knows which times are meant. */
+export const MOST_REPEATED_SHARE = 0.01;
 const HALF_DAY_S = 43_200;
 
 /**
@@ -27,9 +29,9 @@ export function parseCsvRecording(file: Uint8Array, options: RecordingOptions = 
   const bytes = makeUtf8(file);
   const head = readCsvHead(bytes, true)!;
   if (!head.ok) return head;
-  const rows = readRows(bytes, head.value);
-  if (!rows.ok) return rows;
-  const { timesS, columns, findings, startedAt } = rows.value;
+  const read = readRows(bytes, head.value);
+  if (!read.ok) return read;
+  const { timesS, columns, findings, startedAt } = leaveRepeatsOut(read.value);
   const grid = findTimeGrid(timesS, Math.floor(MOST_SAMPLES / Math.max(1, columns.length)));
   if (!grid.ok) return grid;
   const { samplesPerS, length, missing, gaps } = grid.value;
@@ -112,6 +114,22 @@ function readRows(bytes: Uint8Array, head: CsvHead): Result<ReadRows, CsvFailure
   if (columns.length === 0) return fail('csv-empty', 'No column beside the time holds numbers.', 'Check the decimal sign and the separator, and export again.', { columns: head.columns });
   return succeed({ timesS: timesS.subarray(0, rows), columns, findings, startedAt: clock?.startedAt() ?? null });
 }
+
+/** A row sent twice: the first of a time stays. Where many repeat, all stay and the time grid refuses them. */
+function leaveRepeatsOut(read: ReadRows): ReadRows {
+  const { timesS, columns, findings } = read;
+  const kept: number[] = [];
+  for (let i = 0; i < timesS.length; i++) if (i === 0 || timesS[i] !== timesS[i - 1]) kept.push(i);
+  const repeats = timesS.length - kept.length;
+  if (repeats === 0 || repeats > MOST_REPEATED_SHARE * timesS.length) return read;
+  return {
+    ...read, timesS: Float64Array.from(kept, (i) => timesS[i]!), columns: columns.map((c) => ({ ...c, samples: Float32Array.from(kept, (i) => c.samples[i]!) })),
+    findings: [...findings, makeRepeatFinding(repeats, timesS.length)],
+  };
+}
+export const makeRepeatFinding = (repeats: number, rows: number): Reason => ({
+  code: 'rows-repeat', text: `${repeats} of ${rows} rows have the time of the row before and were left out.`, next: 'Look at how the recorder sends; export times with more decimals if rows of their own were meant.',
+});
 
 /** Clock times to seconds; past midnight they run on. */
 export function makeClock(): ((text: string) => number) & { startedAt(): string | null } {
