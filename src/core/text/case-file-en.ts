@@ -169,7 +169,7 @@ export const CASE_FILE_EN = makeCatalogue({
   showHoles: 'room: {count} records of {pages} pages never arrived',
   gradeBreach: 'The order of own grades before the verdict does not hold at event {seq}: {text}.',
   gradeBreachNext: 'Find out how it came to be shown; readings of that round are not independent of one another.',
-  besideMissing: 'A recording needs --moment and --taken-at, a report of an echo --echo and --taken-at (ISO 8601 UTC with milliseconds); a reason has three signs and more.',
+  besideMissing: 'A recording needs --moment, an ECG --ecg, a run --angiogram, a report of an echo --echo, each with --taken-at (ISO 8601 UTC with milliseconds); a reason has three signs and more.',
   besideMissingNext: 'Say them beside the file.',
   identityBecause: 'Look at the machine’s own screen, and say with --because why this file belongs to the case; or enter name, birth date and number.',
   witnessUnknown: 'The case has no such witness.',
@@ -178,5 +178,7 @@ export const CASE_FILE_EN = makeCatalogue({
   takenAtOption: 'when it was taken, ISO 8601 UTC with milliseconds',
   channelsOption: 'which channel is what, as for trinadir pressure',
   echoOption: 'the file is a structured report of this echo; a new name begins one',
+  ecgOption: 'the file is an ECG record of this moment',
+  angiogramOption: 'the file is an angiographic run with contrast',
   becauseOption: 'why a file that does not name this patient belongs to the case',
 });

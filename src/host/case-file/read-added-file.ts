@@ -4,7 +4,6 @@ import { z } from 'zod';
 import type { NewCaseEvent } from '../../core/case/case-events.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import { listOpenPoints } from '../../core/case/list-open-points.ts';
-import type { Plan } from '../../core/case/plan-types.ts';
 import type { PatientFacts } from '../../core/device/device-types.ts';
 import { makePatientFacts } from '../../core/patient/make-patient-facts.ts';
 import { checkEntry, findField } from '../../core/patient/referral-fields.ts';
@@ -20,6 +19,7 @@ import { parseRhythmRules } from '../../formats/tables/parse-rhythm-rules.ts';
 import { parseRules } from '../../formats/tables/parse-rules.ts';
 import { isChangedAfterSigning } from '../cli/signed-hash.ts';
 import { hashText } from '../storage/hash-chain.ts';
+import type { AddedFile } from './added-file-types.ts';
 import { describeIssue } from './event-schemas.ts';
 import { readUpTo } from './open-case-folder.ts';
 import { decodeText, parseShallow } from './parse-case.ts';
@@ -29,15 +29,6 @@ import { readCasePlan } from './read-case-documents.ts';
 const MOST_FILE_BYTES = 64 << 20;
 const PLAN_FILE = 'plan.json';
 type Value = string | number | boolean | null;
-
-/** What a handed file means for a case: a document to keep first, and the events that follow from it. */
-export interface AddedFile {
-  readonly what: string;
-  /** Kept byte for byte, so that its hash is that of the file. */
-  readonly document: string | null;
-  /** Decided on the case as it stands when it is written. Fails case-plan-differs, case-plan-training, entries-doubt-unknown. */
-  listEvents(state: CaseState, plan: Plan | null): Result<readonly NewCaseEvent[], string>;
-}
 
 const value = z.union([shortText(400), z.number(), z.boolean(), z.null()]);
 const entries = z.record(z.string().regex(/^[a-zA-Z][a-zA-Z0-9.-]{1,60}$/), value);
@@ -55,8 +46,8 @@ const ENTRIES = z.strictObject({
 });
 
 /**
- * A file for `case add`, by its own `format`; with a moment a recording of pressures, with an echo the report of one. A folder
- * stands for the plan.json in it.
+ * A file for `case add`, by its own `format`; with what is said beside it a recording of pressures, an ECG record, a run with
+ * contrast, or the report of an echo. A folder stands for the plan.json in it.
  * Fails     file-unreadable, file-not-json, file-other-format, table-changed, table-not-signed, entries-invalid, entries-empty,
  *           and as the parser of its format and readAddedMeasurement
  */
@@ -64,7 +55,7 @@ export async function readAddedFile(path: string, beside: AddedBeside = {}): Pro
   const isFolder = await stat(path).then((found) => found.isDirectory(), () => false);
   const bytes = await readUpTo(isFolder ? join(path, PLAN_FILE) : path, MOST_FILE_BYTES);
   if (!bytes) return fail('file-unreadable', CASE_FILE_EN.fileUnreadable, CASE_FILE_EN.fileUnreadableNext);
-  if (!isFolder && (beside.moment !== undefined || beside.echo !== undefined)) return readAddedMeasurement(path, bytes, beside);
+  if (!isFolder && isMeasurement(beside)) return readAddedMeasurement(path, bytes, beside);
   const text = decodeText(bytes);
   const content = text === null ? undefined : parseShallow(text);
   if (text === null || content === undefined) return fail('file-not-json', CASE_FILE_EN.fileNotJson, CASE_FILE_EN.fileNotJsonNext);
@@ -80,6 +71,8 @@ export async function readAddedFile(path: string, beside: AddedBeside = {}): Pro
     default: return fail('file-other-format', CASE_FILE_EN.fileOther, CASE_FILE_EN.fileOtherNext);
   }
 }
+
+const isMeasurement = ({ moment, echo, ecg, angiogram }: AddedBeside): boolean => moment !== undefined || echo !== undefined || ecg !== undefined || angiogram === true;
 
 function readPlanFile(text: string): Result<AddedFile, string> {
   const parsed = readCasePlan(text);

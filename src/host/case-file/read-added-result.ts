@@ -1,26 +1,24 @@
 import { createHash, randomBytes } from 'node:crypto';
 import { z } from 'zod';
 import { formatCanonical } from '../../core/audit/format-canonical.ts';
-import { compareIdentity, type PatientIdentity } from '../../core/case/compare-identity.ts';
 import { checkEntryKind } from '../../core/case/entry-kinds.ts';
-import type { IdentityCheck, NewCaseEvent } from '../../core/case/case-events.ts';
+import type { NewCaseEvent } from '../../core/case/case-events.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import type { EcgWords, RecordingMoment, SealedGrade } from '../../core/case/result-events.ts';
 import { findEchoField } from '../../core/echo/echo-fields.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
-import { formatText } from '../../core/text/catalogue.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
-import { RECORDINGS_EN } from '../../core/text/recordings-en.ts';
 import type { EcgMoment } from '../../core/rhythm/rhythm-types.ts';
 import { checkResultEntry } from '../../core/verdict/result-fields.ts';
 import { ECG_MOMENT, ID, INSTANT, PERSON_EVENT, shortText, WITNESS_NOTE } from '../../formats/api/case-schemas.ts';
 import { readStamp } from '../cli/clock.ts';
-import { listIdentityFields } from '../jobs/describe-identity.ts';
-import { readEntered } from '../jobs/desk-job-types.ts';
+import type { ContrastSaid } from '../cli/contrast-said.ts';
 import { readEchoFile } from '../jobs/echo-jobs.ts';
 import { readPressure } from '../jobs/pressure-jobs.ts';
 import { hashText } from '../storage/hash-chain.ts';
-import type { AddedFile } from './read-added-file.ts';
+import { judgeAddedIdentity } from './judge-added-identity.ts';
+import type { AddedFile } from './added-file-types.ts';
+import { readAddedEcg, readAddedRun } from './read-added-run.ts';
 
 /** What is said beside a recording or an echo report that is added. */
 export interface AddedBeside {
@@ -30,19 +28,28 @@ export interface AddedBeside {
   readonly channels?: string | undefined;
   /** The echo that a report belongs to; it is begun when it is new. */
   readonly echo?: string | undefined;
+  /** An ECG record, and of which moment. */
+  readonly ecg?: EcgMoment | undefined;
+  /** An angiographic run with contrast. */
+  readonly angiogram?: boolean | undefined;
+  /** What is said of that run. */
+  readonly said?: ContrastSaid | undefined;
   /** Why a file that does not name this patient belongs to the case. */
   readonly because?: string | undefined;
 }
 
 /**
- * A recording of pressures, or the structured report of an echo, for a case file: measured here, its answer kept as a document. Its
+ * A recording of pressures, an ECG record, a run with contrast, or the structured report of an echo, for a case file: measured here, its answer kept as a document. Its
  * own bytes stay where they are; the log names them by their hash, as it does for runs.
- * Fails     added-beside-missing, file-identity-differs, file-identity-open, and as the readers
+ * Fails     added-beside-missing, file-identity-differs, file-identity-open, and as the readers, readAddedRun and readAddedEcg
  */
 export async function readAddedMeasurement(path: string, bytes: Uint8Array, beside: AddedBeside): Promise<Result<AddedFile, string>> {
   const { takenAt } = beside;
   if (takenAt === undefined || !INSTANT.safeParse(takenAt).success || (beside.because !== undefined && beside.because.trim().length < 3)) return failBeside();
   const blobSha256 = createHash('sha256').update(bytes).digest('hex');
+  const taken = { takenAt, because: beside.because ?? null };
+  if (beside.angiogram === true) return readAddedRun(path, bytes, beside.said ?? {}, taken);
+  if (beside.ecg !== undefined) return readAddedEcg(path, bytes, beside.ecg, beside.channels ?? null, taken);
   if (beside.echo !== undefined) return readReport(path, blobSha256, beside.echo, takenAt, beside.because ?? null);
   return beside.moment === undefined ? failBeside() : readRecordingFile(path, blobSha256, beside.moment, takenAt, beside);
 }
@@ -60,7 +67,7 @@ function readRecordingFile(path: string, blobSha256: string, moment: RecordingMo
     what: 'recording', document,
     listEvents(state) {
       if (state.result.recordings.some((r) => r.recordingId === recordingId)) return succeed([]);
-      const compared = judgeIdentity(state, identity, because ?? null);
+      const compared = judgeAddedIdentity(state, identity, because ?? null);
       if (!compared.ok) return compared;
       const answerSha256 = document === null ? null : hashText(document);
       return succeed([{ kind: 'recording.joined', data: { recordingId, moment, blobSha256, answerSha256, refusal, format, channels: channels ?? null, takenAt, durationS, identity: compared.value } }]);
@@ -78,22 +85,12 @@ function readReport(path: string, blobSha256: string, echoId: string, takenAt: s
     listEvents(state) {
       const echo = state.result.echoes.find((e) => e.echoId === echoId);
       if (echo?.files.some((f) => f.blobSha256 === blobSha256)) return succeed([]);
-      const compared = judgeIdentity(state, identity, because);
+      const compared = judgeAddedIdentity(state, identity, because);
       if (!compared.ok) return compared;
       const begun: readonly NewCaseEvent[] = echo ? [] : [{ kind: 'echo.begun', data: { echoId, takenAt } }];
       return succeed([...begun, { kind: 'echo.joined', data: { echoId, blobSha256, is, fields, identity: compared.value } }]);
     },
   });
-}
-
-function judgeIdentity(state: CaseState, found: PatientIdentity, because: string | null): Result<IdentityCheck, string> {
-  const identity = compareIdentity(readEntered(state), found);
-  if (identity.verdict === 'same') return succeed({ ...identity, acceptedBecause: null });
-  if (because !== null) return succeed({ ...identity, acceptedBecause: because });
-  const isOther = identity.verdict === 'differs';
-  const fields = listIdentityFields(identity.fields, isOther ? 'differs' : 'missing');
-  return isOther ? fail('file-identity-differs', formatText(RECORDINGS_EN, 'identityDiffers', { fields }), CASE_FILE_EN.identityBecause, { fields })
-    : fail('file-identity-open', formatText(RECORDINGS_EN, 'identityOpen', { fields }), CASE_FILE_EN.identityBecause, { fields });
 }
 
 const value = z.union([shortText(400), z.number(), z.boolean(), z.null()]);

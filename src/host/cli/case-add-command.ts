@@ -20,7 +20,7 @@ export async function runCaseAddCommand(options: CaseAddOptions, io: CommandIo):
   const stop = (failure: Parameters<typeof refuse>[0]): number => refuse(failure, 'case add', options, io);
   const by = readWriter(options.by);
   if (!by.ok) return stop(by.failure);
-  const opened = await openWritableCase(options.dir, readNowMs);
+  const opened = await openWritableCase(options.dir, options.nowMs ?? readNowMs);
   if (!opened.ok) return stop(opened.failure);
   const { writer } = opened.value;
   const file = await readAddedFile(options.file, options);

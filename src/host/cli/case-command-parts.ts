@@ -13,6 +13,8 @@ export interface CaseOptions {
 }
 export interface WriteOptions extends CaseOptions {
   readonly by?: string | undefined;
+  /** The clock of the log; that of the machine unless the demo tells its invented hour. */
+  readonly nowMs?: (() => number) | undefined;
 }
 
 const USAGE = new Set([

@@ -42,7 +42,7 @@ export async function runCaseFreezeCommand(options: CaseFreezeOptions, io: Comma
   if (!by.ok) return stop(by.failure);
   const overrides = readOverrides(options.override ?? []);
   if (!overrides.ok) return stop(overrides.failure);
-  const opened = await openWritableCase(options.dir, readNowMs);
+  const opened = await openWritableCase(options.dir, options.nowMs ?? readNowMs);
   if (!opened.ok) return stop(opened.failure);
   const { writer } = opened.value;
   if (options.identifiers !== undefined) {
@@ -136,7 +136,7 @@ async function readBlockers(opened: WritableCase, state: CaseState, at: string):
 
 /** What stands in the way, as the case is after the identifiers and overrides were noted. */
 async function tellStanding(options: CaseFreezeOptions, io: CommandIo): Promise<void> {
-  const opened = await openWritableCase(options.dir, readNowMs);
+  const opened = await openWritableCase(options.dir, options.nowMs ?? readNowMs);
   if (!opened.ok) return;
   const { state } = opened.value;
   const plan = await readNewestPlan(opened.value, state.plan?.planSha256 ?? null);

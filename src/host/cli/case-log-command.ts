@@ -33,7 +33,7 @@ export async function runCaseLogCommand(options: CaseLogOptions, io: CommandIo):
   if (isOne === (options.stdin === true) || (options.takeBack === true && (options.corrects === undefined || options.kind !== undefined))) {
     return stop(fail('room-kind-missing', CASE_FILE_EN.kindMissing, CASE_FILE_EN.kindMissingNext).failure);
   }
-  const opened = await openWritableCase(options.dir, readNowMs);
+  const opened = await openWritableCase(options.dir, options.nowMs ?? readNowMs);
   if (!opened.ok) return stop(opened.failure);
   const maker = makeRecordMaker(clock);
   if (options.stdin === true) return logStream(opened.value.writer, maker, by.value, options, io);

@@ -25,7 +25,7 @@ export async function runCaseNewCommand(options: CaseNewOptions, io: CommandIo):
     const isDate = checked.error.issues[0]?.path[0] === 'procedureOn';
     return stop((isDate ? fail('case-date-wrong', CASE_FILE_EN.dateWrong, CASE_FILE_EN.dateWrongNext) : fail('case-label-wrong', CASE_FILE_EN.labelWrong, CASE_FILE_EN.labelWrongNext)).failure);
   }
-  const nowMs = readNowMs();
+  const nowMs = (options.nowMs ?? readNowMs)();
   const about = { ...said, training: options.training === true, by: by.value, nowMs };
   const caseId = makeCaseId(about);
   const made = await makeCaseFolder(options.dir, { ...about, caseId });

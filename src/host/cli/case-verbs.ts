@@ -1,11 +1,14 @@
-import { Option, type Command } from 'commander';
+import { InvalidArgumentError, Option, type Command } from 'commander';
 import { fail } from '../../core/result.ts';
+import { ECG_MOMENTS } from '../../core/rhythm/rhythm-types.ts';
 import { CASE_FILE_EN } from '../../core/text/case-file-en.ts';
+import { CONTRAST_EN } from '../../core/text/contrast-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { SERVER_EN } from '../../core/text/server-en.ts';
 import type { CaseExportOptions } from './case-export-command.ts';
 import type { AddedBeside } from '../case-file/read-added-result.ts';
 import type { CommandIo } from './command-io.ts';
+import { parseSaid, type ContrastSaid } from './contrast-said.ts';
 import { EXIT } from './exit-codes.ts';
 import { reportFailure } from './report-failure.ts';
 
@@ -24,6 +27,12 @@ type Finish = (exitCode: number) => void;
 async function findPlace({ data, db }: Place) {
   const { findDataFolder, findDbUrl } = await import('./serve-command.ts');
   return { dataFolder: findDataFolder(data), dbUrl: findDbUrl(db) };
+}
+
+function readSaid(text: string): ContrastSaid {
+  const said = parseSaid(text);
+  if (said === null) throw new InvalidArgumentError(CONTRAST_EN.saidWrong);
+  return said;
 }
 
 /** A verb of a case, with its worked line. */
@@ -66,6 +75,9 @@ export function addCaseVerbs(program: Command, io: CommandIo, finish: Finish): v
     .option('--taken-at <instant>', CASE_FILE_EN.takenAtOption)
     .option('--channels <map>', CASE_FILE_EN.channelsOption)
     .option('--echo <id>', CASE_FILE_EN.echoOption)
+    .addOption(new Option('--ecg <moment>', CASE_FILE_EN.ecgOption).choices(ECG_MOMENTS))
+    .option('--angiogram', CASE_FILE_EN.angiogramOption)
+    .option('--said <words>', CONTRAST_EN.saidOption, readSaid)
     .option('--because <reason>', CASE_FILE_EN.becauseOption)
     .action(async (dir: string, file: string, options: Shared & AddedBeside) => {
       const { runCaseAddCommand } = await import('./case-add-command.ts');

@@ -3,6 +3,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
 import { fail, succeed } from '../../core/result.ts';
+import { formatText } from '../../core/text/catalogue.ts';
+import { DEMO_EN } from '../../core/text/demo-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import { parsePatient } from '../../formats/tables/parse-patient.ts';
 import { exitOfDesk } from './exit-codes.ts';
@@ -13,7 +15,7 @@ afterAll(() => rmSync(base, { recursive: true, force: true }));
 
 const DESK = 'http://127.0.0.1:8471/start/secret';
 interface Heard { out: string; err: string; steps: unknown[] }
-function makeTrial(codes: { ct?: number; plan?: number; desk?: string } = {}): Heard & { io: Parameters<typeof runDemoCommand>[1]; steps: unknown[]; demoSteps: DemoSteps } {
+function makeTrial(codes: { ct?: number; plan?: number; result?: number; desk?: string } = {}): Heard & { io: Parameters<typeof runDemoCommand>[1]; steps: unknown[]; demoSteps: DemoSteps } {
   const heard: Heard = { out: '', err: '', steps: [] };
   const io = { out: (t: string) => void (heard.out += t), err: (t: string) => void (heard.err += t), isTerminal: false };
   const demoSteps: DemoSteps = {
@@ -32,6 +34,15 @@ function makeTrial(codes: { ct?: number; plan?: number; desk?: string } = {}): H
       writeFileSync(join(plan, 'surfaces', 'root.stl'), 'solid');
       stepIo.out('{"format":"trinadir.plan/1"}');
       return codes.plan ?? 0;
+    },
+    async answerResult({ resultFolder, recordsFolder, caseFolder }, options, stepIo) {
+      heard.steps.push(['result', resultFolder, caseFolder, options]);
+      for (const [place, name] of [[resultFolder, 'verdict.json'], [recordsFolder, 'aortogram.dcm']] as const) {
+        mkdirSync(place, { recursive: true });
+        writeFileSync(join(place, name), '{}');
+      }
+      stepIo.out('{"verdict":null}');
+      return codes.result ?? 0;
     },
     async openDesk({ ctFolder, dataFolder, planFolder, port, replace }) {
       heard.steps.push(['desk', ctFolder, dataFolder, planFolder, port, replace]);
@@ -54,15 +65,16 @@ describe('runDemoCommand', () => {
     const out = join(base, 'a');
     expect(await runOnce(trial, { out })).toBe(0);
     const plain = { replace: false, quiet: false };
-    expect(trial.steps).toEqual([['ct', join(out, 'ct'), plain], ['plan', join(out, 'ct'), join(out, 'plan'), plain]]);
+    expect(trial.steps).toEqual([['ct', join(out, 'ct'), plain], ['plan', join(out, 'ct'), join(out, 'plan'), plain], ['result', join(out, 'result'), join(out, 'case'), plain]]);
     expect(trial.err.startsWith(HOUSE_EN.caution)).toBe(true);
     expect(trial.err).toContain(HOUSE_EN.training);
-    expect(trial.out).toBe(`The answers are in ${join(out, 'plan')}\n`);
+    const places = Object.fromEntries(['records', 'result', 'case'].map((name) => [name === 'case' ? 'caseFolder' : name, join(out, name)])) as Record<'records' | 'result' | 'caseFolder', string>;
+    expect(trial.out).toBe(`The answers are in ${join(out, 'plan')}\n${formatText(DEMO_EN, 'released', places)}\n`);
   });
   test('with --json puts one document on standard output', async () => {
     const trial = makeTrial();
     await runOnce(trial, { out: join(base, 'b'), json: true, quiet: true });
-    expect(JSON.parse(trial.out)).toEqual({ folder: join(base, 'b'), files: ['plan.html', 'surfaces/root.stl'] });
+    expect(JSON.parse(trial.out)).toEqual({ folder: join(base, 'b'), files: ['plan.html', 'surfaces/root.stl'], records: ['aortogram.dcm'], result: ['verdict.json'], caseFolder: join(base, 'b', 'case') });
     expect(trial.err).toBe(`${HOUSE_EN.caution}\n(${HOUSE_EN.training})\n`); // the caution is not progress
   });
   test('stops with the exit code of the step that failed', async () => {
@@ -71,7 +83,9 @@ describe('runDemoCommand', () => {
     expect(first.steps.length).toBe(1);
     const second = makeTrial({ plan: 3 });
     expect(await runOnce(second, { out: join(base, 'd') })).toBe(3);
-    expect([first.out, second.out]).toEqual(['', '']);
+    const third = makeTrial({ result: 3 });
+    expect(await runOnce(third, { out: join(base, 'd') })).toBe(3);
+    expect([first.out, second.out, third.out]).toEqual(['', '', '']);
   });
   test('replaces a named folder only when told, its own always', async () => {
     for (const [options, replace] of [[{ out: join(base, 'e') }, false], [{ out: join(base, 'e'), replace: true }, true]] as const) {

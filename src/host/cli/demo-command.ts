@@ -3,6 +3,7 @@ import { join, resolve } from 'node:path';
 import { TRAINING_PATIENT } from '../../core/device/training-table.ts';
 import type { Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
+import { DEMO_EN } from '../../core/text/demo-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
 import type { CommandIo } from './command-io.ts';
 import type { DemoDesk, DemoDeskOptions } from './demo-desk.ts';
@@ -24,10 +25,25 @@ export interface DemoSteps {
   makeTrainingCt(ctFolder: string, options: { replace: boolean; quiet: boolean }, io: CommandIo): Promise<number>;
   /** `patientFile` is what the demo enters for its invented patient. */
   planCt(ctFolder: string, planFolder: string, patientFile: string, options: { replace: boolean; quiet: boolean }, io: CommandIo): Promise<number>;
+  /** Makes what is handed in after release and a case folder from it, and answers it; `places` says where. */
+  answerResult(places: ResultPlaces, options: { replace: boolean; quiet: boolean }, io: CommandIo): Promise<number>;
   /** Opens the desk with the CT handed in, planned, and the answers written to the plan folder. */
   openDesk(options: DemoDeskOptions, io: CommandIo): Promise<Result<DemoDesk, string>>;
   exitOf(code: string): number;
 }
+
+/** Where the training case lies from release on, beside its plan. */
+export interface ResultPlaces {
+  readonly ctFolder: string;
+  readonly fluoroscopyFolder: string;
+  readonly planFolder: string;
+  readonly recordsFolder: string;
+  readonly caseFolder: string;
+  readonly resultFolder: string;
+}
+const placeResult = (folder: string): ResultPlaces => ({
+  ctFolder: join(folder, 'ct'), fluoroscopyFolder: join(folder, 'fluoroscopy'), planFolder: join(folder, 'plan'), recordsFolder: join(folder, 'records'), caseFolder: join(folder, 'case'), resultFolder: join(folder, 'result'),
+});
 
 /** The demo's own place: made anew on each run. A folder that the person names is only replaced when they say so. */
 const OWN_FOLDER = join('out', 'demo');
@@ -40,8 +56,8 @@ async function listPages(folder: string): Promise<readonly string[]> {
 }
 
 /**
- * Makes the training CT. With `once` it plans it as any CT is planned from the command line, says where the answers are
- * and ends; otherwise it opens the desk on the stored training case and serves it on loopback, the answers written too.
+ * Makes the training CT. With `once` it plans it as any CT is planned from the command line, answers what comes after release too,
+ * says where the answers are and ends; otherwise it opens the desk on the stored training case and serves it on loopback, the answers written too.
  * `onEnd` gets what ends the serving (Ctrl-C by default).
  */
 export async function runDemoCommand(
@@ -65,16 +81,22 @@ export async function runDemoCommand(
   // Written beside the CT, as a person would hand it in; the folder is the demo's own or was asked for.
   await mkdir(folder, { recursive: true });
   await writeFile(join(folder, 'patient.json'), `${JSON.stringify(TRAINING_PATIENT, null, 1)}\n`);
-  const planFolder = join(folder, 'plan');
+  const places = placeResult(folder);
+  const { planFolder } = places;
   const isJson = options.json === true;
   const sayAnswers = async (): Promise<void> => {
-    if (isJson) io.out(`${JSON.stringify({ folder, files: await listPages(planFolder) })}\n`);
-    else io.out(`${formatText(HOUSE_EN, 'demoAnswers', { folder: planFolder })}\n`);
+    const { recordsFolder, resultFolder, caseFolder } = places;
+    const after = options.once ? { records: await listPages(recordsFolder), result: await listPages(resultFolder), caseFolder } : {};
+    if (isJson) return io.out(`${JSON.stringify({ folder, files: await listPages(planFolder), ...after })}\n`);
+    io.out(`${formatText(HOUSE_EN, 'demoAnswers', { folder: planFolder })}\n`);
+    if (options.once) io.out(`${formatText(DEMO_EN, 'released', { records: recordsFolder, result: resultFolder, caseFolder })}\n`);
   };
   if (options.once) {
     const plannedCode = await steps.planCt(join(folder, 'ct'), planFolder, join(folder, 'patient.json'), stepOptions, stepIo);
-    if (plannedCode === EXIT.answered) await sayAnswers();
-    return plannedCode;
+    if (plannedCode !== EXIT.answered) return plannedCode;
+    const resultCode = await steps.answerResult(places, stepOptions, stepIo);
+    if (resultCode === EXIT.answered) await sayAnswers();
+    return resultCode;
   }
   const desk = await steps.openDesk({ ...stepOptions, ctFolder: join(folder, 'ct'), dataFolder: join(folder, 'data'), planFolder, port: options.port, json: isJson }, stepIo);
   if (!desk.ok) {

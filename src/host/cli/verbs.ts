@@ -309,6 +309,10 @@ const DEMO_STEPS: DemoSteps = {
     const { runPlanCommand } = await import('./plan-command.ts');
     return runPlanCommand({ path: ctFolder, out: planFolder, patient: patientFile, ...options }, io);
   },
+  async answerResult(places, options, io) {
+    const { answerResult } = await import('./answer-result.ts');
+    return answerResult(places, options, io);
+  },
   async openDesk(options, io) {
     const { openDemoDesk } = await import('./demo-desk.ts');
     return openDemoDesk(options, io);

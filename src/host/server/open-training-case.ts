@@ -8,7 +8,7 @@ import { keepTrainingTables } from './handlers/table-handlers.ts';
 
 const { membranousSeptumMm, mitralClearanceMm, vesselMinMm } = TRAINING_PATIENT;
 /** What is entered for the invented patient; the planning values are those of the training table's patient. */
-const REFERRAL: Readonly<Record<string, string | number | boolean | undefined>> = {
+export const TRAINING_REFERRAL: Readonly<Record<string, string | number | boolean | undefined>> = {
   'identity.name': 'Training Phantom', 'identity.patientId': 'TRAINING-101', 'identity.birthDate': '1944-05-17', 'identity.sex': TRAINING_PATIENT.sex,
   'reason.question': SERVER_EN.trainingQuestion, 'reason.disease': 'stenosis', 'reason.nyha': 'III', 'reason.syncope': false, 'reason.angina': true,
   'body.heightCm': 162, 'body.weightKg': 68, 'body.creatinineUmolPerL': 94, 'body.haemoglobinGPerL': 124,
@@ -34,7 +34,7 @@ export async function openTrainingCase(store: CaseStore): Promise<Result<{ reado
   if (!added.ok) return added;
   const tables = await keepTrainingTables(store);
   if (!tables.ok) return tables;
-  const entered = Object.entries(REFERRAL).flatMap(([field, value]): NewCaseEvent[] => {
+  const entered = Object.entries(TRAINING_REFERRAL).flatMap(([field, value]): NewCaseEvent[] => {
     const about = findField(field);
     return value === undefined || about === null ? [] : [{ kind: 'referral.entered', data: { field, value, unit: about.kind === 'number' ? about.unit : null } }];
   });
