@@ -247,6 +247,13 @@ describe('own grade first', () => {
     const decided = (sha256: string) => write(caseId, one, { kind: 'result.decided', data: { decision: 'finish', because: 'As agreed at the table', answerSha256: sha256 } });
     expect((await decided(answer.answerSha256!)).status).toBe(200);
     expect(codeOf(await decided('a'.repeat(64)))).toBe('event-not-here');
+    // The same verdict again is the same document; one that says something else is logged, so that it can be decided over.
+    expect((await show(caseId, one)).json<ResultAnswer>().answerSha256).toBe(answer.answerSha256);
+    expect((await write(caseId, one, { kind: 'result.entered', data: { field: 'circulation.isStable', value: true } })).status).toBe(200);
+    const other = (await show(caseId, one)).json<ResultAnswer>();
+    expect(other.answerSha256).not.toBe(answer.answerSha256);
+    expect((await readState(caseId)).result.shown.filter((s) => s.what === 'verdict').map((s) => s.answerSha256)).toEqual([answer.answerSha256, other.answerSha256]);
+    expect((await decided(other.answerSha256!)).status).toBe(200);
   });
 
   test('a balloon begins a new round: all grade again, and nothing of the last round is shown for this one', async () => {

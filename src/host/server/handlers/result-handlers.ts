@@ -7,6 +7,7 @@ import { foldRoom } from '../../../core/room/fold-room.ts';
 import { formatText } from '../../../core/text/catalogue.ts';
 import { RECORDINGS_EN } from '../../../core/text/recordings-en.ts';
 import { readInstantMs } from '../../../core/units/iso-time.ts';
+import type { VerdictAnswer } from '../../../core/verdict/compose-verdict.ts';
 import type { VerdictCase } from '../../../core/verdict/verdict-case.ts';
 import { mayOpenGrade, placeReader, showResult, type ReaderPlace } from '../../../core/verdict/show-result.ts';
 import type { ResultAnswer } from '../../../formats/api/result-schemas.ts';
@@ -46,14 +47,15 @@ export function makeResultHandlers(door: Pick<Door, 'readNow'>): Pick<Handlers, 
         const { place, verdictCase, nameOf } = view.value;
         if (!place.maySee) return failGate(place, nameOf);
         const answer = showResult(verdictCase, personId, place, true, nameOf);
+        const before = place.hasSeen.verdict ? await readLastShown(services, verdictCase.state, personId) : null;
+        // The same verdict once more is the one that was logged: what goes to the wall or is decided over names that document.
+        if (before && nameVerdict(before.verdict) === nameVerdict(answer)) return succeed({ verdict: { ...before.verdict, gate: answer.gate, waiting: answer.waiting }, answerSha256: before.answerSha256, grades: listGrades(verdictCase, personId, place), isTraining: isTraining(verdictCase) });
         const kept = await keepShown(services, verdictCase.state, { ...answer, gate: { ...answer.gate, visibleTo: {} } });
         if (!kept.ok) return kept;
-        if (!place.hasSeen.verdict) {
-          // Written only on the very state that was judged: whoever became a reader meanwhile grades first.
-          const logged = await logShown(services, verdictCase.state, personId, 'verdict', kept.value);
-          if (!logged.ok && logged.failure.code === 'case-changed' && tries < MOST_TRIES) continue;
-          if (!logged.ok) return logged;
-        }
+        // Written only on the very state that was judged: whoever became a reader meanwhile grades first.
+        const logged = await logShown(services, verdictCase.state, personId, 'verdict', kept.value);
+        if (!logged.ok && logged.failure.code === 'case-changed' && tries < MOST_TRIES) continue;
+        if (!logged.ok) return logged;
         return succeed({ verdict: answer, answerSha256: kept.value, grades: listGrades(verdictCase, personId, place), isTraining: isTraining(verdictCase) });
       }
     },
@@ -109,6 +111,16 @@ async function answerResult(services: Services, door: Pick<Door, 'readNow'>, cas
     return succeed({ verdict: showResult(verdictCase, personId, place, isShown, nameOf), answerSha256: isShown ? last!.answerSha256 : null, grades, isTraining: isTraining(verdictCase) });
   }
 }
+
+/** The verdict that this person was shown last; null: it cannot be read. */
+async function readLastShown({ store }: Services, { result }: CaseState, personId: string): Promise<{ readonly verdict: VerdictAnswer; readonly answerSha256: string } | null> {
+  const last = result.shown.filter((s) => s.by === personId && s.what === 'verdict').at(-1);
+  const document = last ? await store.readDocument(last.answerSha256) : null;
+  return last && document?.ok ? { verdict: JSON.parse(document.value.text) as VerdictAnswer, answerSha256: last.answerSha256 } : null;
+}
+/** What makes two answers the same verdict: all but the time and the words that count minutes. */
+const nameVerdict = ({ verdict, settling, lowDiastole, remedies, sites }: VerdictAnswer): string =>
+  formatCanonical(JSON.parse(JSON.stringify({ verdict, settling, lowDiastole, remedies: remedies?.map(({ detail: _detail, ...row }) => row) ?? null, sites })));
 
 /** A document of the case: it names the case and the state that it was made from. */
 async function keepShown({ store }: Services, state: CaseState, content: object): Promise<Result<string, string>> {
