@@ -5,6 +5,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { makeStoredPlan } from '../../../test/support/frozen-fixture.ts';
 import type { ContrastAnswer } from '../../core/angiogram/contrast-types.ts';
 import type { PressureAnswer } from '../../core/haemodynamics/pressure-types.ts';
+import type { CaseState } from '../../core/case/fold-case.ts';
 import { TRAINING_PATIENT } from '../../core/device/training-table.ts';
 import { TRAINING_ECG } from '../../core/phantom/training-result.ts';
 import type { RhythmCase } from '../../core/rhythm-case/assemble-rhythm.ts';
@@ -63,6 +64,28 @@ describe('the training case after release', () => {
     expect(again.ok).toBe(true);
     if (again.ok) for (const name of ['echo', 'rhythm'] as const) expect(readAnswer(name)).toEqual({ note: TRAINING_NOTE, training: true, ...JSON.parse(JSON.stringify(again.value[name])) as object });
   });
+
+  test('case add takes each file once, and none without its time, its reason, or of another kind', async () => {
+    const dir = at('bare');
+    await ask('case', 'new', dir, '--label', 'A 7', '--training');
+    const [run, ecg, takenAt] = [join(places.recordsFolder, 'aortogram.dcm'), join(places.recordsFolder, 'ecg-before.csv'), '2026-03-02T10:00:00.000Z'];
+    const because = ['--taken-at', takenAt, '--because', 'Invented for a test'];
+    const refused = async (...words: readonly string[]): Promise<string> => {
+      let err = '';
+      await runMain(['case', 'add', dir, ...words, '--json'], { ...silent, err: (t) => void (err += t) });
+      return (JSON.parse(err.trimEnd().split('\n').at(-1)!) as { error: { code: string } }).error.code;
+    };
+    expect(await refused(ecg, '--ecg', 'post')).toBe('added-beside-missing');
+    expect(await refused(ecg, '--ecg', 'post', '--taken-at', takenAt)).toBe('file-identity-open');
+    expect(await refused(run, '--ecg', 'post', ...because)).not.toBe('ecg-none'); // no waveform at all
+    expect(await refused(ecg, '--angiogram', ...because)).toMatch(/^not-dicom|^no-dicom|dicom/);
+    for (const [words, what, events] of [[[run, '--angiogram'], 'angiogram', 3], [[ecg, '--ecg', 'post'], 'ECG', 1]] as const) {
+      expect(JSON.parse(await ask('case', 'add', dir, ...words, ...because))).toMatchObject({ added: what, events });
+      expect(JSON.parse(await ask('case', 'add', dir, ...words, ...because))).toMatchObject({ added: what, events: 0 });
+    }
+    const { result, runs } = (await openCaseFolder(dir) as { value: { state: CaseState } }).value.state;
+    expect([runs.length, result.angiograms.length, Object.keys(result.ecgs)]).toEqual([1, 1, ['post']]);
+  }, 60_000);
 
   test('three witnesses speak and agree on a leak that the model has; the grades of two readers open the verdict', () => {
     const { verdict, gate, isTraining } = readAnswer<VerdictAnswer>('verdict');

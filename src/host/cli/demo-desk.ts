@@ -6,12 +6,15 @@ import { exportPlan } from '../jobs/export-plan.ts';
 import { handInFolder, waitForPlan } from '../server/hand-in-folder.ts';
 import { handInRun } from '../server/join-run.ts';
 import { openDesk } from '../server/open-desk.ts';
+import { openReleasedCase } from '../server/open-released-case.ts';
 import { openTrainingCase } from '../server/open-training-case.ts';
 import { lockData } from '../storage/data-lock.ts';
+import { readSeed } from './answer-result.ts';
 import { readMadeBy } from './clock.ts';
 import type { CommandIo } from './command-io.ts';
 import { makeDefectTeller } from './serve-command.ts';
 import { makeProgressBar } from './progress-bar.ts';
+import { writeTrainingRecords } from './write-training-records.ts';
 
 export interface DemoDeskOptions {
   readonly ctFolder: string;
@@ -26,12 +29,13 @@ export interface DemoDesk {
   readonly startUrl: string;
   close(): Promise<void>;
 }
+const RELEASED_CASE = 'training-case-released';
 /** Says that a data folder is the demo's own; one without it is never emptied. */
 const MARK = 'training-case.txt';
 
 /**
  * The desk of the demo: an empty store, the training case in it, its CT handed in and planned by the desk's own jobs, the
- * answers written out too. Gives the address when everything is there.
+ * answers written out too, and a second case after release beside it. Gives the address when everything is there.
  * Fails     data-not-of-demo, and as the desk, the import and the plan
  */
 export async function openDemoDesk(options: DemoDeskOptions, io: CommandIo): Promise<Result<DemoDesk, string>> {
@@ -76,7 +80,12 @@ export async function openDemoDesk(options: DemoDeskOptions, io: CommandIo): Pro
       const joined = await handInRun(services, { caseId, by: personId, file: join(runsFolder, name), because: SERVER_EN.trainingIdentity });
       if (!joined.ok) return joined;
     }
-    return exportPlan(services, caseId, options.planFolder, options);
+    const exported = await exportPlan(services, caseId, options.planFolder, options);
+    if (!exported.ok) return exported;
+    // A second case with the same plan, released already: the first is left where its visitor freezes and releases it.
+    const recordsFolder = join(dirname(options.ctFolder), 'records');
+    await writeTrainingRecords(recordsFolder, await readSeed(options.ctFolder));
+    return openReleasedCase(services, { planned: caseId, caseId: RELEASED_CASE, by: personId, recordsFolder });
   }
 }
 
