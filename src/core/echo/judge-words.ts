@@ -7,16 +7,10 @@ import { citeRule, placeAgainst } from '../verdict/read-leak-rules.ts';
 import { findEchoRule, type EchoRuleCode } from './echo-rules.ts';
 import type { EchoWord, FlowWord, MismatchWord } from './echo-types.ts';
 
-/** Slack for differences of decimal numbers: 1.4 - 1.1 is a little below 0.3 in binary (checks EC-22). */
-export const LIMIT_SLACK = 1e-9;
-
 /** Where the band of a number lies against a limit that itself counts as `side` unless the rule is strict. */
 export function placeFact(fact: Fact, rule: Rule, side: 'below' | 'above'): 'below' | 'above' | 'open' | 'unknown' {
   if (fact.value === null || fact.low === null || fact.high === null) return 'unknown';
-  const limitIs = (side === 'below') === rule.strict ? 'above' : 'below';
-  const slack = LIMIT_SLACK * Math.max(1, Math.abs(rule.value));
-  const near = (v: number): number => (Math.abs(v - rule.value) <= slack ? rule.value : v);
-  return placeAgainst(near(fact.low), near(fact.high), rule.value, limitIs);
+  return placeAgainst(fact.low, fact.high, rule.value, (side === 'below') === rule.strict ? 'above' : 'below');
 }
 
 export const sayRule = (rule: Rule): string => formatText(ECHO_EN, 'ruleRead', { definition: rule.definition, source: citeRule(rule) });

@@ -47,6 +47,7 @@ export const VERDICT_EN = makeCatalogue({
   apart: 'The readings lie {minutes} min apart (limit {most}, {source}): the leak may have changed between them.',
   apartNext: 'Take the older reading again.',
   readersDiffer: 'Readers of {witness} exclude one another; both are kept, {low} to {high}.',
+  notCounted: 'Another reading of {witness}, by {by}, is not counted. {text}',
   readersDifferNext: 'Read it together once more, or have a third reader grade it unseen.',
 
   'measure-ar-index': 'AR index',

@@ -82,6 +82,27 @@ describe('several readers of one kind', () => {
     expect(fuseWitnesses(all, LINE).speaking[0]!.interval).toEqual([0, 0]);
     expect(fuseWitnesses([...all].reverse(), LINE).speaking[0]!.interval).toEqual([0, 0]);
   });
+  test('two of one reader at one instant both count, in any order', () => {
+    const all = [witness('echo', [0, 1], { method: 'b' }), witness('echo', [3, 4], { method: 'a' }), witness('pressure', [0, 1])];
+    for (const each of [all, [...all].reverse()]) expect(fuseWitnesses(each, LINE)).toMatchObject({ word: 'AGREE', reasons: [{ code: 'readers-differ' }], speaking: [{ kind: 'pressure' }, { interval: [0, 4], method: 'a; b' }] });
+  });
+  test('stand with the time and the rate of the newest, whoever read first', () => {
+    const all = [witness('echo', [0, 1], { by: 'A', at: older }), witness('echo', [0, 1], { by: 'B', at: '2026-03-02T10:13:00.000Z', heartRatePerMin: 60 }), witness('echo', [0, 1], { by: 'A', at: newer, heartRatePerMin: 90 })];
+    expect(fuseWitnesses(all, LINE).speaking[0]).toMatchObject({ at: newer, heartRatePerMin: 90, by: 'B, A' });
+  });
+  test('the oldest that counts tells whether the readings are of one moment', () => {
+    const all = [witness('echo', [0, 1], { by: 'A', at: '2026-03-02T10:01:00.000Z' }), witness('echo', [0, 1], { by: 'B', at: newer }), witness('pressure', [0, 1], { at: newer })];
+    expect(fuseWitnesses(all, LINE, findVerdictRule(VERDICT_RULES, 'leak-witnesses-apart')).reasons.map((r) => r.code)).toEqual(['witnesses-apart']);
+  });
+  test('one that may not speak while another does is named, unless it is of before the manoeuvre', () => {
+    const lack = { code: 'run-not-analysable', text: 'The run cannot be analysed.', next: 'Repeat the run.' };
+    const silent = witness('angiogram', null, { by: 'C', isValid: false, reasons: [lack] });
+    const found = fuseWitnesses([silent, witness('angiogram', [0, 1], { by: 'D' }), witness('echo', [0, 1])], LINE);
+    expect(found).toMatchObject({ word: 'AGREE', reasons: [{ code: 'reading-not-counted', next: 'Repeat the run.' }] });
+    expect(found.reasons[0]!.text).toContain('The run cannot be analysed.');
+    const old = { ...silent, reasons: [{ ...lack, code: 'witness-before-manoeuvre' }] };
+    expect(fuseWitnesses([old, witness('angiogram', [0, 1], { by: 'D' }), witness('echo', [0, 1])], LINE).reasons).toEqual([]);
+  });
   test('readings far apart in time are said to be', () => {
     const apart = findVerdictRule(VERDICT_RULES, 'leak-witnesses-apart');
     const read = (minute: string) => fuseWitnesses([witness('echo', [0, 1], { at: '2026-03-02T10:12:00.000Z' }), witness('pressure', [0, 1], { at: `2026-03-02T10:${minute}:00.000Z` })], LINE, apart).reasons.map((r) => r.code);

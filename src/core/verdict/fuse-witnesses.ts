@@ -37,13 +37,18 @@ export interface LeakVerdict {
  */
 export function fuseWitnesses(witnesses: readonly LeakWitness[], decisionLine: Rule | null, apart: Rule | null = null): LeakVerdict {
   const speaking: LeakWitness[] = [];
+  const counted: LeakWitness[] = [];
   const reasons: Reason[] = [];
   for (const kind of WITNESS_KINDS) {
-    const one = joinReaders(witnesses.filter((w) => w.kind === kind && w.isValid && w.interval !== null), reasons);
-    if (one) speaking.push(one);
+    const newest = listNewest(witnesses.filter((w) => w.kind === kind && w.isValid && w.interval !== null));
+    const one = joinReaders(newest, reasons);
+    if (one === null) continue;
+    speaking.push(one);
+    counted.push(...newest);
+    reasons.push(...nameUncounted(witnesses.filter((w) => w.kind === kind && !(w.isValid && w.interval !== null))));
   }
-  if (apart !== null && speaking.length > 1) {
-    const minutes = speaking.map((w) => readInstantMs(w.at) / 60_000);
+  if (apart !== null && counted.length > 1) {
+    const minutes = counted.map((w) => readInstantMs(w.at) / 60_000);
     const spread = Math.max(...minutes) - Math.min(...minutes);
     if (apart.strict ? spread > apart.value : spread >= apart.value) {
       reasons.push(makeReason('witnesses-apart', formatText(VERDICT_EN, 'apart', { minutes: showNumber(spread), most: String(apart.value), source: citeRule(apart) }), VERDICT_EN.apartNext));
@@ -69,21 +74,35 @@ export function fuseWitnesses(witnesses: readonly LeakWitness[], decisionLine: R
 
 export const areDisjoint = (a: LeakInterval, b: LeakInterval): boolean => a[1] < b[0] || b[1] < a[0];
 
-/** The newest of each reader; several readers speak as their hull, named when they exclude one another. */
-function joinReaders(all: readonly LeakWitness[], reasons: Reason[]): LeakWitness | null {
-  const newest = [...new Map([...all].sort((a, b) => readInstantMs(a.at) - readInstantMs(b.at)).map((w) => [w.by, w])).values()];
-  const [first] = newest;
-  if (!first) return null;
-  if (newest.length === 1) return first;
+const atMs = (w: LeakWitness): number => readInstantMs(w.at);
+const compareText = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
+
+/** The newest of each reader, both where two are of one instant; oldest first. */
+function listNewest(all: readonly LeakWitness[]): readonly LeakWitness[] {
+  return all.filter((w) => !all.some((o) => o.by === w.by && atMs(o) > atMs(w))).sort((a, b) => atMs(a) - atMs(b) || compareText(a.by, b.by) || compareText(a.method, b.method));
+}
+
+const TOO_OLD: ReadonlySet<string> = new Set(['witness-before-release', 'witness-before-manoeuvre']);
+/** A reading that may not speak while another of its kind does is named, unless it is merely of an earlier moment. */
+function nameUncounted(voids: readonly LeakWitness[]): readonly Reason[] {
+  return voids.filter((w) => !w.reasons.some((r) => TOO_OLD.has(r.code))).map((w) => makeReason('reading-not-counted', formatText(VERDICT_EN, 'notCounted', {
+    witness: VERDICT_EN[`kind-${w.kind}`], by: w.by, text: w.reasons.map((r) => r.text).join(' ') || VERDICT_EN.silent,
+  }), w.reasons[0]?.next ?? VERDICT_EN.silentNext));
+}
+
+/** Readers of one kind speak as their hull, named when they exclude one another. */
+function joinReaders(newest: readonly LeakWitness[], reasons: Reason[]): LeakWitness | null {
+  const last = newest.at(-1);
+  if (!last) return null;
+  if (newest.length === 1) return last;
   const [lows, highs] = [newest.map((w) => w.interval![0]), newest.map((w) => w.interval![1])];
   const hull: LeakInterval = [Math.min(...lows), Math.max(...highs)];
   if (Math.max(...lows) > Math.min(...highs)) {
-    const says = { witness: VERDICT_EN[`kind-${first.kind}`], low: showNumber(hull[0]), high: showNumber(hull[1]) };
+    const says = { witness: VERDICT_EN[`kind-${last.kind}`], low: showNumber(hull[0]), high: showNumber(hull[1]) };
     reasons.push(makeReason('readers-differ', formatText(VERDICT_EN, 'readersDiffer', says), VERDICT_EN.readersDifferNext));
   }
-  const last = newest.at(-1)!;
   return {
-    ...last, interval: hull, by: newest.map((w) => w.by).join(', '), method: [...new Set(newest.map((w) => w.method))].join('; '),
+    ...last, interval: hull, by: [...new Set(newest.map((w) => w.by))].join(', '), method: [...new Set(newest.map((w) => w.method))].join('; '),
     from: [...new Set(newest.flatMap((w) => w.from))], reasons: newest.flatMap((w) => w.reasons),
   };
 }

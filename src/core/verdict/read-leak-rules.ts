@@ -60,8 +60,14 @@ export function citeRule(rule: Rule): string {
   return `${rule.source}${edition}${rule.status === 'M' ? ' (unverified)' : ''}`;
 }
 
+/** Slack for decimal numbers in binary: 100 x (32.3 - 9.8) / 90 is a little below 25, and 1.4 - 1.1 below 0.3 (checks EC-22). */
+const LIMIT_SLACK = 1e-9;
+
 /** Where an interval lies against a limit: wholly below, wholly above, or both are possible. `limitIs`: on which side the limit itself counts. */
 export function placeAgainst(low: number, high: number, limit: number, limitIs: 'above' | 'below'): 'below' | 'above' | 'open' {
-  if (limitIs === 'above' ? high < limit : high <= limit) return 'below';
-  return (limitIs === 'above' ? low >= limit : low > limit) ? 'above' : 'open';
+  const slack = LIMIT_SLACK * Math.max(1, Math.abs(limit));
+  const near = (v: number): number => (Math.abs(v - limit) <= slack ? limit : v);
+  const [from, to] = [near(low), near(high)];
+  if (limitIs === 'above' ? to < limit : to <= limit) return 'below';
+  return (limitIs === 'above' ? from >= limit : from > limit) ? 'above' : 'open';
 }

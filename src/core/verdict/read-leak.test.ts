@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { replay, seed } from '../../../test/support/seed.ts';
 import { VERDICT_RULES, withRule } from '../../../test/support/verdict-fixtures.ts';
+import { computeArIndex, computeDiastolicDelta, computeRateAdjustedDelta } from '../haemodynamics/pressure-formulas.ts';
 import { LEAK_MEASURES, type LeakMeasure, type LeakMeasureCode } from './leak-measures.ts';
 import { showBeside } from './make-reason.ts';
 import { readLeakCuts, VERDICT_RULE_UNITS } from './read-leak-rules.ts';
@@ -40,6 +41,12 @@ describe('readLeak (published limits: just below, on, just above)', () => {
     expect(read('ar-index', 25.0)).toEqual([0, 2]);
     expect(read('ar-index', 24.1667)).toEqual([1, 3]);
     expect(read('ar-index', 30.7692)).toEqual([0, 1]);
+  });
+  test('decimal pressures whose index is 25, difference 18 or adjusted difference 25 stand on their limit, not a rounding below it', () => {
+    for (const [systolic, diastolic, end] of [[90, 32.3, 9.8], [100.4, 45.3, 20.2], [120.8, 50.3, 20.1]] as const) expect(read('ar-index', computeArIndex(systolic, diastolic, end)), `${systolic}`).toEqual([0, 2]);
+    expect(read('diastolic-delta', computeDiastolicDelta(32.2, 14.2))).toEqual([1, 4]);
+    expect(read('rate-adjusted-delta', computeRateAdjustedDelta(17.9, 5.4, 40))).toEqual([0, 3]);
+    expect(read('ar-index', 25 - 1e-6)).toEqual([1, 3]);
   });
   test('HD-02 the published class means lie in the intervals of their own classes', () => {
     const means: readonly (readonly [number, number])[] = [[31.7, 0], [28.0, 1], [19.6, 2], [7.6, 4]];
