@@ -63,8 +63,7 @@ function compareQuantity(question: Comparison, scene: RuleScene): Leg {
       return { ...broken!, truth: isBothVoid ? 'void' : 'unknown', next: broken!.truth === 'void' && !isBothVoid ? RHYTHM_EN.legNoPrNext : broken!.next };
     }
     const isPercent = of === 'pr-rise-percent' || of === 'qrs-rise-percent';
-    const rise = subtractBands(is.is, was.is);
-    const scaled = isPercent ? scaleBand(rise, was.is.value) : rise;
+    const scaled = snapToLimit(isPercent ? computeRisePercent(is.is, was.is) : subtractBands(is.is, was.is), limit);
     const text = formatText(RHYTHM_EN, 'legRise', {
       name, value: formatBesideLimit(scaled.value, limit), unit, from: formatPlain(was.is.value), to: formatPlain(is.is.value),
       against: RHYTHM_EN[`moment-${before!.moment}`].toLowerCase(), op: opText, limit: formatPlain(limit),
@@ -75,8 +74,9 @@ function compareQuantity(question: Comparison, scene: RuleScene): Leg {
   const at = question.at === 'baseline' ? RHYTHM_EN.atBaseline : '';
   const read: Read = of === 'pr' || of === 'qrs' ? readInterval(of === 'pr', entry, question.at ?? 'now') : readOther(question, entry, scene.context, name, at);
   if ('leg' in read) return read.leg;
-  const text = formatText(RHYTHM_EN, 'legNumber', { name, value: formatBesideLimit(read.is.value, limit), unit, at, op: opText, limit: formatPlain(limit) });
-  return decideBand(question, read.is, { text, name, unit, at, fact: read.fact });
+  const band = snapToLimit(read.is, limit);
+  const text = formatText(RHYTHM_EN, 'legNumber', { name, value: formatBesideLimit(band.value, limit), unit, at, op: opText, limit: formatPlain(limit) });
+  return decideBand(question, band, { text, name, unit, at, fact: read.fact });
 }
 
 /** PR or QRS of one ECG, unless its beats are paced or it has no P waves. */
@@ -130,8 +130,19 @@ export function subtractBands(a: Number95, b: Number95): Number95 {
   const value = a.value - b.value;
   return { value, low: value - Math.hypot(a.value - a.low, b.high - b.value), high: value + Math.hypot(a.high - a.value, b.value - b.low) };
 }
-function scaleBand(rise: Number95, was: number): Number95 {
-  return { value: (100 * rise.value) / was, low: (100 * rise.low) / was, high: (100 * rise.high) / was };
+/** 100 (is / was - 1): the reading before stands below the line too, so that its doubt counts in full. */
+function computeRisePercent(is: Number95, was: Number95): Number95 {
+  const value = (100 * (is.value - was.value)) / was.value;
+  const up = Math.hypot((100 * (is.high - is.value)) / was.value, was.low > 0 ? 100 * is.value * (1 / was.low - 1 / was.value) : Infinity);
+  const down = Math.hypot((100 * (is.value - is.low)) / was.value, 100 * is.value * (1 / was.value - 1 / was.high));
+  return { value, low: value - down, high: value + up };
+}
+
+/** Decimals in binary: a depth of 6.1 less a septum of 3.6 is a little below 2.5. */
+function snapToLimit({ value, low, high }: Number95, limit: number): Number95 {
+  const slack = 1e-9 * Math.max(1, Math.abs(limit));
+  const near = (v: number): number => (Math.abs(v - limit) <= slack ? limit : v);
+  return { value: near(value), low: near(low), high: near(high) };
 }
 
 function askState({ of, at, in: wanted }: StateQuestion, scene: RuleScene): Leg {

@@ -95,6 +95,21 @@ describe(`judgeRhythm (seed ${seed})`, () => {
     // Rise +- sqrt(10^2 + 10^2) = 14.1 ms.
     expect([say(205), say(207), say(234), say(235)]).toEqual(['unchanged', 'CANNOT SAY', 'CANNOT SAY', 'new conduction change']);
   });
+  test('the doubt of the reading before counts in full in a rise in per cent', () => {
+    // 200 +- 10 to 235 +- 10.5 is a rise of 17.5 %: from 10.25 on by differences alone, from 9.83 on as a ratio.
+    const rules: RhythmRules = { ...LOCAL, rules: [{ ...LOCAL.rules[0]!, code: 'pr-percent', when: { of: 'pr-rise-percent', op: '>=', value: 10, unit: '%' } }] };
+    const [was, is] = [ecg('baseline', { ...PLAIN, prMs: 200, qrsMs: 90, halfWidth95Ms: 10 }), ecg('post', { ...PLAIN, prMs: 235, qrsMs: 90, halfWidth95Ms: 10.5 })];
+    expect(judgeRhythm([was, is], rules).word).toBe('CANNOT SAY');
+    expect(judgeRhythm([was, ecg('post', { ...PLAIN, prMs: 245, qrsMs: 90, halfWidth95Ms: 10 })], rules).word).toBe('new conduction change');
+  });
+  test('a depth of 6.1 under a septum of 3.6 mm reaches a limit of 2.5 mm', () => {
+    const deep: RhythmRules = { ...LOCAL, rules: [{ ...LOCAL.rules[0]!, code: 'deep', kind: 'predictor', when: { of: 'depth-below-septum', op: '>=', value: 2.5, unit: 'mm' } }] };
+    const mm = (value: number) => makeFact(value, value, value, 'mm', 'test', [], STAMP);
+    const [leg] = judgeRhythm([ecg('baseline'), ecg('post')], deep, { ...NO_CONTEXT, implantDepthMm: mm(6.1), septumLengthMm: mm(3.6) }).predictors[0]!.legs;
+    expect(leg).toMatchObject({ truth: 'yes' });
+    expect(leg!.text).toContain('2.5 mm');
+    expect(leg!.text).not.toContain('2.49');
+  });
   test('refused facts are unknown and bring their reason along', () => {
     const before = ecg('baseline', { prMs: 180, qrsMs: 90 });
     const broken = { ...ecg('post', { prMs: 180 }), qrsMs: makeFact(Number.NaN, 0, 0, 'ms', 'test', [], STAMP) };
