@@ -4,10 +4,19 @@ import { DEMO_EN } from '../../core/text/demo-en.ts';
 import { readNowMs } from '../case-file/case-clock.ts';
 import { answerTrainingCase } from './answer-training-case.ts';
 import type { CommandIo } from './command-io.ts';
-import type { ResultPlaces } from './demo-command.ts';
 import { EXIT } from './exit-codes.ts';
 import { makeTrainingCase } from './make-training-case.ts';
 import { writeTrainingRecords } from './write-training-records.ts';
+
+/** Where the training case lies from release on, beside its plan. */
+export interface ResultPlaces {
+  readonly ctFolder: string;
+  readonly fluoroscopyFolder: string;
+  readonly planFolder: string;
+  readonly recordsFolder: string;
+  readonly caseFolder: string;
+  readonly resultFolder: string;
+}
 
 /** The training case from release on: records, a case folder made of them, answers. Gives the exit code. */
 export async function answerResult(places: ResultPlaces, { quiet }: { readonly quiet: boolean }, io: CommandIo): Promise<number> {

@@ -5,6 +5,7 @@ import type { Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DEMO_EN } from '../../core/text/demo-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
+import type { ResultPlaces } from './answer-result.ts';
 import type { CommandIo } from './command-io.ts';
 import type { DemoDesk, DemoDeskOptions } from './demo-desk.ts';
 import { EXIT } from './exit-codes.ts';
@@ -32,15 +33,6 @@ export interface DemoSteps {
   exitOf(code: string): number;
 }
 
-/** Where the training case lies from release on, beside its plan. */
-export interface ResultPlaces {
-  readonly ctFolder: string;
-  readonly fluoroscopyFolder: string;
-  readonly planFolder: string;
-  readonly recordsFolder: string;
-  readonly caseFolder: string;
-  readonly resultFolder: string;
-}
 const placeResult = (folder: string): ResultPlaces => ({
   ctFolder: join(folder, 'ct'), fluoroscopyFolder: join(folder, 'fluoroscopy'), planFolder: join(folder, 'plan'), recordsFolder: join(folder, 'records'), caseFolder: join(folder, 'case'), resultFolder: join(folder, 'result'),
 });

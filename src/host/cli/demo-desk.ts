@@ -14,6 +14,7 @@ import { readMadeBy } from './clock.ts';
 import type { CommandIo } from './command-io.ts';
 import { makeDefectTeller } from './serve-command.ts';
 import { makeProgressBar } from './progress-bar.ts';
+import { readTrainingDepth } from './read-training-depth.ts';
 import { writeTrainingRecords } from './write-training-records.ts';
 
 export interface DemoDeskOptions {
@@ -85,7 +86,7 @@ export async function openDemoDesk(options: DemoDeskOptions, io: CommandIo): Pro
     // A second case with the same plan, released already: the first is left where its visitor freezes and releases it.
     const recordsFolder = join(dirname(options.ctFolder), 'records');
     await writeTrainingRecords(recordsFolder, await readSeed(options.ctFolder));
-    return openReleasedCase(services, { planned: caseId, caseId: RELEASED_CASE, by: personId, recordsFolder });
+    return openReleasedCase(services, { planned: caseId, caseId: RELEASED_CASE, by: personId, recordsFolder, depth: await readTrainingDepth(options.planFolder, runsFolder) });
   }
 }
 

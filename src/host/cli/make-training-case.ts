@@ -9,6 +9,7 @@ import { runCaseLogCommand } from './case-log-command.ts';
 import { runCaseNewCommand } from './case-new-command.ts';
 import type { CommandIo } from './command-io.ts';
 import { EXIT } from './exit-codes.ts';
+import { readTrainingDepth } from './read-training-depth.ts';
 import {
   BRANCHES, listTrainingDoubts, listTrainingTaps, makeTrainingHuddle, sayEcgAfter, sayEcgBefore, sayInstant, TRAINING_BESIDE, TRAINING_BRANCH, TRAINING_ECHO, TRAINING_MINUTES, TRAINING_READERS, TRAINING_SAID, TRAINING_SIGNS,
 } from './training-entries.ts';
@@ -17,6 +18,8 @@ import { TRAINING_RECORDS } from './write-training-records.ts';
 export interface TrainingCasePlaces {
   /** Folder of plan.json. */
   readonly planFolder: string;
+  /** frames.json lies in it; null: no depth is logged. */
+  readonly fluoroscopyFolder: string | null;
   readonly recordsFolder: string;
   /** Made anew. */
   readonly caseFolder: string;
@@ -27,8 +30,9 @@ export interface TrainingCasePlaces {
  * released eight minutes ago, with records, readers and their sealed grades. Entries stay beside the records as files.
  * Gives the exit code of the verb that failed.
  */
-export async function makeTrainingCase({ planFolder, recordsFolder, caseFolder: dir }: TrainingCasePlaces, nowMs: number, io: CommandIo): Promise<number> {
+export async function makeTrainingCase({ planFolder, fluoroscopyFolder, recordsFolder, caseFolder: dir }: TrainingCasePlaces, nowMs: number, io: CommandIo): Promise<number> {
   const plan = JSON.parse(await readFile(join(planFolder, 'plan.json'), 'utf8')) as Plan;
+  const depth = await readTrainingDepth(planFolder, fluoroscopyFolder);
   const minutes = TRAINING_MINUTES;
   const silent: CommandIo = { ...io, out: () => {} };
   const say = (before: number): string => sayInstant(nowMs, before);
@@ -50,7 +54,7 @@ export async function makeTrainingCase({ planFolder, recordsFolder, caseFolder: 
     add(minutes.planned, planFolder),
     enter(minutes.huddle, 'huddle.json', { huddle: makeTrainingHuddle(nowMs), branches: Object.fromEntries(BRANCHES.map((b) => [b, TRAINING_BRANCH])), doubts: listTrainingDoubts(plan) }),
     () => runCaseFreezeCommand({ ...quiet(minutes.frozen), identifiers: '-', input: feed(JSON.stringify(readIdentifiers())) }, silent),
-    () => runCaseLogCommand({ ...quiet(minutes.room), stdin: true, input: feed(listTrainingTaps(nowMs).map((tap) => `${JSON.stringify(tap)}\n`).join('')) }, silent),
+    () => runCaseLogCommand({ ...quiet(minutes.room), stdin: true, input: feed(listTrainingTaps(nowMs, depth).map((tap) => `${JSON.stringify(tap)}\n`).join('')) }, silent),
     add(minutes.pressuresAfter, record('pressuresBefore'), { moment: 'baseline', takenAt: say(minutes.pressuresBefore), because }),
     add(minutes.pressuresAfter, record('pressuresAfter'), { moment: 'after', takenAt: say(minutes.pressuresAfter), because }),
     add(minutes.aortogram, record('aortogram'), { angiogram: true, said: TRAINING_SAID, takenAt: say(minutes.aortogram), because }),

@@ -3,6 +3,7 @@ import type { Plan } from '../../core/case/plan-types.ts';
 import type { EcgWords } from '../../core/case/result-events.ts';
 import type { EchoEntries } from '../../core/echo/echo-fields.ts';
 import { TRAINING_RATE_PER_MIN } from '../../core/phantom/training-result.ts';
+import type { DepthReading } from '../../core/projection/depth-types.ts';
 import type { RoomEntry, RoomRecord } from '../../core/room/room-types.ts';
 import { DEMO_EN } from '../../core/text/demo-en.ts';
 
@@ -23,10 +24,10 @@ export const BRANCHES = ['moved-up', 'moved-down', 'leaks'] as const;
 export const listTrainingDoubts = (plan: Plan) => listOpenPoints(plan).map(({ section, code }) => ({ section, code, because: DEMO_EN.doubtBecause }));
 
 /** Minutes between a tap and the end of the log. */
-const TAPS: readonly (readonly [minutes: number, entry: RoomEntry])[] = [
+const listTaps = (depth: DepthReading | null): readonly (readonly [minutes: number, entry: RoomEntry])[] => [
   [34, { is: 'phase', phase: 'access' }], [33, { is: 'heparin', units: 7000 }], [29, { is: 'act', seconds: 284 }], [24, { is: 'phase', phase: 'crossing' }], [17, { is: 'phase', phase: 'valve-in' }],
   [13, { is: 'phase', phase: 'position' }], [11.2, { is: 'pacing', isOn: true, ratePerMin: 120 }], [11, { is: 'phase', phase: 'releasing' }], [9.5, { is: 'phase', phase: 'decision' }],
-  [9.2, { is: 'hold', hold: 'B', answer: 'go on', who: 'Colleague One' }], [8, { is: 'phase', phase: 'released' }], [7.9, { is: 'pacing', isOn: false, ratePerMin: null }], [6, { is: 'phase', phase: 'result' }],
+  ...(depth === null ? [] : [[9.3, { is: 'depth', reading: depth }] as const]), [9.2, { is: 'hold', hold: 'B', answer: 'go on', who: 'Colleague One' }], [8, { is: 'phase', phase: 'released' }], [7.9, { is: 'pacing', isOn: false, ratePerMin: null }], [6, { is: 'phase', phase: 'result' }],
 ];
 /** Minutes before the end of the log. */
 export const TRAINING_MINUTES = {
@@ -35,11 +36,11 @@ export const TRAINING_MINUTES = {
 export const sayInstant = (nowMs: number, minutesBefore: number): string => new Date(nowMs - Math.round(minutesBefore * 60_000)).toISOString();
 
 /**
- * Taps of the room up to hold C, each at its minute before `nowMs`; with `squeezed` all stand at that time, in their order: a log that
+ * Taps of the room up to hold C, each at its minute before `nowMs`; with `isSqueezed` all stand at that time, in their order: a log that
  * is only begun now can hold nothing earlier.
  */
-export function listTrainingTaps(nowMs: number, isSqueezed = false): readonly RoomRecord[] {
-  return TAPS.map(([minutes, entry], k) => {
+export function listTrainingTaps(nowMs: number, depth: DepthReading | null, isSqueezed = false): readonly RoomRecord[] {
+  return listTaps(depth).map(([minutes, entry], k) => {
     const at = sayInstant(nowMs, isSqueezed ? 0 : minutes);
     return { entryId: `training-tap-${k + 1}`, clientId: 'training-desk', place: 'desk', count: k + 1, monotonicMs: Math.round((40 - minutes) * 60_000), clientAt: at, happenedAt: at, offset: { addedMs: 0, withinMs: 1 }, corrects: null, entry };
   });

@@ -2,10 +2,13 @@ import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { makeStoredPlan } from '../../../test/support/frozen-fixture.ts';
 import { makeTestDesk, must, type TestDesk } from '../../../test/support/make-desk.ts';
+import type { DepthReading } from '../../core/projection/depth-types.ts';
+import type { RoomRecord } from '../../core/room/room-types.ts';
 import { writeTrainingRecords } from '../cli/write-training-records.ts';
 import { openReleasedCase } from './open-released-case.ts';
 import { openTrainingCase } from './open-training-case.ts';
 
+const DEPTH: DepthReading = { depthMm: 4, lowMm: 3.2, highMm: 4.8, state: 'corrected', by: 'marks', views: [{ primaryDeg: 0, secondaryDeg: 0 }, { primaryDeg: 40, secondaryDeg: 0 }], cusp: 'N', edge: 'inflow', clicks: 4, unsheathedRatio: null };
 const RELEASED = 'training-case-released';
 let desk: TestDesk;
 let personId = '';
@@ -18,7 +21,7 @@ beforeAll(async () => {
   const { seq } = must(await store.readState(planned));
   must(await store.append({ caseId: planned, expectSeq: seq, by: 'trinadir', events: [{ kind: 'plan.made', data: { planSha256, surveySha256: null, basedOnSeq: seq } }] }));
   await writeTrainingRecords(join(desk.folder, 'records'), 101);
-  must(await openReleasedCase(desk.server.services, { planned, caseId: RELEASED, by: personId, recordsFolder: join(desk.folder, 'records') }));
+  must(await openReleasedCase(desk.server.services, { planned, caseId: RELEASED, by: personId, recordsFolder: join(desk.folder, 'records'), depth: DEPTH }));
 }, 120_000);
 afterAll(() => desk.close());
 
@@ -31,6 +34,7 @@ describe('the training case after release', () => {
     expect([state.result.echoes.length, state.result.angiograms.length, Object.keys(state.result.ecgs).sort()]).toEqual([1, 1, ['baseline', 'post']]);
     const events = must(await store.listEvents(RELEASED, 0));
     const place = (kind: string): number => events.findIndex((e) => e.kind === kind);
+    expect(events.some((e) => e.kind === 'room.logged' && (e.data as RoomRecord).entry?.is === 'depth')).toBe(true);
     expect(place('plan.frozen')).toBeLessThan(place('room.logged'));
     expect(events.every((e, k) => k === 0 || e.at >= events[k - 1]!.at)).toBe(true);
     must(await store.verifyChains());

@@ -1,9 +1,11 @@
 import { copyFile, mkdir } from 'node:fs/promises';
 import { randomBytes } from 'node:crypto';
 import { join } from 'node:path';
+import type { ContrastAnswer } from '../../core/angiogram/contrast-types.ts';
 import { formatCanonical } from '../../core/audit/format-canonical.ts';
 import type { CaseEvent, NewCaseEvent } from '../../core/case/case-events.ts';
 import type { Plan } from '../../core/case/plan-types.ts';
+import type { DepthReading } from '../../core/projection/depth-types.ts';
 import { succeed, type Result } from '../../core/result.ts';
 import { makeFrozen } from '../../core/room/make-frozen.ts';
 import { DEFAULT_RESCUE_CARDS } from '../../core/room/rescue-cards.ts';
@@ -14,7 +16,6 @@ import { BRANCHES, listTrainingDoubts, listTrainingTaps, makeTrainingHuddle, say
 import { TRAINING_RECORDS } from '../cli/write-training-records.ts';
 import { addCaseEvent } from '../jobs/add-case-event.ts';
 import type { MeasureRunAsk } from '../jobs/contrast-job.ts';
-import type { ContrastAnswer } from '../../core/angiogram/contrast-types.ts';
 import { makeThreadDesk } from '../jobs/thread-desk.ts';
 import { makeWhatIfDesk } from '../jobs/what-if-desk.ts';
 import type { Services } from './handler-types.ts';
@@ -31,13 +32,13 @@ const ECHO_ID = 'echo-after-release';
  * What a log that begins now can hold is now; only the ECG before is of the day before.
  * Fails     as the store, the freeze and the readers of the records
  */
-export async function openReleasedCase(services: Services, ask: { readonly planned: string; readonly caseId: string; readonly by: string; readonly recordsFolder: string }): Promise<Result<null, string>> {
+export async function openReleasedCase(services: Services, ask: { readonly planned: string; readonly caseId: string; readonly by: string; readonly recordsFolder: string; readonly depth: DepthReading | null }): Promise<Result<null, string>> {
   const { caseId, by } = ask;
   const repeated = await repeatCase(services, ask);
   if (!repeated.ok) return repeated;
   const frozen = await freeze(services, caseId, by);
   if (!frozen.ok) return frozen;
-  const logged = await services.store.appendRecords({ caseId, by, records: listTrainingTaps(Date.now(), true) });
+  const logged = await services.store.appendRecords({ caseId, by, records: listTrainingTaps(Date.now(), ask.depth, true) });
   return logged.ok ? handInRecords(services, ask) : logged;
 }
 
