@@ -16,12 +16,14 @@ export interface EchoEntry extends Stamped {
   readonly value: string | number | boolean;
   readonly from: 'person' | 'report';
   readonly trace: EchoTrace | null;
+  /** 95 %, in the unit of the field; null: the assumed reading error stands. */
+  readonly halfWidth: number | null;
 }
 export type RecordingLine = ResultEventData['recording.joined'] & Stamped & Witnessed;
 export interface EchoLine extends Stamped, Witnessed {
   readonly echoId: string;
   readonly takenAt: string;
-  readonly files: readonly (Omit<ResultEventData['echo.joined'], 'echoId' | 'fields'> & Stamped)[];
+  readonly files: readonly (Omit<ResultEventData['echo.joined'], 'echoId' | 'fields' | 'halfWidths'> & Stamped)[];
   readonly entries: Readonly<Record<string, EchoEntry>>;
 }
 export type AngiogramLine = ResultEventData['angiogram.measured'] & Stamped & Witnessed;
@@ -82,9 +84,9 @@ function foldEcho(state: ResultState, event: CaseEvent, stamp: Stamped): ResultS
   const change = (echoId: string, to: (echo: EchoLine) => EchoLine): ResultState => ({ ...state, echoes: state.echoes.map((e) => (e.echoId === echoId ? to(e) : e)) });
   const joined = is('echo.joined');
   if (joined) {
-    const { echoId, fields, ...file } = joined;
+    const { echoId, fields, halfWidths, ...file } = joined;
     return change(echoId, (echo) => {
-      const read = Object.entries(fields).filter(([field]) => echo.entries[field]?.from !== 'person').map(([field, value]): [string, EchoEntry] => [field, { value, from: 'report', trace: null, ...stamp }]);
+      const read = Object.entries(fields).filter(([field]) => echo.entries[field]?.from !== 'person').map(([field, value]): [string, EchoEntry] => [field, { value, from: 'report', trace: null, halfWidth: halfWidths?.[field] ?? null, ...stamp }]);
       return { ...echo, files: [...echo.files.filter((f) => f.blobSha256 !== file.blobSha256), { ...file, ...stamp }], entries: { ...echo.entries, ...Object.fromEntries(read) } };
     });
   }
@@ -92,7 +94,7 @@ function foldEcho(state: ResultState, event: CaseEvent, stamp: Stamped): ResultS
   if (!entered) return state;
   return change(entered.echoId, (echo) => {
     const { [entered.field]: _was, ...others } = echo.entries;
-    return { ...echo, entries: entered.value === null ? others : { ...others, [entered.field]: { value: entered.value, from: 'person', trace: entered.trace, ...stamp } } };
+    return { ...echo, entries: entered.value === null ? others : { ...others, [entered.field]: { value: entered.value, from: 'person', trace: entered.trace, halfWidth: entered.halfWidth ?? null, ...stamp } } };
   });
 }
 

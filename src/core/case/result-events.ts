@@ -16,6 +16,8 @@ export interface EchoTrace {
   readonly is: 'envelope' | 'slope' | 'distance' | 'clock';
   readonly points: readonly (readonly [column: number, row: number])[];
 }
+/** 95 % half-widths by field, as a report states them. */
+export type HalfWidths = Readonly<Record<string, number>>;
 /** What a person reads off an ECG; null: not read, which is never "normal". */
 export interface EcgWords {
   readonly at: string;
@@ -57,9 +59,9 @@ export interface ResultEventData {
   'witness.withdrawn': { readonly of: string; readonly because: string };
   'echo.begun': { readonly echoId: string; readonly takenAt: string };
   /** A report (`fields`: what was read in it) or a picture with calibrated regions belongs to an echo. */
-  'echo.joined': { readonly echoId: string; readonly blobSha256: string; readonly is: 'report' | 'picture'; readonly fields: Readonly<Record<string, string | number | boolean>>; readonly identity: IdentityCheck };
-  /** One item of an echo (echo-fields.ts); null takes it back. `trace`: what it was measured from. */
-  'echo.entered': { readonly echoId: string; readonly field: string; readonly value: string | number | boolean | null; readonly trace: EchoTrace | null };
+  'echo.joined': { readonly echoId: string; readonly blobSha256: string; readonly is: 'report' | 'picture'; readonly fields: Readonly<Record<string, string | number | boolean>>; readonly halfWidths?: HalfWidths | undefined; readonly identity: IdentityCheck };
+  /** One item of an echo (echo-fields.ts); null takes it back. `trace`: what it was measured from; `halfWidth`: 95 %, of the trace. */
+  'echo.entered': { readonly echoId: string; readonly field: string; readonly value: string | number | boolean | null; readonly trace: EchoTrace | null; readonly halfWidth?: number | null | undefined };
   /** Densities of an angiographic run were measured; regions and frames stand in the answer. */
   'angiogram.measured': { readonly angiogramId: string; readonly runId: string; readonly answerSha256: string };
   /** A reader's own grade was stored before they saw another's. `sealedSha256`: trinadir.grade/1. */

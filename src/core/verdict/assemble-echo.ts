@@ -3,9 +3,9 @@ import { isEchoField, type EchoEntries } from '../echo/echo-fields.ts';
 import type { EchoAnswer, EchoContext } from '../echo/echo-types.ts';
 import { makeEchoWitness } from '../echo/make-echo-witness.ts';
 import { measureEcho } from '../echo/measure-echo.ts';
+import { readHalfWidths } from '../echo/read-half-widths.ts';
+import { readRootContext } from '../echo/read-root-context.ts';
 import type { PressureAnswer } from '../haemodynamics/pressure-types.ts';
-import type { RootSurvey } from '../root/root-types.ts';
-import { makeFact, type Fact } from '../units/fact.ts';
 import { readInstantMs } from '../units/iso-time.ts';
 import type { SeenLeak } from './compare-leak-sites.ts';
 import type { WitnessCircumstance } from './make-witness.ts';
@@ -30,7 +30,7 @@ export function findNewestEcho({ state }: Pick<VerdictCase, 'state'>): EchoLine 
 
 /**
  * The newest echo of a case, measured and as a witness; null: there is none. Height and weight are those of the referral, the
- * junction that of the plan, the gradient by catheter that of the pressures.
+ * junction and commissures those of the plan, the gradient by catheter that of the pressures.
  * Fails    never
  */
 export function assembleEcho(c: VerdictCase, pressure: PressureAnswer | null): EchoReading | null {
@@ -41,14 +41,14 @@ export function assembleEcho(c: VerdictCase, pressure: PressureAnswer | null): E
     by: line.note?.by ?? Object.values(line.entries).reduce<EchoLine['entries'][string] | null>((a, e) => (a === null || e.seq > a.seq ? e : a), null)?.by ?? line.by,
     at: line.note?.takenAt ?? line.takenAt, heartRatePerMin: line.note?.heartRatePerMin ?? null, loadingNote: line.note?.loadingNote ?? null, from: [line.echoId],
   };
-  const answer = measureEcho(entries, readContext(c, pressure), c.rules, { by: who.by, at: who.at });
+  const answer = measureEcho(entries, readContext(c, line, pressure), c.rules, { by: who.by, at: who.at });
   return {
     echoId: line.echoId, answer, witness: makeEchoWitness(answer, who, c.rules), seen: answer.seen,
     signs: { place: answer.leak.place, hasEffusion: answer.ventricle.hasEffusion },
   };
 }
 
-function readContext({ state, frozen, plan }: VerdictCase, pressure: PressureAnswer | null): EchoContext {
+function readContext({ state, frozen, plan }: VerdictCase, line: EchoLine, pressure: PressureAnswer | null): EchoContext {
   const number = (field: string): number | null => {
     const value = state.referral[field]?.value;
     return typeof value === 'number' ? value : null;
@@ -56,15 +56,7 @@ function readContext({ state, frozen, plan }: VerdictCase, pressure: PressureAns
   const root = (frozen?.plan ?? plan)?.root ?? null;
   const gradient = pressure?.gradients.meanMmHg ?? null;
   return {
-    heightCm: number('body.heightCm'), weightKg: number('body.weightKg'), junctionAreaCm2: root && computeJunctionArea(root),
-    catheterMeanGradient: gradient?.value == null ? null : gradient, commissuresDeg: null,
+    heightCm: number('body.heightCm'), weightKg: number('body.weightKg'), ...readRootContext(root),
+    catheterMeanGradient: gradient?.value == null ? null : gradient, halfWidths: readHalfWidths(line),
   };
-}
-
-/** Round junction, cm2. */
-function computeJunctionArea({ sinotubularJunction: { diameterMm } }: RootSurvey): Fact | null {
-  const { value, low, high, source } = diameterMm;
-  if (value === null || low === null || high === null) return null;
-  const areaCm2 = (mm: number): number => (Math.PI * (mm / 10) ** 2) / 4;
-  return makeFact(areaCm2(value), areaCm2(low), areaCm2(high), 'cm2', 'round sinotubular junction', source.from, { by: source.by, at: source.at }, diameterMm.reasons);
 }

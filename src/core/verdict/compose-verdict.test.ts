@@ -25,7 +25,7 @@ describe('eight described situations: the right words, the right next measuremen
     const answer = decide(NORMAL, [echo('none'), density(0.06)]);
     expect(answer.verdict).toMatchObject({ word: 'AGREE', side: 'below', common: [0, 0] });
     expect(describeVerdict(answer)[0]).toBe('Answer  AGREE: none (0), below the decision line.');
-    expect(answer.next).toMatch(/Close as planned/);
+    expect(answer.next).toMatch(/^The operator decides whether/);
     expect(answer.settling).toEqual([]);
     expect(answer.remedies!.find((r) => r.code === 'post-dilate')!.state).toBe('closed');
   });
@@ -188,9 +188,23 @@ describe('explainLowDiastole', () => {
   const explain = (n: PressureNumbers, entries: Partial<DiastoleEntries> = {}) => explainLowDiastole(makePressureAnswer(n), null, { ...NO_ENTRIES, ...entries }, VERDICT_RULES);
   const weights = (n: PressureNumbers, entries: Partial<DiastoleEntries> = {}) => Object.fromEntries(explain(n, entries).rows.map((r) => [r.cause, r.weight]));
   test('50 is not low, 49.9 is; without the rule nobody can say', () => {
-    expect(explain({ ...NORMAL, diastolic: 50 })).toEqual({ state: 'not low', rows: [] });
+    expect(explain({ ...NORMAL, diastolic: 50 })).toEqual({ state: 'not low', because: 'aortic diastolic pressure 50 mmHg, not below 50 mmHg (unverified).', rows: [] });
     expect(explain({ ...NORMAL, diastolic: 49.9 }).state).toBe('low');
     expect(explainLowDiastole(makePressureAnswer(NORMAL), null, NO_ENTRIES, withRule('diastolic-low', null)).state).toBe('cannot say');
+  });
+  test('each fact stands with its unit on its own side of the limit, and a limit without source is unverified', () => {
+    const found = explain({ ...NORMAL, diastolic: 40, systolic: 100, endDiastolic: 18 });
+    const rows = Object.fromEntries(found.rows.map((r) => [r.cause, r]));
+    expect(found.because).toBe('aortic diastolic pressure 40 mmHg, below 50 mmHg (unverified).');
+    // A pulse of 60 is not above 60, and a filling pressure of 18 not above 18: neither is "below".
+    expect(rows['stiff-aorta']!.against).toContain('pulse pressure 60 mmHg, not above 60 mmHg.');
+    expect(rows['ventricle']!.against).toEqual(['end-diastolic ventricular pressure 18 mmHg, not above 18 mmHg (unverified).']);
+    expect(rows['rate']!.against).toContain(`heart rate ${NORMAL.ratePerMin} /min, not above 100 /min (unverified).`);
+  });
+  test('whether it is low cannot be said: the answer in words says so, and what is missing', () => {
+    const say = (systolic: Partial<VerdictInputs>): readonly string[] => describeVerdict(composeVerdict({ ...INPUTS, ...systolic })).filter((l) => l.startsWith('Diastole'));
+    expect(say({ pressure: makePressureAnswer(NORMAL), rules: withRule('diastolic-low', null) })).toEqual(['Diastole  Whether the diastolic pressure is low cannot be said: no signed limit for aortic diastolic pressure.']);
+    expect(say({ pressure: makePressureAnswer(NORMAL) })).toEqual([]);
   });
   test('all causes always, in one order', () => {
     for (const n of [{ ...NORMAL, diastolic: 40 }, { ...NORMAL, diastolic: 30, systolic: 80, endDiastolic: null }]) {

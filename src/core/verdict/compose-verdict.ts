@@ -71,11 +71,11 @@ export function composeVerdict(inputs: VerdictInputs): VerdictAnswer {
   }
   const judged = inputs.witnesses.map((w) => judgeWitness(w, clock));
   const verdict = fuseWitnesses(judged, findVerdictRule(rules, 'leak-decision-line'), findVerdictRule(rules, 'leak-witnesses-apart'));
-  const settling = listSettling(verdict);
+  const lowDiastole = inputs.pressure ? explainLowDiastole(inputs.pressure, verdict, inputs.entries, rules) : null;
+  const settling = listSettling(verdict, lowDiastole);
   const balloon = chooseBalloon(inputs.balloonsMm, listBalloonLimits(valve.size, inputs.root, rules));
   return {
-    ...head, verdict, settling,
-    lowDiastole: inputs.pressure ? explainLowDiastole(inputs.pressure, verdict, inputs.entries, rules) : null,
+    ...head, verdict, settling, lowDiastole,
     remedies: makeRemedyBoard({ kind: valve.kind, verdict, waiting, balloon, second: inputs.second, signs: inputs.signs }),
     sites: compareLeakSites(inputs.gaps, inputs.seen),
     next: settling[0]?.next ?? (verdict.side === 'below' ? VERDICT_EN.nextBelow : VERDICT_EN.nextAbove),

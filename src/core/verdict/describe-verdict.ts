@@ -60,10 +60,11 @@ function describeSilent(w: LeakWitness): string {
 }
 
 function describeDiastole({ lowDiastole: found }: VerdictAnswer): readonly string[] {
-  if (found === null || found.rows.length === 0) return [];
+  if (found === null || found.state === 'not low') return [];
+  if (found.state === 'cannot say') return [formatText(VERDICT_EN, 'diastoleCannot', { because: found.because })];
   return [
-    found.state === 'low' ? VERDICT_EN.diastoleTitle : VERDICT_EN.diastoleMaybe,
-    ...found.rows.map((r) => formatText(VERDICT_EN, 'diastoleRow', { cause: VERDICT_EN[`cause-${r.cause}`], weight: VERDICT_EN[`weight-${r.weight}`], for: list(r.for), against: list(r.against), unknown: list(r.unknown), next: r.next })),
+    `${found.state === 'low' ? VERDICT_EN.diastoleTitle : VERDICT_EN.diastoleMaybe} ${found.because}`,
+    ...found.rows.map((r) => formatText(VERDICT_EN, 'diastoleRow', { cause: VERDICT_EN[`cause-${r.cause}`], weight: VERDICT_EN[`weight-${r.weight}`], parts: [list('diastoleFor', r.for), list('diastoleAgainst', r.against), list('diastoleUnknown', r.unknown)].join(''), next: r.next })),
   ];
 }
 
@@ -84,4 +85,5 @@ function describeSites({ sites }: VerdictAnswer): readonly string[] {
   ];
 }
 
-const list = (items: readonly string[]): string => (items.length === 0 ? '-' : items.join(' '));
+/** Nothing to say is not said. */
+const list = (key: 'diastoleFor' | 'diastoleAgainst' | 'diastoleUnknown', items: readonly string[]): string => (items.length === 0 ? '' : formatText(VERDICT_EN, key, { text: items.join(' ') }));

@@ -1,10 +1,10 @@
-import type { RuleSet } from '../device/device-types.ts';
+import type { Rule, RuleSet } from '../device/device-types.ts';
 import type { PressureAnswer } from '../haemodynamics/pressure-types.ts';
 import { formatText } from '../text/catalogue.ts';
 import { VERDICT_EN } from '../text/verdict-en.ts';
 import type { Fact } from '../units/fact.ts';
-import { showBeside } from './make-reason.ts';
-import { findVerdictRule, placeAgainst, type VerdictRuleCode } from './read-leak-rules.ts';
+import { showBeside, showNumber } from './make-reason.ts';
+import { findVerdictRule, placeAgainst, unitWord, type VerdictRuleCode } from './read-leak-rules.ts';
 import type { LeakVerdict } from './fuse-witnesses.ts';
 
 /** Causes of a low diastolic pressure, in the one order in which they are always shown. */
@@ -22,6 +22,8 @@ export interface DiastoleRow {
 export interface LowDiastole {
   /** `low`: aortic diastolic pressure lies wholly below the signed limit; `may be low`: its band holds the limit. */
   readonly state: 'low' | 'may be low' | 'not low' | 'cannot say';
+  /** The pressure beside its limit, and whether the limit is unverified; or what is missing. */
+  readonly because: string;
   /** All causes, always; empty unless low or may be low. */
   readonly rows: readonly DiastoleRow[];
 }
@@ -44,15 +46,16 @@ export interface DiastoleEntries {
  */
 export function explainLowDiastole(answer: PressureAnswer, verdict: LeakVerdict | null, entries: DiastoleEntries, rules: RuleSet | null): LowDiastole {
   const place = placeFact(answer.aortic.diastolic, 'diastolic-low', rules);
-  if (place === 'unknown') return { state: 'cannot say', rows: [] };
-  if (place === 'above') return { state: 'not low', rows: [] };
+  const because = describePlace(answer, rules, 'diastolic', 'diastolic-low');
+  if (place === 'unknown') return { state: 'cannot say', because, rows: [] };
+  if (place === 'above') return { state: 'not low', because, rows: [] };
   const rows = DIASTOLE_CAUSES.map((cause): DiastoleRow => {
     const list = WEIGH[cause]({ answer, verdict, entries, rules });
     const found = { for: pick(list, 'for'), against: pick(list, 'against'), unknown: pick(list, 'unknown') };
     const weight = found.for.length > 0 ? (found.against.length > 0 ? 'both ways' : 'for') : found.against.length > 0 ? 'against' : 'cannot say';
     return { cause, ...found, weight, next: VERDICT_EN[`diastoleNext-${cause}`] };
   });
-  return { state: place === 'below' ? 'low' : 'may be low', rows };
+  return { state: place === 'below' ? 'low' : 'may be low', because, rows };
 }
 
 interface Known {
@@ -73,15 +76,28 @@ const FACTS: Readonly<Record<FactKey, (answer: PressureAnswer) => Fact>> = {
 
 /** One fact against one signed limit; `null` for a side says nothing there. A limit within the band, a refused fact or no rule: not known. */
 function weigh({ answer, rules }: Known, key: FactKey, code: VerdictRuleCode, below: Side | null, above: Side | null): Said {
+  const place = placeFact(FACTS[key](answer), code, rules);
+  const side = place === 'unknown' || place === 'open' ? 'unknown' : place === 'below' ? below : above;
+  return side === null ? null : [side, describePlace(answer, rules, key, code)];
+}
+
+/** The fact beside its limit, both with their unit; a limit of memory or common practice is said to be unverified. */
+function describePlace(answer: PressureAnswer, rules: RuleSet | null, key: FactKey, code: VerdictRuleCode): string {
   const fact = FACTS[key](answer);
   const name = VERDICT_EN[`fact-${key}`];
+  const rule = findVerdictRule(rules, code);
   const place = placeFact(fact, code, rules);
-  if (place === 'unknown') return ['unknown', formatText(VERDICT_EN, fact.value === null ? 'factMissing' : 'factNoRule', { name })];
-  const limit = findVerdictRule(rules, code)!.value;
-  const words = { name, value: showBeside(fact.value!, limit), limit: String(limit) };
-  if (place === 'open') return ['unknown', formatText(VERDICT_EN, 'factOpen', words)];
-  const side = place === 'below' ? below : above;
-  return side === null ? null : [side, formatText(VERDICT_EN, place === 'below' ? 'factBelow' : 'factAbove', words)];
+  if (rule === null || place === 'unknown') return formatText(VERDICT_EN, fact.value === null ? 'factMissing' : 'factNoRule', { name });
+  const words = { name, value: `${showBeside(fact.value!, rule.value)}${unitWord(rule.unit)}`, limit: showLimit(rule) };
+  if (place === 'open') return formatText(VERDICT_EN, 'factOpen', words);
+  // The limit itself lies on one side: "not above" holds it, "below" does not.
+  const side = isLimitBelow(code, rule) ? (place === 'below' ? 'not-above' : 'above') : place === 'below' ? 'below' : 'not-below';
+  return formatText(VERDICT_EN, 'factPlaced', { ...words, side: VERDICT_EN[`side-${side}`] });
+}
+
+function showLimit(rule: Rule): string {
+  const text = `${rule.value}${unitWord(rule.unit)}`;
+  return rule.status === 'M' ? formatText(VERDICT_EN, 'unverified', { text }) : text;
 }
 
 function answerEntry(value: boolean | null, yes: string, no: string, unknown: string): Said {
@@ -94,8 +110,9 @@ function hearOthers({ verdict }: Known): readonly Said[] {
   if (others.length === 0) return [['unknown', VERDICT_EN.othersSilent]];
   const line = verdict!.decisionLine?.value ?? null;
   return others.map((w): Said => {
-    const words = { witness: VERDICT_EN[`kind-${w.kind}`], low: w.interval![0], high: w.interval![1] };
-    const text = formatText(VERDICT_EN, 'otherSays', words);
+    const [low, high] = w.interval!;
+    const grades = low === high ? showNumber(low) : formatText(VERDICT_EN, 'fromTo', { low: showNumber(low), high: showNumber(high) });
+    const text = formatText(VERDICT_EN, 'otherSays', { witness: VERDICT_EN[`kind-${w.kind}`], grades });
     return line === null ? ['unknown', text] : [w.interval![1] < line ? 'against' : w.interval![0] > line ? 'for' : 'unknown', text];
   });
 }
@@ -140,7 +157,7 @@ function weighBefore({ entries, rules }: Known): Said {
   const before = entries.pulseBeforeMmHg;
   if (rule === null || before === null || !Number.isFinite(before)) return ['unknown', VERDICT_EN.pulseBeforeUnknown];
   const isWide = rule.strict ? before > rule.value : before >= rule.value;
-  return [isWide ? 'for' : 'against', formatText(VERDICT_EN, isWide ? 'pulseBeforeWide' : 'pulseBeforeNot', { value: showBeside(before, rule.value), limit: String(rule.value) })];
+  return [isWide ? 'for' : 'against', formatText(VERDICT_EN, isWide ? 'pulseBeforeWide' : 'pulseBeforeNot', { value: `${showBeside(before, rule.value)}${unitWord(rule.unit)}`, limit: showLimit(rule) })];
 }
 
 /** A notch that the line cannot show is not lost (HD-20). */
@@ -156,5 +173,6 @@ const ABOVE: ReadonlySet<string> = new Set(['pulse-wide', 'filling-high', 'leak-
 function placeFact(fact: Fact, code: VerdictRuleCode, rules: RuleSet | null): 'below' | 'above' | 'open' | 'unknown' {
   const rule = findVerdictRule(rules, code);
   if (rule === null || fact.value === null || fact.low === null || fact.high === null) return 'unknown';
-  return placeAgainst(fact.low, fact.high, rule.value, ABOVE.has(code) === rule.strict ? 'below' : 'above');
+  return placeAgainst(fact.low, fact.high, rule.value, isLimitBelow(code, rule) ? 'below' : 'above');
 }
+const isLimitBelow = (code: VerdictRuleCode, rule: Rule): boolean => ABOVE.has(code) === rule.strict;

@@ -5,7 +5,7 @@ import { VERDICT_EN } from '../text/verdict-en.ts';
 import type { Fact, Reason } from '../units/fact.ts';
 import { readLeakMeasure, type LeakMeasure } from './leak-measures.ts';
 import { makeReason, showBeside, showNumber } from './make-reason.ts';
-import { citeRule, findVerdictRule, LEAK_SCALE, placeAgainst, readLeakCuts, type LeakCut } from './read-leak-rules.ts';
+import { citeRule, findVerdictRule, LEAK_SCALE, placeAgainst, readLeakCuts, unitWord, type LeakCut } from './read-leak-rules.ts';
 import { readLeak, type LeakReading, type RatePlace } from './read-leak.ts';
 import type { LeakInterval, LeakWitness, WitnessKind } from './verdict-types.ts';
 
@@ -89,7 +89,7 @@ export function makeAortographyWitness(grade: number, who: WitnessCircumstance, 
   ];
   const interval: LeakInterval | null = isGrade && spread && spread.value >= 0 ? [Math.max(LEAK_SCALE.least, grade - spread.value), Math.min(LEAK_SCALE.most, grade + spread.value)] : null;
   const method = interval === null ? '' : formatText(VERDICT_EN, 'byEye', { grade, spread: showNumber(spread!.value), source: citeRule(spread!) });
-  return { kind: 'angiogram', interval, isValid: interval !== null, method, ...place(who), reasons };
+  return { kind: 'angiogram', interval, isValid: interval !== null, isByEye: true, method, ...place(who), reasons };
 }
 
 /** Classes of the five-class scale in words, and the two between; a reader who wavers gives two. */
@@ -106,7 +106,7 @@ export function makeGradedWitness(kind: WitnessKind, from: GradeWord, to: GradeW
   const interval: LeakInterval = [GRADE_WORDS[from], GRADE_WORDS[to]];
   const isOrdered = interval[0] <= interval[1];
   const reasons = isOrdered ? [] : [makeReason('grade-order', VERDICT_EN.gradeOrder, VERDICT_EN.gradeOrderNext)];
-  return { kind, interval: isOrdered ? interval : null, isValid: isOrdered, method, ...place(who), reasons };
+  return { kind, interval: isOrdered ? interval : null, isValid: isOrdered, isByEye: true, method, ...place(who), reasons };
 }
 
 const place = (who: WitnessCircumstance): Pick<LeakWitness, 'from' | 'by' | 'at' | 'minutesAfterRelease' | 'heartRatePerMin' | 'loadingNote'> => ({
@@ -134,11 +134,6 @@ function describeMethod(reading: LeakReading, measures: readonly LeakMeasure[]):
     });
   };
   return [...reading.acted.map((c) => say(c, 'acted')), ...reading.open.map((c) => say(c, 'open')), ...reading.silenced.map((c) => say(c, 'silenced'))].join(' ');
-}
-
-/** UCUM codes as people write them. */
-function unitWord(unit: string): string {
-  return unit === '1' ? '' : unit === 'mm[Hg]' ? ' mmHg' : ` ${unit}`;
 }
 
 function placeRate(rate: Fact, rules: RuleSet | null): RatePlace {

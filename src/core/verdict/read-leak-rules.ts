@@ -60,6 +60,11 @@ export function citeRule(rule: Rule): string {
   return `${rule.source}${edition}${rule.status === 'M' ? ' (unverified)' : ''}`;
 }
 
+/** UCUM codes as people write them, with the space before. */
+export function unitWord(unit: string): string {
+  return unit === '1' ? '' : unit === 'mm[Hg]' ? ' mmHg' : ` ${unit}`;
+}
+
 /** Slack for decimal numbers in binary: 100 x (32.3 - 9.8) / 90 is a little below 25, and 1.4 - 1.1 below 0.3 (checks EC-22). */
 const LIMIT_SLACK = 1e-9;
 

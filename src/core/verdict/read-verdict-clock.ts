@@ -4,12 +4,13 @@ import type { VerdictClock } from './judge-witness.ts';
 
 /**
  * Times of the verdict from the room's log. A manoeuvre is whatever may have changed the leak: the release, a balloon after it, a
- * recapture, a valve taken out, a frame that moved. What came before release is none, but a recapture: it takes the release back.
+ * recapture, a valve taken out, a frame that moved, the turn to another valve. What came before release is none, but a recapture and
+ * that turn: they take the release back.
  * Fails    never
  */
-export function readVerdictClock(room: Pick<RoomState, 'releasedAt' | 'dilated' | 'attempts' | 'valveOut'>, nowAt: string): VerdictClock {
+export function readVerdictClock(room: Pick<RoomState, 'releasedAt' | 'dilated' | 'attempts' | 'valveOut' | 'nextValveAt'>, nowAt: string): VerdictClock {
   const times = [
-    room.releasedAt, room.valveOut?.at ?? null, ...room.dilated.filter((d) => d.when === 'after').map((d) => d.at),
+    room.releasedAt, room.nextValveAt, room.valveOut?.at ?? null, ...room.dilated.filter((d) => d.when === 'after').map((d) => d.at),
     ...room.attempts.flatMap((a) => [a.moved?.at ?? null, a.endedBy === 'recaptured' ? a.endedAt : null]),
   ].filter((t) => t !== null);
   const lastManoeuvreAt = times.sort((a, b) => readInstantMs(a) - readInstantMs(b)).at(-1) ?? null;

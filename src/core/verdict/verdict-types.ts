@@ -14,6 +14,8 @@ export interface LeakWitness {
   /** null: says nothing (then `reasons` says why). */
   readonly interval: LeakInterval | null;
   readonly isValid: boolean;
+  /** A grade that a person gave, not a number that was measured. */
+  readonly isByEye?: boolean | undefined;
   /** How it was read: the rules that acted, with their source. */
   readonly method: string;
   readonly from: readonly string[];

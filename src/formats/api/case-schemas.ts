@@ -53,7 +53,7 @@ export const PERSON_EVENT = z.discriminatedUnion('kind', [
   event('witness.noted', z.strictObject({ of: ID, ...WITNESS_NOTE })),
   event('witness.withdrawn', z.strictObject({ of: ID, because: shortText(400).min(3) })),
   event('echo.begun', z.strictObject({ echoId: ID, takenAt: INSTANT })),
-  event('echo.entered', z.strictObject({ echoId: ID, field: FIELD, value: FIELD_VALUE, trace: ECHO_TRACE.nullable() })),
+  event('echo.entered', z.strictObject({ echoId: ID, field: FIELD, value: FIELD_VALUE, trace: ECHO_TRACE.nullable(), halfWidth: z.number().positive().max(1e5).nullable().optional() })),
   event('readers.present', z.strictObject({ personIds: z.array(ID).max(20) })),
   event('result.entered', z.strictObject({ field: FIELD, value: FIELD_VALUE })),
   event('result.decided', z.strictObject({ decision: z.enum(['wait', 'post-dilate', 'second-valve', 'snare', 'closure', 'surgery', 'finish']), because: shortText(400).min(3), answerSha256: SHA256.nullable() })),

@@ -26,7 +26,7 @@ const OF_THE_TOOL = {
     refusal: z.strictObject({ code: shortText(200), text: shortText(4000), next: shortText(4000) }).nullable(),
     format: z.enum(['dicom', 'edf', 'wfdb', 'csv']), channels: shortText(2000).nullable(), takenAt: INSTANT, durationS: z.number().min(0), identity: IDENTITY,
   }),
-  'echo.joined': z.strictObject({ echoId: ID, blobSha256: SHA256, is: z.enum(['report', 'picture']), fields: z.record(shortText(80), z.union([shortText(400), z.number(), z.boolean()])), identity: IDENTITY }),
+  'echo.joined': z.strictObject({ echoId: ID, blobSha256: SHA256, is: z.enum(['report', 'picture']), fields: z.record(shortText(80), z.union([shortText(400), z.number(), z.boolean()])), halfWidths: z.record(shortText(80), z.number().positive()).optional(), identity: IDENTITY }),
   'angiogram.measured': z.strictObject({ angiogramId: ID, runId: ID, answerSha256: SHA256 }),
   'grade.sealed': z.strictObject({ gradeId: ID, of: z.enum(['pressure', 'echo', 'angiogram', 'overall']), sealedSha256: SHA256 }),
   'verdict.shown': z.strictObject({ what: z.enum(['verdict', 'grades']), answerSha256: SHA256 }),

@@ -79,7 +79,7 @@ function readReport(path: string, blobSha256: string, echoId: string, takenAt: s
   if (!ID.safeParse(echoId).success) return failBeside();
   const read = readEchoFile({ path });
   if (!read.ok) return read;
-  const { is, fields, identity } = read.value;
+  const { is, fields, halfWidths, identity } = read.value;
   return succeed({
     what: 'echo report', document: null,
     listEvents(state) {
@@ -88,7 +88,7 @@ function readReport(path: string, blobSha256: string, echoId: string, takenAt: s
       const compared = judgeAddedIdentity(state, identity, because);
       if (!compared.ok) return compared;
       const begun: readonly NewCaseEvent[] = echo ? [] : [{ kind: 'echo.begun', data: { echoId, takenAt } }];
-      return succeed([...begun, { kind: 'echo.joined', data: { echoId, blobSha256, is, fields, identity: compared.value } }]);
+      return succeed([...begun, { kind: 'echo.joined', data: { echoId, blobSha256, is, fields, halfWidths, identity: compared.value } }]);
     },
   });
 }

@@ -30,12 +30,12 @@ function put(content: unknown, name = 'mine.json'): string {
 
 describe('trinadir verdict on the eight described situations', () => {
   const WANTED: Readonly<Record<string, readonly [word: string, side: 'below' | 'above' | null, next: RegExp]>> = {
-    '1-agree-none.json': ['AGREE', 'below', /^Close as planned/],
-    '2-agree-mild.json': ['AGREE', 'below', /^Close as planned/],
+    '1-agree-none.json': ['AGREE', 'below', /^The operator decides/],
+    '2-agree-mild.json': ['AGREE', 'below', /^The operator decides/],
     '3-agree-severe.json': ['AGREE', 'above', /remedy board/],
-    '4-disagree.json': ['DISAGREE', null, /density ratio/],
+    '4-disagree.json': ['DISAGREE', null, /^Take the run again/],
     '5-one-witness.json': ['ONE WITNESS ONLY', null, /^Measure again: the manoeuvre/],
-    '6-low-diastole-without-leak.json': ['DISAGREE', null, /^Zero and flush the lines/],
+    '6-low-diastole-without-leak.json': ['DISAGREE', null, /^Ask what was given; measure again when its effect is over/],
     '7-tachycardia.json': ['NOT SETTLED', null, /^One aortogram/],
     '8-damped-line.json': ['ONE WITNESS ONLY', null, /^Flush the line and record again/],
   };

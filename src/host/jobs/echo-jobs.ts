@@ -16,6 +16,8 @@ export interface EchoFileRead {
   readonly identity: PatientIdentity;
   /** By ECHO_FIELDS, in their units; of a picture none. */
   readonly fields: Readonly<Record<string, string | number | boolean>>;
+  /** 95 %, where a report states the spread of its beats. */
+  readonly halfWidths: Readonly<Record<string, number>>;
   readonly findings: readonly Refused[];
 }
 const NOBODY: PatientIdentity = { name: null, birthDate: null, sex: null, patientId: null };
@@ -39,13 +41,16 @@ export function readEchoFile({ path }: { readonly path: string }): Result<EchoFi
   if (report.ok) {
     const fields = Object.fromEntries(Object.entries(report.value.entries).flatMap(([code, v]): [string, string | number | boolean][] => (v === null || v === undefined ? [] : [[code, v]])));
     if (Object.keys(fields).length === 0) return fail('echo-file-empty', RECORDINGS_EN.echoFileEmpty, RECORDINGS_EN.echoFileEmptyNext);
-    return succeed({ is: 'report', identity: readEchoReportIdentity(bytes.value) ?? NOBODY, fields, findings: report.value.findings.map(bare) });
+    return succeed({ is: 'report', identity: readEchoReportIdentity(bytes.value) ?? NOBODY, fields, halfWidths: keepPositive(report.value.halfWidths), findings: report.value.findings.map(bare) });
   }
   if (report.failure.code !== 'not-a-report') return report;
   const run = readUltrasound(bytes.value);
   if (!run.ok) return run.failure.code === 'not-ultrasound' ? fail('echo-file-other', RECORDINGS_EN.echoFileOther, RECORDINGS_EN.echoFileOtherNext) : run;
-  return succeed({ is: 'picture', identity: readUltrasoundIdentity(bytes.value) ?? NOBODY, fields: {}, findings: listGaps(run.value) });
+  return succeed({ is: 'picture', identity: readUltrasoundIdentity(bytes.value) ?? NOBODY, fields: {}, halfWidths: {}, findings: listGaps(run.value) });
 }
+
+/** A spread of nothing is no spread. */
+const keepPositive = (widths: Readonly<Record<string, number>>): Readonly<Record<string, number>> => Object.fromEntries(Object.entries(widths).filter(([, width]) => width > 0));
 
 /** What a page is told of a picture: nothing about the patient. */
 export interface EchoPicture {

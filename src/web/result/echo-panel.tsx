@@ -3,6 +3,7 @@ import { checkEntryKind } from '../../core/case/entry-kinds.ts';
 import type { EchoLine } from '../../core/case/fold-result.ts';
 import { ECHO_FIELDS, ECHO_FIELD_CODES, ECHO_GROUPS, findMistakenUnit, isEchoField, type EchoEntries, type EchoFieldCode, type EchoGroup, type EchoNumberCode } from '../../core/echo/echo-fields.ts';
 import { measureEcho } from '../../core/echo/measure-echo.ts';
+import { readHalfWidths } from '../../core/echo/read-half-widths.ts';
 import type { EchoAnswer } from '../../core/echo/echo-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { ECHO_EN } from '../../core/text/echo-en.ts';
@@ -89,7 +90,7 @@ function BeginEcho({ hasOne, onBegun }: { readonly hasOne: boolean; readonly onB
 function measure(echo: EchoLine): EchoAnswer {
   const entries = Object.fromEntries(Object.entries(echo.entries).map(([code, item]) => [code, item.value])) as EchoEntries;
   const { context, rules } = readEchoKnown();
-  return measureEcho(entries, context, rules, { by: me(), at: echo.takenAt });
+  return measureEcho(entries, { ...context, halfWidths: readHalfWidths(echo) }, rules, { by: me(), at: echo.takenAt });
 }
 
 function EchoView({ echo }: { readonly echo: EchoLine }) {

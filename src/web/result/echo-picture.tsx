@@ -17,7 +17,7 @@ import { may, session } from '../state/session.ts';
 import { FactRows } from './fact-rows.tsx';
 import { sayUnit } from './say-unit.ts';
 import { TraceOverlay } from './trace-overlay.tsx';
-import { kindOf, listMarks, measureTrace, MOST_JETS, roundEntry, TRACE_TARGETS, type ClockMarks, type TraceTarget } from './trace-targets.ts';
+import { kindOf, listMarks, measureTrace, MOST_JETS, readHalfWidth, roundEntry, TRACE_TARGETS, type ClockMarks, type TraceTarget } from './trace-targets.ts';
 
 /** As the server tells of a picture (echo-jobs.ts); the route leaves its shape to the core. */
 interface PictureInfo {
@@ -88,7 +88,7 @@ function Tracing({ caseId, echo, blobSha256, info }: { readonly caseId: string; 
   const take = async (): Promise<void> => {
     if (!read.ok) return;
     const trace = { blobSha256, frame: slot.frame, is: kind, points: marks.map(([c, r]): [number, number] => [Math.round(c * 10) / 10, Math.round(r * 10) / 10]) };
-    const answer = await addEvents(read.value.map(({ field, fact }) => ({ kind: 'echo.entered' as const, data: { echoId: echo.echoId, field, value: roundEntry(field, fact.value!), trace }, supersedes: echo.entries[field]?.seq ?? null })));
+    const answer = await addEvents(read.value.map(({ field, fact }) => ({ kind: 'echo.entered' as const, data: { echoId: echo.echoId, field, value: roundEntry(field, fact.value!), trace, halfWidth: readHalfWidth(fact) }, supersedes: echo.entries[field]?.seq ?? null })));
     setStored(answer.ok);
   };
   const pressKey = (event: KeyboardEvent): boolean => {

@@ -66,5 +66,12 @@ export function roundEntry(field: EchoFieldCode, value: number): number {
   return Number(value.toFixed(digits));
 }
 
+/** 95 % half-width that goes with a traced entry: the wider side of its band; null: no band. */
+export function readHalfWidth({ value, low, high }: Fact): number | null {
+  if (value === null || low === null || high === null) return null;
+  const halfWidth = Math.max(value - low, high - value);
+  return halfWidth > 0 ? halfWidth : null;
+}
+
 /** Marks in the order in which they are stored. */
 export const listMarks = (target: TraceTarget, points: readonly TracePoint[], { ring, jets }: ClockMarks): readonly TracePoint[] => (target === 'clock' ? [...ring, ...jets.flat()] : points);

@@ -35,10 +35,10 @@ export function makeEchoHandlers(thread: ThreadDesk): Pick<Handlers, EchoRoute> 
         const kept = await blobs.adopt(file.value);
         if (!kept.ok) return kept;
         const blobSha256 = kept.value.sha256;
-        const { is, fields, findings } = read.value;
+        const { is, fields, halfWidths, findings } = read.value;
         const answer = { echoId, blobSha256, is, fields: { ...fields }, findings: [...findings] };
         if (state.value.result.echoes.find((e) => e.echoId === echoId)?.files.some((f) => f.blobSha256 === blobSha256)) return succeed(answer);
-        const added = await addCaseEvent(services, caseId, caller!.personId, { kind: 'echo.joined', data: { echoId, blobSha256, is, fields, identity: identity.value } });
+        const added = await addCaseEvent(services, caseId, caller!.personId, { kind: 'echo.joined', data: { echoId, blobSha256, is, fields, halfWidths, identity: identity.value } });
         return added.ok ? succeed(answer) : added;
       } finally {
         await rm(file.value, { force: true }).catch(() => {});
