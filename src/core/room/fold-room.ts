@@ -13,7 +13,7 @@ interface Course { isOpen: boolean; isBack: boolean }
 /** A room in which nothing has been logged. */
 export function emptyRoom(): RoomState {
   return {
-    records: [], phase: null, pacing: null, view: null, depth: null, attempts: [], recaptures: 0, valveOut: null, releasedAt: null, holds: {}, kit: {}, wire: null,
+    records: [], phase: null, pacing: null, view: null, depth: null, attempts: [], recaptures: 0, valveOut: null, releasedAt: null, nextValveAt: null, holds: {}, kit: {}, wire: null,
     tension: null, dilated: [], heparin: [], act: [], contrastMl: 0, radiation: null, pressure: null, rescue: [], causes: null, verdict: null, clocks: [], holes: [], lastAt: null,
   };
 }
@@ -166,6 +166,7 @@ function enterPhase(room: Draft, course: Course, phase: RoomPhase, at: string): 
   if (wasReleased && !course.isBack && (phase === 'valve-in' || phase === 'position' || phase === 'releasing')) {
     course.isBack = true; // another valve: what was read of the first one does not answer for it
     resetReads(room, course);
+    room.nextValveAt = at;
     voidVerdict(room, 'next valve', at);
   }
   if (phase === 'releasing' || phase === 'decision') {

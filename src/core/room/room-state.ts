@@ -47,6 +47,8 @@ export interface RoomState {
   readonly recaptures: number;
   readonly valveOut: { readonly inspected: boolean; readonly replaced: boolean; readonly at: string } | null;
   readonly releasedAt: string | null;
+  /** When the team last turned to another valve after a full release; null: never. */
+  readonly nextValveAt: string | null;
   readonly holds: Readonly<Partial<Record<'A' | 'B' | 'C', Extract<RoomEntry, { is: 'hold' }> & { readonly at: string }>>>;
   readonly kit: Readonly<Record<string, { readonly isReady: boolean; readonly at: string }>>;
   readonly wire: { readonly did: 'moved' | 'exchanged'; readonly side: 'outer curve' | 'inner curve' | 'centre' | null; readonly at: string } | null;

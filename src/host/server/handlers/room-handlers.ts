@@ -1,10 +1,13 @@
 import { formatCanonical } from '../../../core/audit/format-canonical.ts';
 import { fail, succeed, type Result } from '../../../core/result.ts';
+import { foldRoom, mergeRecords } from '../../../core/room/fold-room.ts';
 import { makeVerdictEntry, type VerdictEntry } from '../../../core/room/make-verdict-entry.ts';
 import type { RoomRecord } from '../../../core/room/room-types.ts';
 import { formatText } from '../../../core/text/catalogue.ts';
 import { ROOM_LOG_EN } from '../../../core/text/room-log-en.ts';
-import type { VerdictAnswer } from '../../../core/verdict/compose-verdict.ts';
+import { readInstantMs } from '../../../core/units/iso-time.ts';
+import { findRoundStart, type VerdictAnswer } from '../../../core/verdict/compose-verdict.ts';
+import { readVerdictClock } from '../../../core/verdict/read-verdict-clock.ts';
 import { formatInstant } from '../../security/steady-clock.ts';
 import type { CaseStore } from '../../storage/store-types.ts';
 import { findAnyCaller, type Door } from '../door.ts';
@@ -55,14 +58,22 @@ export function makeRoomHandlers(door: Door): Pick<Handlers, RoomRoute> {
   };
 }
 
-/** A verdict comes to the wall only as it was shown to a reader of this case: after the own grades, with the words it had then. */
+/**
+ * A verdict comes to the wall only as it was shown to a reader of this case: after the own grades, with the words it had then, and
+ * in the round in which it is tapped. A page that has not heard of a manoeuvre yet would bring the last round's verdict back.
+ */
 async function checkVerdicts(store: CaseStore, caseId: string, records: readonly RoomRecord[]): Promise<Result<null, string>> {
   if (!records.some((r) => r.entry?.is === 'verdict')) return succeed(null);
   const state = await store.readState(caseId);
   if (!state.ok) return state;
-  for (const { entryId, entry } of records) {
+  const listed = await store.listRecords(caseId, 0);
+  if (!listed.ok) return listed;
+  const ordered = mergeRecords(listed.value.map(({ data, by, seq }) => ({ ...data, by, seq })), records);
+  for (const { entryId, entry, happenedAt } of records) {
     if (entry?.is !== 'verdict') continue;
-    const isShown = state.value.result.shown.some((s) => s.what === 'verdict' && s.answerSha256 === entry.answerSha256);
+    const till = ordered.slice(0, ordered.findIndex((r) => r.entryId === entryId) + 1);
+    const sinceAt = findRoundStart(readVerdictClock(foldRoom(till), happenedAt));
+    const isShown = state.value.result.shown.some((s) => s.what === 'verdict' && s.answerSha256 === entry.answerSha256 && (sinceAt === null || readInstantMs(s.at) > readInstantMs(sinceAt)));
     const document = isShown ? await store.readDocument(entry.answerSha256) : null;
     if (document && !document.ok && document.failure.code !== 'blob-unknown') return document;
     const made = document?.ok ? makeVerdictEntry(JSON.parse(document.value.text) as VerdictAnswer, entry.answerSha256) : null;
