@@ -49,7 +49,7 @@ export function makeResultHandlers(door: Pick<Door, 'readNow'>): Pick<Handlers, 
         const answer = showResult(verdictCase, personId, place, true, nameOf);
         const before = place.hasSeen.verdict ? await readLastShown(services, verdictCase.state, personId) : null;
         // The same verdict once more is the one that was logged: what goes to the wall or is decided over names that document.
-        if (before && nameVerdict(before.verdict) === nameVerdict(answer)) return succeed({ verdict: { ...before.verdict, gate: answer.gate, waiting: answer.waiting }, answerSha256: before.answerSha256, grades: listGrades(verdictCase, personId, place), isTraining: isTraining(verdictCase) });
+        if (before && nameVerdict(before.verdict) === nameVerdict(answer)) return succeed({ verdict: repeatShown(before.verdict, answer), answerSha256: before.answerSha256, grades: listGrades(verdictCase, personId, place), isTraining: isTraining(verdictCase) });
         const kept = await keepShown(services, verdictCase.state, { ...answer, gate: { ...answer.gate, visibleTo: {} } });
         if (!kept.ok) return kept;
         // Written only on the very state that was judged: whoever became a reader meanwhile grades first.
@@ -106,9 +106,10 @@ async function answerResult(services: Services, door: Pick<Door, 'readNow'>, cas
       if (!logged.ok && logged.failure.code === 'case-changed' && tries < MOST_TRIES) continue;
       if (!logged.ok) return logged;
     }
-    const isShown = place.maySee && place.hasSeen.verdict;
-    const last = verdictCase.state.result.shown.filter((s) => s.by === personId && s.what === 'verdict').at(-1);
-    return succeed({ verdict: showResult(verdictCase, personId, place, isShown, nameOf), answerSha256: isShown ? last!.answerSha256 : null, grades, isTraining: isTraining(verdictCase) });
+    const hidden = showResult(verdictCase, personId, place, false, nameOf);
+    // Told again are the words that were logged as shown; newer ones are for who asks for them, and then they are logged.
+    const shown = place.maySee && place.hasSeen.verdict ? await readLastShown(services, verdictCase.state, personId) : null;
+    return succeed({ verdict: shown ? repeatShown(shown.verdict, hidden) : hidden, answerSha256: shown?.answerSha256 ?? null, grades, isTraining: isTraining(verdictCase) });
   }
 }
 
@@ -118,6 +119,8 @@ async function readLastShown({ store }: Services, { result }: CaseState, personI
   const document = last ? await store.readDocument(last.answerSha256) : null;
   return last && document?.ok ? { verdict: JSON.parse(document.value.text) as VerdictAnswer, answerSha256: last.answerSha256 } : null;
 }
+/** A shown verdict again, with the gate and the clock of waiting as they are now. */
+const repeatShown = (shown: VerdictAnswer, { gate, waiting }: VerdictAnswer): VerdictAnswer => ({ ...shown, gate, waiting });
 /** What makes two answers the same verdict: all but the time and the words that count minutes. */
 const nameVerdict = ({ verdict, settling, lowDiastole, remedies, sites }: VerdictAnswer): string =>
   formatCanonical(JSON.parse(JSON.stringify({ verdict, settling, lowDiastole, remedies: remedies?.map(({ detail: _detail, ...row }) => row) ?? null, sites })));
