@@ -36,7 +36,7 @@ export interface JoinRecordingAsk {
 /**
  * A file that lies beside the store becomes a recording of the case: read and measured in a thread, its patient compared with
  * the entered one, kept by its content, its answer stored, joined. The same file again, of the same moment and with the same
- * channels, is the same recording. Whatever is refused is removed.
+ * channels, is the same recording; one that was withdrawn joins anew. Whatever is refused is removed.
  * Fails     taken-in-future, file-identity-differs, file-identity-open, and as readHandedRecording and the store
  */
 export async function joinRecording(services: Services, thread: ThreadDesk, ask: JoinRecordingAsk): Promise<Result<RecordingAnswer, string>> {
@@ -55,7 +55,7 @@ export async function joinRecording(services: Services, thread: ThreadDesk, ask:
     if (!identity.ok) return identity;
     const recordingId = await nameRecording(path, moment, channels);
     const known = state.value.result.recordings.find((r) => r.recordingId === recordingId);
-    if (known) return showRecording(services.store, known);
+    if (known?.withdrawn === null) return showRecording(services.store, known);
     const kept = await blobs.adopt(path);
     if (!kept.ok) return kept;
     const stored = answer === null ? null : await store.putDocument('pressure', JSON.stringify(answer));

@@ -1,5 +1,5 @@
 import { randomBytes } from 'node:crypto';
-import { mkdir, open, rm, type FileHandle } from 'node:fs/promises';
+import { constants, copyFile, mkdir, open, rm, type FileHandle } from 'node:fs/promises';
 import { join } from 'node:path';
 import { setImmediate } from 'node:timers/promises';
 import { openLivePressure, type LiveBeat, type LivePressure } from '../../core/haemodynamics/live-pressure.ts';
@@ -18,8 +18,9 @@ import { makeTurns } from './door.ts';
 export interface LiveDesk {
   open(ask: { readonly caseId: string; readonly by: string; readonly choices: readonly ChannelChoice[]; readonly channels: string | null; readonly inputs: PressureInputs }): Promise<Result<LivePart, string>>;
   append(caseId: string, liveId: string, bytes: Uint8Array, stamp: FactStamp): Promise<Result<LivePart, string>>;
-  /** Ends it. `path` of what came, when it is to be kept; the caller adopts or removes the file. */
-  end(caseId: string, liveId: string, keep: boolean): Promise<Result<{ readonly path: string; readonly channels: string | null } | null, string>>;
+  /** What came so far in a file of its own, which the caller adopts or removes. The stream goes on: it ends when that is kept. */
+  copy(caseId: string, liveId: string): Promise<Result<{ readonly path: string; readonly channels: string | null }, string>>;
+  end(caseId: string, liveId: string): Promise<Result<null, string>>;
 }
 export interface LivePart {
   readonly liveId: string;
@@ -49,10 +50,10 @@ export function makeLiveDesk(dataFolder: string, nowMs: () => number = () => per
   const streams = new Map<string, Stream>();
   const inTurn = makeTurns();
   const unknown = () => fail('live-unknown', RECORDINGS_EN.liveUnknown, RECORDINGS_EN.liveUnknownNext);
-  const forget = async (stream: Stream, keepsFile = false): Promise<void> => {
+  const forget = async (stream: Stream): Promise<void> => {
     streams.delete(stream.caseId);
     await stream.file.close().catch(() => {});
-    if (!keepsFile) await rm(stream.path, { force: true }).catch(() => {});
+    await rm(stream.path, { force: true }).catch(() => {});
   };
   const endIdle = async (): Promise<void> => {
     for (const stream of [...streams.values()]) if (nowMs() - stream.seenMs > IDLE_MS) await forget(stream);
@@ -106,12 +107,26 @@ export function makeLiveDesk(dataFolder: string, nowMs: () => number = () => per
       return succeed({ liveId, ...read.value });
     }),
 
-    end: (caseId, liveId, keep) => inTurn(async () => {
+    copy: (caseId, liveId) => inTurn(async () => {
       const stream = find(caseId, liveId);
       if (!stream) return unknown();
-      if (keep && stream.bytes === 0) return fail('live-empty', RECORDINGS_EN.liveEmpty, RECORDINGS_EN.liveEmptyNext);
-      await forget(stream, keep);
-      return succeed(keep ? { path: stream.path, channels: stream.channels } : null);
+      if (stream.bytes === 0) return fail('live-empty', RECORDINGS_EN.liveEmpty, RECORDINGS_EN.liveEmptyNext);
+      stream.seenMs = nowMs();
+      const path = `${stream.path}-${randomBytes(6).toString('hex')}`;
+      try {
+        await copyFile(stream.path, path, constants.COPYFILE_EXCL);
+      } catch (problem) {
+        await rm(path, { force: true }).catch(() => {});
+        return failUnwritable(problem);
+      }
+      return succeed({ path, channels: stream.channels });
+    }),
+
+    end: (caseId, liveId) => inTurn(async () => {
+      const stream = find(caseId, liveId);
+      if (!stream) return unknown();
+      await forget(stream);
+      return succeed(null);
     }),
   };
 }

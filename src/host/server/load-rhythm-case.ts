@@ -17,8 +17,8 @@ export interface EcgDocument {
 }
 
 /**
- * A case with everything that the Rhythm page reads. A frozen plan that may be another patient's is not read; a reading that is
- * not there any more is named by the page.
+ * A case with everything that the Rhythm page reads. While the patient in the room may be another than the frozen one, no
+ * plan is read; a reading that is not there any more is named by the page.
  * Fails     as the documents, but for readings
  */
 export async function loadRhythmCase({ state, records, readDocument }: VerdictSource, now: string): Promise<Result<RhythmSources, string>> {
@@ -27,9 +27,10 @@ export async function loadRhythmCase({ state, records, readDocument }: VerdictSo
     const text = await readDocument(sha256);
     return text.ok ? succeed(JSON.parse(text.value) as T) : text;
   };
-  const frozen = await read<FrozenDocument>(state.frozen?.isOfAnother === false ? state.frozen.frozenSha256 : null);
+  const isOfAnother = state.frozen?.isOfAnother === true;
+  const frozen = await read<FrozenDocument>(isOfAnother ? null : state.frozen?.frozenSha256);
   if (!frozen.ok) return frozen;
-  const plan = frozen.value ? succeed(frozen.value.plan) : await read<Plan>(state.plan?.planSha256);
+  const plan = frozen.value ? succeed(frozen.value.plan) : await read<Plan>(isOfAnother ? null : state.plan?.planSha256);
   if (!plan.ok) return plan;
   const rules = await read<RhythmRules>(state.tables.rhythmSha256);
   if (!rules.ok) return rules;

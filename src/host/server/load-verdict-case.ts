@@ -20,7 +20,8 @@ export interface VerdictSource {
 }
 
 /**
- * A case with everything that its verdict reads. Sealed grades are opened only where `mayOpen` says so.
+ * A case with everything that its verdict reads. Sealed grades are opened only where `mayOpen` says so; while the patient in
+ * the room may be another than the frozen one, no plan is read.
  * Fails     as the documents
  */
 export async function loadVerdictCase(source: VerdictSource, nowAt: string, mayOpen: (grade: CaseState['result']['grades'][number]) => boolean): Promise<Result<VerdictCase, string>> {
@@ -40,9 +41,10 @@ export async function loadVerdictCase(source: VerdictSource, nowAt: string, mayO
     }
     return succeed(found);
   };
-  const frozen = await read<FrozenDocument>(state.frozen?.frozenSha256);
+  const isOfAnother = state.frozen?.isOfAnother === true;
+  const frozen = await read<FrozenDocument>(isOfAnother ? null : state.frozen?.frozenSha256);
   if (!frozen.ok) return frozen;
-  const plan = await read<Plan>(frozen.value === null ? state.plan?.planSha256 : null);
+  const plan = await read<Plan>(frozen.value === null && !isOfAnother ? state.plan?.planSha256 : null);
   if (!plan.ok) return plan;
   const rules = await read<RuleSet>(state.tables.rulesSha256);
   if (!rules.ok) return rules;

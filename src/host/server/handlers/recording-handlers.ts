@@ -1,4 +1,3 @@
-import { rm } from 'node:fs/promises';
 import type { RecordingLine } from '../../../core/case/fold-result.ts';
 import { fail, succeed, type Result } from '../../../core/result.ts';
 import { formatText } from '../../../core/text/catalogue.ts';
@@ -72,15 +71,14 @@ export function makeRecordingHandlers(door: Door, thread: ThreadDesk, live: Live
     },
 
     async endLive({ params: { caseId, liveId }, body: { keep }, caller }, services) {
-      const ended = await live.end(caseId, liveId, keep !== null);
-      if (!ended.ok) return ended;
-      if (ended.value === null || keep === null) return succeed(null);
-      const { path, channels } = ended.value;
-      try {
-        return await joinRecording(services, thread, { caseId, by: caller!.personId, path, moment: keep.moment, takenAt: keep.takenAt, channels, because: RECORDINGS_EN.liveBecause, identity: NOBODY, nowMs: door.readNow() });
-      } finally {
-        await rm(path, { force: true }).catch(() => {});
-      }
+      if (keep === null) return live.end(caseId, liveId);
+      const copied = await live.copy(caseId, liveId);
+      if (!copied.ok) return copied;
+      const { path, channels } = copied.value;
+      const joined = await joinRecording(services, thread, { caseId, by: caller!.personId, path, moment: keep.moment, takenAt: keep.takenAt, channels, because: RECORDINGS_EN.liveBecause, identity: NOBODY, nowMs: door.readNow() });
+      // What was not kept is still there to be kept: nobody can record it a second time.
+      if (joined.ok) await live.end(caseId, liveId);
+      return joined;
     },
   };
 }
