@@ -32,7 +32,7 @@ export const makeVerdict = (change: Partial<Extract<RoomEntry, { is: 'verdict' }
     { code: 'second-valve', state: 'closed', detail: 'Leak not above the line. At hand: 26, 29.' }, { code: 'snare', state: 'closed', detail: 'Leak not above the line. Pull toward the aorta.' },
     { code: 'closure', state: 'closed', detail: 'Leak not above the line. A plug beside the frame.' }, { code: 'surgery', state: 'closed', detail: 'Leak not above the line. As written in the bail-out plan.' },
   ],
-  next: 'Close as planned; the grade goes into the report with its interval.', ...change,
+  next: 'The operator decides whether to close; the grade goes into the report with its interval.', ...change,
 });
 const unsettledRemedies = [
   { code: 'wait', state: 'cannot say', detail: 'Circulation stable?' }, { code: 'post-dilate', state: 'cannot say', detail: 'AGAINST: calcium below the ring, frame moves. Leak beside the frame? Leak above the line? 22 mm at most, bound by sinotubular junction (22.5 mm). Some limits are unverified.' },

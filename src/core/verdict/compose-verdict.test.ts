@@ -202,9 +202,9 @@ describe('explainLowDiastole', () => {
     expect(rows['rate']!.against).toContain(`heart rate ${NORMAL.ratePerMin} /min, not above 100 /min (unverified).`);
   });
   test('whether it is low cannot be said: the answer in words says so, and what is missing', () => {
-    const say = (systolic: Partial<VerdictInputs>): readonly string[] => describeVerdict(composeVerdict({ ...INPUTS, ...systolic })).filter((l) => l.startsWith('Diastole'));
-    expect(say({ pressure: makePressureAnswer(NORMAL), rules: withRule('diastolic-low', null) })).toEqual(['Diastole  Whether the diastolic pressure is low cannot be said: no signed limit for aortic diastolic pressure.']);
-    expect(say({ pressure: makePressureAnswer(NORMAL) })).toEqual([]);
+    const say = (rules: VerdictInputs['rules']): readonly string[] => describeVerdict(decide(NORMAL, [echo('none')], { rules })).filter((l) => l.startsWith('Diastole'));
+    expect(say(withRule('diastolic-low', null))).toEqual(['Diastole  Whether the diastolic pressure is low cannot be said: no signed limit for aortic diastolic pressure.']);
+    expect(say(VERDICT_RULES)).toEqual([]);
   });
   test('all causes always, in one order', () => {
     for (const n of [{ ...NORMAL, diastolic: 40 }, { ...NORMAL, diastolic: 30, systolic: 80, endDiastolic: null }]) {
