@@ -42,7 +42,7 @@ beforeAll(async () => {
   await writeTrainingRecords(places.recordsFolder, SEED);
   expect([await makeTrainingCase(places, NOW, silent), heard.err]).toEqual([0, '']);
   expect([await answerTrainingCase(places, NOW, silent), heard.err]).toEqual([0, '']);
-}, 120_000);
+}, 240_000);
 afterAll(() => {
   delete process.env['SOURCE_DATE_EPOCH'];
   rmSync(top, { recursive: true, force: true });
@@ -86,7 +86,7 @@ describe('the training case after release', () => {
     }
     const { result, runs } = (await openCaseFolder(dir) as { value: { state: CaseState } }).value.state;
     expect([runs.length, result.angiograms.length, Object.keys(result.ecgs)]).toEqual([1, 1, ['post']]);
-  }, 60_000);
+  }, 240_000);
 
   test('three witnesses speak and agree on a leak that the model has; the grades of two readers open the verdict', () => {
     const { verdict, gate, isTraining } = readAnswer<VerdictAnswer>('verdict');
@@ -127,5 +127,5 @@ describe('the training case after release', () => {
     const { before: recording } = drawTrainingPressures(SEED);
     expect(readFileSync(join(places.recordsFolder, 'pressures-before-balloon.csv'), 'utf8').split('\n').slice(1)).toEqual(writeCsvRecording(recording.recording, '').split('\n').slice(1));
     expect(readFileSync(join(again.caseFolder, 'events.ndjson'))).toEqual(readFileSync(join(places.caseFolder, 'events.ndjson')));
-  }, 120_000);
+  }, 240_000);
 });

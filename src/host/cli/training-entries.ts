@@ -27,7 +27,8 @@ export const listTrainingDoubts = (plan: Plan) => listOpenPoints(plan).map(({ se
 const listTaps = (depth: DepthReading | null): readonly (readonly [minutes: number, entry: RoomEntry])[] => [
   [34, { is: 'phase', phase: 'access' }], [33, { is: 'heparin', units: 7000 }], [29, { is: 'act', seconds: 284 }], [24, { is: 'phase', phase: 'crossing' }], [17, { is: 'phase', phase: 'valve-in' }],
   [13, { is: 'phase', phase: 'position' }], [11.2, { is: 'pacing', isOn: true, ratePerMin: 120 }], [11, { is: 'phase', phase: 'releasing' }], [9.5, { is: 'phase', phase: 'decision' }],
-  ...(depth === null ? [] : [[9.3, { is: 'depth', reading: depth }] as const]), [9.2, { is: 'hold', hold: 'B', answer: 'go on', who: 'Colleague One' }], [8, { is: 'phase', phase: 'released' }], [7.9, { is: 'pacing', isOn: false, ratePerMin: null }], [6, { is: 'phase', phase: 'result' }],
+  [9.2, { is: 'hold', hold: 'B', answer: 'go on', who: 'Colleague One' }], [8, { is: 'phase', phase: 'released' }], [7.9, { is: 'pacing', isOn: false, ratePerMin: null }],
+  ...(depth === null ? [] : [[7, { is: 'depth', reading: depth }] as const]), [6, { is: 'phase', phase: 'result' }],
 ];
 /** Minutes before the end of the log. */
 export const TRAINING_MINUTES = {
