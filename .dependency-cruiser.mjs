@@ -17,11 +17,11 @@ const OUTWARD = {
   web: ['host'],
 };
 
-/** Each level of core may import lower levels and its own; a module that is not named here (room, verdict, echo) stands at the top. */
+/** Each level of core may import lower levels and its own; a module that is not named here (room, verdict, echo, rhythm-case) stands at the top. */
 export const CORE_LEVELS = [
   ['result', 'math', 'units', 'text'],
   ['volume', 'surface', 'audit'],
-  ['root', 'access', 'haemodynamics', 'angiogram', 'phantom'],
+  ['root', 'access', 'haemodynamics', 'rhythm', 'angiogram', 'phantom'],
   ['projection', 'device'],
   ['deployment', 'release'],
   ['case', 'patient', 'programme'],
