@@ -70,6 +70,8 @@ function readReversal({ leak: { reversal } }: EchoAnswer, rules: RuleSet | null)
 function readWords({ leak: { grade }, checks }: EchoAnswer): WordBound | null {
   const isRefused = checks.some((c) => c.weight === 'refuse' && c.fields.some((f) => f === 'leak-from' || f === 'leak-to'));
   if (grade === null || isRefused || GRADE_WORDS[grade.from] > GRADE_WORDS[grade.to]) return null;
-  const method = grade.from === grade.to ? formatText(ECHO_EN, 'ownWordsOne', grade) : formatText(ECHO_EN, 'ownWords', grade);
+  // "moderate-to-severe to severe": a class of two words must not read as a span.
+  const words = { from: grade.from.replaceAll(' ', '-'), to: grade.to.replaceAll(' ', '-') };
+  const method = formatText(ECHO_EN, grade.from === grade.to ? 'ownWordsOne' : 'ownWords', words);
   return { name: ECHO_EN.words, interval: [GRADE_WORDS[grade.from], GRADE_WORDS[grade.to]], method };
 }

@@ -147,6 +147,7 @@ export const VERDICT_EN = makeCatalogue({
   waitOver: 'The {all} min are over ({source}): measure again now.',
 
   diastoleTitle: 'The diastolic pressure is low. A leak is one of its causes:',
+  diastole: 'Diastole  {because}',
   diastoleCannot: 'Diastole  Whether the diastolic pressure is low cannot be said: {because}',
   diastoleMaybe: 'The diastolic pressure may be low. A leak is one of its causes:',
   diastoleRow: '  {cause}: {weight}.{parts} To tell: {next}',

@@ -106,7 +106,7 @@ describe('composeVerdict', () => {
   });
   test('a rule of memory says unverified where it acts; sources are named', () => {
     const { method } = pressure({ ...NORMAL, diastolic: 40, endDiastolic: 18, before: 40 });
-    expect(method).toContain('from memory (checks HD-03) (unverified)');
+    expect(method).toContain('from memory (unverified)');
     expect(method).toContain('Sinning J-M');
   });
   test('E13 same inputs give the same bytes; E10 the words hold no percentage of risk', () => {
@@ -200,6 +200,12 @@ describe('explainLowDiastole', () => {
     expect(rows['stiff-aorta']!.against).toContain('pulse pressure 60 mmHg, not above 60 mmHg.');
     expect(rows['ventricle']!.against).toEqual(['end-diastolic ventricular pressure 18 mmHg, not above 18 mmHg (unverified).']);
     expect(rows['rate']!.against).toContain(`heart rate ${NORMAL.ratePerMin} /min, not above 100 /min (unverified).`);
+  });
+  test('of one number only the tightest rule of each bound is told; references to the list of checks are not', () => {
+    const { method } = pressure({ ...NORMAL, endDiastolic: 12 });
+    expect(method.match(/AR index/g)).toHaveLength(1);
+    expect(method).toContain('above 27.2: at most 1');
+    expect(method).not.toMatch(/checks|at most 3 \(Sinning/);
   });
   test('whether it is low cannot be said: the answer in words says so, and what is missing', () => {
     const say = (rules: VerdictInputs['rules']): readonly string[] => describeVerdict(decide(NORMAL, [echo('none')], { rules })).filter((l) => l.startsWith('Diastole'));

@@ -63,7 +63,7 @@ function describeDiastole({ lowDiastole: found }: VerdictAnswer): readonly strin
   if (found === null || found.state === 'not low') return [];
   if (found.state === 'cannot say') return [formatText(VERDICT_EN, 'diastoleCannot', { because: found.because })];
   return [
-    `${found.state === 'low' ? VERDICT_EN.diastoleTitle : VERDICT_EN.diastoleMaybe} ${found.because}`,
+    formatText(VERDICT_EN, 'diastole', { because: found.because }), found.state === 'low' ? VERDICT_EN.diastoleTitle : VERDICT_EN.diastoleMaybe,
     ...found.rows.map((r) => formatText(VERDICT_EN, 'diastoleRow', { cause: VERDICT_EN[`cause-${r.cause}`], weight: VERDICT_EN[`weight-${r.weight}`], parts: [list('diastoleFor', r.for), list('diastoleAgainst', r.against), list('diastoleUnknown', r.unknown)].join(''), next: r.next })),
   ];
 }

@@ -123,7 +123,7 @@ function finish(kind: WitnessKind, reading: LeakReading, measures: readonly Leak
   };
 }
 
-/** The rules that acted, each with its number, bound and source; then those that could not. */
+/** The rules that acted, of each number the tightest of each bound, with source; then those that could not. */
 function describeMethod(reading: LeakReading, measures: readonly LeakMeasure[]): string {
   const say = (cut: LeakCut, key: 'acted' | 'open' | 'silenced'): string => {
     const measure = measures.find((m) => m.code === cut.measure && m.value !== null)!;
@@ -133,7 +133,12 @@ function describeMethod(reading: LeakReading, measures: readonly LeakMeasure[]):
       grade: showNumber(cut.grade), source: citeRule(cut.rule),
     });
   };
-  return [...reading.acted.map((c) => say(c, 'acted')), ...reading.open.map((c) => say(c, 'open')), ...reading.silenced.map((c) => say(c, 'silenced'))].join(' ');
+  return [...keepTightest(reading.acted).map((c) => say(c, 'acted')), ...reading.open.map((c) => say(c, 'open')), ...keepTightest(reading.silenced).map((c) => say(c, 'silenced'))].join(' ');
+}
+
+/** "At most 1" holds "at most 3" of the same number. */
+function keepTightest(cuts: readonly LeakCut[]): readonly LeakCut[] {
+  return cuts.filter((c, i) => !cuts.some((o, k) => o.measure === c.measure && o.bound === c.bound && (o.grade === c.grade ? k < i : (o.grade > c.grade) === (c.bound === 'at least'))));
 }
 
 function placeRate(rate: Fact, rules: RuleSet | null): RatePlace {

@@ -54,10 +54,11 @@ export function findVerdictRule(rules: RuleSet | null, code: VerdictRuleCode): R
   return rules?.rules.find((r) => r.code === code && r.unit === VERDICT_RULE_UNITS[code] && Number.isFinite(r.value)) ?? null;
 }
 
-/** "source, edition", and "unverified" where the rule is of memory or common practice. */
+/** "source, edition", and "unverified" where the rule is of memory or common practice. References to the list of checks are for its keepers. */
 export function citeRule(rule: Rule): string {
-  const edition = rule.edition === '' || rule.edition === '1' ? '' : `, ${rule.edition}`;
-  return `${rule.source}${edition}${rule.status === 'M' ? ' (unverified)' : ''}`;
+  const source = rule.source.replace(/ \(checks [^)]*\)/g, '').replace(/; checks [^)]*\)/g, ')');
+  const edition = rule.edition === '' || rule.edition === '1' || source.includes(rule.edition) ? '' : `, ${rule.edition}`;
+  return `${source}${edition}${rule.status === 'M' ? ' (unverified)' : ''}`;
 }
 
 /** UCUM codes as people write them, with the space before. */

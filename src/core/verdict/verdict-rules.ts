@@ -17,13 +17,15 @@ const COMMON = 'common practice, no source';
 
 const rule = (code: string, value: number, unit: string, strict: boolean, status: Rule['status'], source: string, definition: string, edition = '1'): Rule => ({ code, value, unit, strict, definition, edition, source, status });
 
-/** Bounds of severity from pressures. SD from the same abstract; a class is left when the number lies more than one SD from its mean. */
+/**
+ * The sources have three or four classes: their "moderate" is [2, 3] on the scale of five, so that a number which does not leave it
+ * is bounded by 3, not by 2. Pressures: SD from the same abstract; a class is left when the number lies more than one SD from its mean.
+ */
 const PRESSURE: readonly Rule[] = [
   rule('leak-ar-index-below-at-least-1', 25, '1', true, 'D', `${SINNING}; Vasa-Nicotera M et al., JACC Cardiovasc Interv 2012;5:858-65`, 'AR index below 25 marks patients at risk, also among those with none or mild leak: at least mild'),
   rule('leak-ar-index-below-at-least-2', 19.5, '1', true, 'D', SINNING, 'AR index more than one SD below the mean of mild leak (28.0 - 8.5): at least moderate'),
   rule('leak-ar-index-below-at-least-3', 12, '1', true, 'D', SINNING, 'AR index more than one SD below the mean of moderate leak (19.6 - 7.6): more than moderate'),
   rule('leak-ar-index-above-at-most-3', 10.2, '1', true, 'D', SINNING, 'AR index more than one SD above the mean of severe leak (7.6 + 2.6): less than severe'),
-  rule('leak-ar-index-above-at-most-2', 25, '1', false, 'D', SINNING, 'AR index of 25 and more, not at risk: at most moderate'),
   rule('leak-ar-index-above-at-most-1', 27.2, '1', true, 'D', SINNING, 'AR index more than one SD above the mean of moderate leak (19.6 + 7.6): at most mild'),
   rule('leak-ar-index-ratio-below-at-least-1', 0.6, '1', true, 'M', 'from memory (checks HD-03)', 'AR index after over before any balloon below 0.60: at least mild'),
   rule('leak-diastolic-delta-below-at-least-1', 18, 'mm[Hg]', false, 'D', 'Patsalis PC et al., EuroIntervention 2013;8:1398-406, abstract (checks HD-04)', 'Aortic diastolic minus end-diastolic ventricular pressure of 18 and less, the published limit of risk: at least mild'),
@@ -37,11 +39,10 @@ const PRESSURE: readonly Rule[] = [
 ];
 const ANGIOGRAM: readonly Rule[] = [
   rule('leak-density-ratio-above-at-least-2', 0.17, '1', true, 'V', 'Abdelghani M et al., Catheter Cardiovasc Interv, doi:10.1002/ccd.26926, abstract (checks AN-02, AN-03)', 'Density ratio outflow tract to aortic root above 0.17: significant leak; median of moderate leak 0.17', '2017'),
-  rule('leak-density-ratio-below-at-most-2', 0.17, '1', false, 'V', 'Abdelghani M et al., Catheter Cardiovasc Interv, doi:10.1002/ccd.26926, abstract (checks AN-02, AN-03)', 'Ratio of 0.17 and less: not significant; half of the moderate leaks lie there, so that moderate is not left', '2017'),
+  rule('leak-density-ratio-below-at-most-3', 0.17, '1', false, 'V', 'Abdelghani M et al., Catheter Cardiovasc Interv, doi:10.1002/ccd.26926, abstract (checks AN-02, AN-03)', 'Ratio of 0.17 and less: not significant; half of the moderate leaks lie there, so that moderate is not left: less than severe', '2017'),
   rule('leak-density-ratio-below-at-most-1', 0.15, '1', true, 'D', TATEISHI, 'Ratio below the lower quartile of moderate leak (0.15 to 0.22) and the upper of mild leak (0.09 to 0.15): at most mild', '2018'),
   rule('leak-aortography-spread', 1, '1', false, 'D', 'Schultz CJ et al., EuroIntervention 2014, abstract: kappa 0.47 to 0.60 between readers (checks AN-01)', 'A grade of the aortogram by eye may be one class off, either way', '2014'),
 ];
-/** Cuts of three classes: "moderate" of the source is [2, 3] on the scale of five. */
 const ECHO: readonly Rule[] = [
   rule('leak-circumference-below-at-most-1', 10, '%', true, 'V', VARC2, 'Circumferential extent below 10 %: mild (not well validated, may overestimate)', 'VARC-2'),
   rule('leak-circumference-above-at-least-2', 10, '%', false, 'V', VARC2, 'Circumferential extent of 10 % and more: at least moderate', 'VARC-2'),
