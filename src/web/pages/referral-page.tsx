@@ -57,7 +57,7 @@ function Entries({ state }: { readonly state: CaseState }) {
           <div class="grid">
             {listPairs(group).map((pair) => (
               <div key={pair[0]!.id} class={pair.length > 1 ? 'pair' : ''}>
-                {pair.map((f) => <EntryField key={f.id} field={f} label={REFERRAL_EN[f.id]} item={state.referral[f.id] ?? null} />)}
+                {pair.map((f) => <EntryField key={f.id} field={f} label={REFERRAL_EN[f.id]} />)}
               </div>
             ))}
           </div>

@@ -19,7 +19,7 @@ import { canSeeIndices } from '../state/result.ts';
 import { may, session } from '../state/session.ts';
 import { EchoDerived } from './echo-derived.tsx';
 import { EchoPicture } from './echo-picture.tsx';
-import { EntryControl } from './entry-control.tsx';
+import { EntryControl } from '../parts/entry-control.tsx';
 import { FilePlace } from './file-place.tsx';
 import { findCounting, readTakenAt } from './find-counting.ts';
 import { readMoment } from './moments.ts';
@@ -157,7 +157,7 @@ function EchoEntryControl({ code, echo, answer }: { readonly code: EchoFieldCode
   const remark = answer.checks.find((c) => c.weight !== 'tell' && c.fields.includes(code) && !c.fields.some((other) => isSealed(echo, other)));
   return (
     <EntryControl
-      field={field} label={label} remark={remark ? RESULT_PAGE_EN.contradicted : undefined} isLocked={echo.withdrawn !== null}
+      field={field} label={label} unit={field.kind === 'number' ? sayUnit(field.unit) : undefined} remark={remark ? RESULT_PAGE_EN.contradicted : undefined} isLocked={echo.withdrawn !== null}
       readItem={() => caseState.peek()?.result.echoes.find((e) => e.echoId === echo.echoId)?.entries[code] ?? null}
       check={(value) => {
         const wrong = checkEntryKind(field, value);

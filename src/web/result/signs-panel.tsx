@@ -3,7 +3,7 @@ import { formatText } from '../../core/text/catalogue.ts';
 import { REFERRAL_EN } from '../../core/text/referral-en.ts';
 import { RESULT_PAGE_EN } from '../../core/text/result-page-en.ts';
 import { caseState } from '../state/open-case.ts';
-import { EntryControl } from './entry-control.tsx';
+import { EntryControl } from '../parts/entry-control.tsx';
 import { sayUnit } from './say-unit.ts';
 
 const GROUPS: readonly ResultGroup[] = ['signs', 'circulation', 'breathing'];
@@ -28,7 +28,7 @@ export function SignsPanel() {
 function SignEntry({ field }: { readonly field: ResultField }) {
   return (
     <EntryControl
-      field={field} label={RESULT_PAGE_EN[field.id as 'signs.leakPlace']}
+      field={field} label={RESULT_PAGE_EN[field.id as 'signs.leakPlace']} unit={field.kind === 'number' ? sayUnit(field.unit) : undefined}
       readItem={() => caseState.value?.result.entries[field.id] ?? null}
       check={(value) => {
         const wrong = checkResultEntry(field.id, value);
