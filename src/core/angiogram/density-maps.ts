@@ -1,3 +1,4 @@
+import { partValues } from '../math/part-values.ts';
 import { blurGrid, sampleGrid, type CoarseRun } from './coarse-run.ts';
 import type { FrameMotion } from './register-frames.ts';
 
@@ -41,16 +42,18 @@ export function refineBrightness(coarse: CoarseRun, motion: FrameMotion, maps: r
   const brightness = motion.brightness.map((b, t) => {
     // Softened, so that noise does not hide from the middle half what the beat moves.
     const soft = blurGrid(blurGrid(maps[t]!.map((v, i) => v - before[i]!), columns, rows), columns, rows);
-    const rest = Float32Array.from(free, (i) => soft[i]!).sort();
+    const rest = Float32Array.from(free, (i) => soft[i]!);
     return b - middleOf(rest);
   });
   return { ...motion, brightness };
 }
 /** Mean of the middle half: nearly as robust as the median and half as noisy. */
-function middleOf(sorted: Float32Array): number {
-  const [a, b] = [Math.floor(sorted.length / 4), Math.ceil((3 * sorted.length) / 4)];
+function middleOf(values: Float32Array): number {
+  const [a, b] = [Math.floor(values.length / 4), Math.ceil((3 * values.length) / 4)];
+  partValues(values, a);
+  partValues(values, b - 1, a);
   let sum = 0;
-  for (let k = a; k < b; k++) sum += sorted[k]!;
+  for (let k = a; k < b; k++) sum += values[k]!;
   return sum / (b - a);
 }
 
@@ -64,8 +67,10 @@ export interface Arrival {
 
 /** Of the few pixels that darken most, and of those that brighten most: means of a fiftieth. */
 function measureEnds(map: Float32Array): { readonly dark: number; readonly bright: number } {
-  const sorted = Float32Array.from(map).sort();
   const count = Math.max(3, Math.round(map.length * 0.02));
+  const sorted = Float32Array.from(map);
+  partValues(sorted, count);
+  partValues(sorted, sorted.length - 1 - count, count);
   let [dark, bright] = [0, 0];
   for (let k = 0; k < count; k++) {
     dark += sorted[sorted.length - 1 - k]!;

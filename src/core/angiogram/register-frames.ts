@@ -1,3 +1,4 @@
+import { partValues } from '../math/part-values.ts';
 import { blurGrid, halveGrid, sampleGrid, type CoarseRun } from './coarse-run.ts';
 import type { PixelPoint } from './contrast-types.ts';
 
@@ -99,10 +100,13 @@ function fitShift(reference: Float32Array, frame: Float32Array, columns: number,
         rest[n++] = sampleGrid(frame, columns, rows, x, y) - reference[i]!;
       }
     }
-    const sorted = rest.slice(0, n).sort();
-    const middle = sorted[n >> 1] ?? 0;
-    if (Number.isNaN(offset)) offset = middle;
-    const away = sorted.map((v) => Math.abs(v - offset)).sort();
+    const away = rest.slice(0, n);
+    if (Number.isNaN(offset)) {
+      partValues(away, n >> 1);
+      offset = away[n >> 1] ?? 0;
+    }
+    for (let k = 0; k < n; k++) away[k] = Math.abs(away[k]! - offset);
+    partValues(away, n >> 1);
     const cut = Math.max(1e-4, 4.685 * 1.4826 * (away[n >> 1] ?? 0));
     // Normal equations of [d column, d row, d offset].
     let [cc, cr, rr, c1, r1, w1, ce, re, e1, ee] = [0, 0, 0, 0, 0, 0, 0, 0, 0, 0];

@@ -111,6 +111,9 @@ describe('makeEchoWitness', () => {
     expect(said({ reversal: 'brief' })).toEqual([[0, 1], true]);
     expect(said({ reversal: 'holodiastolic' })).toEqual([[4, 4], true]); // EC-14
   });
+  test('a class of two words does not read as a span', () => {
+    expect(makeEchoWitness(measure({ 'leak-from': 'moderate to severe', 'leak-to': 'severe' }), WHO, RULES).method).toContain('moderate-to-severe to severe.');
+  });
   test('one that excludes another makes the witness contradict itself', () => {
     const witness = makeEchoWitness(measure({ circumference: 20, reversal: 'holodiastolic' }), WHO, RULES);
     expect([witness.interval, witness.isValid]).toEqual([null, false]);
