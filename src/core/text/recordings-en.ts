@@ -8,6 +8,8 @@ export const RECORDINGS_EN = makeCatalogue({
   unknownNext: 'Load the case again and choose from its recordings.',
   zipRecord: 'The archive holds {count} records; one is wanted, with its header (.hea) and its signal files.',
   zipRecordNext: 'Pack the files of one WFDB record into one archive, all in one folder.',
+  long: 'The recording has {beats} beats; a case keeps {most} at the most.',
+  longNext: 'Hand in the stretch that matters.',
   zipSize: 'The parts of the record have more than {bytes} bytes unpacked.',
   zipSizeNext: 'Export the stretch around the measurement alone.',
   identityDiffers: 'The file and the referral do not name the same patient: {fields} differ.',

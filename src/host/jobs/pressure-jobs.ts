@@ -3,6 +3,7 @@ import { measurePressure } from '../../core/haemodynamics/measure-pressure.ts';
 import type { PressureAnswer, PressureInputs } from '../../core/haemodynamics/pressure-types.ts';
 import type { Recording } from '../../core/haemodynamics/recording-types.ts';
 import { fail, succeed, type Result } from '../../core/result.ts';
+import { formatText } from '../../core/text/catalogue.ts';
 import { RECORDINGS_EN } from '../../core/text/recordings-en.ts';
 import type { FactStamp } from '../../core/units/fact.ts';
 import type { TraceAnswer } from '../../formats/api/result-schemas.ts';
@@ -23,15 +24,19 @@ export interface ReadPressureAnswer {
   readonly refusal: { readonly code: string; readonly text: string; readonly next: string } | null;
 }
 
+/** Two hours at 80 a minute. Each beat is some 3 kB of facts in a document of the case, which is stored and sent whole. */
+const MOST_BEATS = 10_000;
+
 /**
  * Reads and measures a recording of pressures; runs in a thread.
- * Fails     as readHandedRecording. A recording without a pressure is an answer with its refusal.
+ * Fails     recording-long, and as readHandedRecording. A recording without a pressure is an answer with its refusal.
  */
 export function readPressure({ path, channels, inputs, stamp }: ReadPressureAsk): Result<ReadPressureAnswer, string> {
   const read = readHandedRecording(path, channels);
   if (!read.ok) return read;
   const { recording, identity } = read.value;
   const measured = measurePressure(recording, inputs, stamp);
+  if (measured.ok && measured.value.beats.length > MOST_BEATS) return fail('recording-long', formatText(RECORDINGS_EN, 'long', { beats: measured.value.beats.length, most: MOST_BEATS }), RECORDINGS_EN.longNext, { beats: measured.value.beats.length });
   return succeed({
     format: recording.format, durationS: recording.durationS, identity, answer: measured.ok ? measured.value : null,
     refusal: measured.ok ? null : { code: measured.failure.code, text: measured.failure.message, next: measured.failure.nextStep },

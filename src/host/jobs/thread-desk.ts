@@ -6,19 +6,25 @@ export interface ThreadDesk {
   close(): Promise<void>;
 }
 
-/** A thread that is lost takes its job with it; the next job gets a new one. */
+/** A thread that is lost takes its job with it, and that one alone: the jobs behind it are given to a new thread. */
 export function makeThreadDesk(makePool: () => WorkerPool = () => new WorkerPool(1, { isQuiet: true })): ThreadDesk {
   let pool: WorkerPool | null = null;
+  let last: Promise<unknown> = Promise.resolve();
+  const runNow = async <Out>(name: string, input: unknown): Promise<Out> => {
+    const mine = (pool ??= makePool());
+    try {
+      return await mine.run<Out>(name, input);
+    } catch (problem) {
+      pool = null;
+      void mine.close();
+      throw problem;
+    }
+  };
   return {
-    async run<Out>(name: string, input: unknown): Promise<Out> {
-      const mine = (pool ??= makePool());
-      try {
-        return await mine.run<Out>(name, input);
-      } catch (problem) {
-        if (pool === mine) pool = null;
-        void mine.close();
-        throw problem;
-      }
+    run<Out>(name: string, input: unknown): Promise<Out> {
+      const mine = last.then(() => runNow<Out>(name, input));
+      last = mine.catch(() => null);
+      return mine;
     },
     async close() {
       await pool?.close();

@@ -16,6 +16,7 @@ import { formatInstant } from '../../security/steady-clock.ts';
 import type { Door } from '../door.ts';
 import type { Handlers, Services } from '../handler-types.ts';
 import { loadVerdictCase } from '../load-verdict-case.ts';
+import { makeVerdictDocuments } from '../read-verdict-document.ts';
 
 export type ResultRoute = 'giveGrade' | 'readResult' | 'showVerdict';
 
@@ -23,7 +24,8 @@ const MOST_AHEAD_MS = 5 * 60_000;
 const MOST_TRIES = 20;
 
 /** Own grades and the verdict: nobody is told more than they may see, and what they are told is in the log before they have it. */
-export function makeResultHandlers(door: Pick<Door, 'readNow'>): Pick<Handlers, ResultRoute> {
+export function makeResultHandlers({ readNow }: Pick<Door, 'readNow'>): Pick<Handlers, ResultRoute> {
+  const door: Reading = { readNow, readDocument: makeVerdictDocuments() };
   return {
     async giveGrade({ params: { caseId }, body, caller }, services) {
       if (readInstantMs(body.takenAt) > door.readNow() + MOST_AHEAD_MS) return fail('taken-in-future', RECORDINGS_EN.takenInFuture, RECORDINGS_EN.takenInFutureNext);
@@ -62,37 +64,35 @@ export function makeResultHandlers(door: Pick<Door, 'readNow'>): Pick<Handlers, 
   };
 }
 
+type Reading = Pick<Door, 'readNow'> & { readonly readDocument: ReturnType<typeof makeVerdictDocuments> };
 interface View {
   readonly place: ReaderPlace;
   readonly verdictCase: VerdictCase;
   readonly nameOf: (personId: string) => string;
 }
 
-async function readView({ store }: Pick<Services, 'store'>, door: Pick<Door, 'readNow'>, caseId: string, personId: string): Promise<Result<View, string>> {
+async function readView({ store }: Pick<Services, 'store'>, { readNow, readDocument }: Reading, caseId: string, personId: string): Promise<Result<View, string>> {
   const state = await store.readState(caseId);
   if (!state.ok) return state;
   const listed = await store.listRecords(caseId, 0);
   if (!listed.ok) return listed;
   const records = listed.value.map(({ data, by, seq }) => ({ ...data, by, seq }));
   // The case's own clock never lies behind its last event.
-  const nowAt = [formatInstant(door.readNow()), state.value.changedAt].sort().at(-1)!;
+  const nowAt = [formatInstant(readNow()), state.value.changedAt].sort().at(-1)!;
   const place = placeReader({ state: state.value, room: foldRoom(records), nowAt }, personId);
   const people = await store.listPeople();
   if (!people.ok) return people;
   const names = new Map(people.value.map((p) => [p.personId, p.displayName]));
   const source = {
     state: state.value, records,
-    async readDocument(sha256: string): Promise<Result<string, string>> {
-      const read = await store.readDocument(sha256);
-      return read.ok ? succeed(read.value.text) : read;
-    },
+    readDocument: (sha256: string) => readDocument(store, sha256),
   };
   const loaded = await loadVerdictCase(source, nowAt, (grade) => mayOpenGrade(grade, personId, place));
   return loaded.ok ? succeed({ place, verdictCase: loaded.value, nameOf: (id) => names.get(id) ?? id }) : loaded;
 }
 
 /** What the caller may see now. Others' grades are told only after that is in the log. */
-async function answerResult(services: Services, door: Pick<Door, 'readNow'>, caseId: string, personId: string): Promise<Result<ResultAnswer, string>> {
+async function answerResult(services: Services, door: Reading, caseId: string, personId: string): Promise<Result<ResultAnswer, string>> {
   for (let tries = 1; ; tries++) {
     const view = await readView(services, door, caseId, personId);
     if (!view.ok) return view;
