@@ -111,7 +111,7 @@ export const CONTRAST_EN = makeCatalogue({
   'intensity-unknown': 'The file does not say whether its greys follow the beam or its logarithm; the beam is assumed.',
   'intensity-unknown-next': 'Ask for an export that keeps pixel intensity linear.',
   'regions-proposed': 'The regions are proposed by the program.',
-  'regions-proposed-next': 'Look at them and move them where they do not lie over root and outflow tract.',
+  'regions-proposed-next': 'Look at the regions on the angiogram and move those that do not lie over root and outflow tract.',
   'regions-not-found': 'No root and outflow tract are found in the picture.',
   'regions-not-found-next': 'Draw both regions by hand.',
   'noise-large': 'The interval of the ratio is wide ({width}).',

@@ -19,6 +19,10 @@ export const RESULT_SHEET_EN = makeCatalogue({
   barOne: '{name}: {low}',
   barSilent: '{name}: may not speak',
   barMissing: '{name}: not taken',
+  wordSilent: 'MAY NOT SPEAK',
+  wordMissing: 'NOT TAKEN',
+  'agree-below': 'AGREE, below the line',
+  'agree-above': 'AGREE, above the line',
   barCommon: 'Common to all: {low} to {high}',
   barCommonOne: 'Common to all: {low}',
   barNoCommon: 'Nothing is common to all',
@@ -82,8 +86,7 @@ export const RESULT_SHEET_EN = makeCatalogue({
   unforeseenSeen: 'a leak is seen, {by}',
 
   settleTitle: 'What would settle it',
-  settle: '{next} {because}',
-  nothingToSettle: 'Nothing more is needed to settle it.',
+    nothingToSettle: 'Nothing more is needed to settle it.',
 
   decisionTitle: 'What the team did',
   'decision-finish': 'Finish',

@@ -156,7 +156,7 @@ describe('listSettling', () => {
     const doubt = { code: 'rate-high', text: 'Fast.', next: 'Slow it.' };
     const steps = listSettling(fuseWitnesses([witness('pressure', [0, 1], { reasons: [doubt] }), witness('echo', [3, 3])], LINE));
     expect(steps.map((s) => [s.code, s.kind])).toEqual([['narrow', 'pressure'], ['take', 'angiogram'], ['narrow', 'echo']]);
-    expect(steps[0]).toMatchObject({ next: 'Slow it.', because: 'From the pressures: 0 to 1; that excludes the echo. Fast.' });
+    expect(steps[0]).toMatchObject({ next: 'Slow it.', because: 'From the pressures: none to mild (0 to 1); that excludes the echo. Fast.' });
   });
   test('not settled: the widest of three is narrowed first', () => {
     expect(listSettling(fuse([0, 4], [1, 2.5], [1, 3])).map((s) => s.kind)).toEqual(['pressure', 'angiogram', 'echo']);

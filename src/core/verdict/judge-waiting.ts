@@ -46,6 +46,12 @@ export function judgeWaiting(
   const source = citeRule(rule);
   return {
     ...bare, sinceS, leftS, dueMs: fromMs + rule.value * 1000, state: leftS > 0 ? 'running' : 'over',
-    because: leftS > 0 ? formatText(VERDICT_EN, 'waitRunning', { left: showNumber(leftS / 60), all: showNumber(rule.value / 60), source }) : formatText(VERDICT_EN, 'waitOver', { all: showNumber(rule.value / 60), source }),
+    because: leftS > 0 ? formatText(VERDICT_EN, 'waitRunning', { left: sayLeft(leftS), all: showNumber(rule.value / 60), source }) : formatText(VERDICT_EN, 'waitOver', { all: showNumber(rule.value / 60), source }),
   };
+}
+
+/** Minutes and seconds as a clock has them: 7.19 min would be read as 7 min 19 s. */
+function sayLeft(leftS: number): string {
+  const whole = Math.ceil(leftS);
+  return formatText(VERDICT_EN, 'minutesSeconds', { min: Math.floor(whole / 60), s: whole % 60 });
 }

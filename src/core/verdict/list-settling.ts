@@ -1,5 +1,6 @@
 import { formatText } from '../text/catalogue.ts';
 import { VERDICT_EN } from '../text/verdict-en.ts';
+import { formatBand } from './describe-verdict.ts';
 import type { LowDiastole } from './explain-low-diastole.ts';
 import type { LeakVerdict } from './fuse-witnesses.ts';
 import type { LeakWitness, WitnessKind } from './verdict-types.ts';
@@ -54,11 +55,11 @@ function compareNeed(a: LeakWitness, b: LeakWitness): number {
 }
 
 function narrow(verdict: LeakVerdict, w: LeakWitness): SettlingStep {
-  const holes = { witness: VERDICT_EN[`kind-${w.kind}`], low: w.interval![0], high: w.interval![1] };
+  const holes = { witness: VERDICT_EN[`kind-${w.kind}`], band: formatBand(w.interval!) };
   const excluded = verdict.disjoint.flatMap(([a, b]) => (a === w.kind ? [b] : b === w.kind ? [a] : []));
   const [doubt] = w.reasons;
   const because = excluded.length > 0
-    ? formatText(VERDICT_EN, 'excludes', { ...holes, others: excluded.map((k) => VERDICT_EN[`kind-${k}`]).join(', ') })
+    ? formatText(VERDICT_EN, 'excludes', { ...holes, others: excluded.map((k) => VERDICT_EN[`kind-${k}`]).join(VERDICT_EN.and) })
     : formatText(VERDICT_EN, 'wide', holes);
   return { code: 'narrow', kind: w.kind, because: doubt ? `${because} ${doubt.text}` : because, next: doubt?.next ?? (w.kind === 'angiogram' && w.isByEye === true ? VERDICT_EN['measure-angiogram'] : VERDICT_EN[`narrow-${w.kind}`]) };
 }

@@ -113,7 +113,7 @@ describe('D46 makeRemedyBoard', () => {
   });
   test('self-expanding, moderate: wait with timer and post-dilatation with its size are open', () => {
     expect(states()).toEqual({ wait: 'open', 'post-dilate': 'open', 'second-valve': 'closed', snare: 'closed', closure: 'closed', surgery: 'open' });
-    expect(row('wait').detail).toContain('4 min of 10 min left');
+    expect(row('wait').detail).toContain('4 min 0 s of 10 min left');
     expect(row('post-dilate').detail).toBe('22 mm at most, bound by sinotubular junction (22.5 mm).');
   });
   test('balloon-expandable: wait is closed, and so is the snare', () => {

@@ -73,13 +73,18 @@ function drawWitness(verdict: LeakVerdict, kind: WitnessKind, top: number): stri
   if (spoken) {
     const [a, b] = readEnds(spoken);
     parts.push(drawBox('open', a, y, b - a, BAR), drawPattern(kind, a, y, b - a));
-  } else if (verdict.missing.includes(kind)) {
-    parts.push(`<path class="rule broken" d="${drawPath([[x(0), y + BAR / 2], [x(4), y + BAR / 2]])}"/>`);
   } else {
-    parts.push(`<rect class="rule broken" x="${x(0)}" y="${y}" width="${x(4) - x(0)}" height="${BAR}"/>`);
+    // No bar and no line, either could be read as an interval: a word in the hatch of doubt, at a distance from both ends of the scale.
+    parts.push(drawLack(verdict.missing.includes(kind) ? RESULT_SHEET_EN.wordMissing : RESULT_SHEET_EN.wordSilent, y));
   }
-  parts.push(drawText('halo', LEFT, top + 13, nameBar(verdict, kind)));
+  parts.push(drawText('halo', LEFT, top + 13, spoken ? nameBar(verdict, kind) : RESULT_SHEET_EN[`bar-${kind}`]));
   return parts.join('');
+}
+function drawLack(word: string, y: number): string {
+  const [left, width] = [x(2) - 84, 168];
+  const lines: string[] = [];
+  for (const from of [left, left + width - 22]) for (let at = from; at <= from + 16; at += 6) lines.push(drawPath([[at, y + BAR - 3], [at + 6, y + 3]]));
+  return `<rect class="hatchbox broken" fill="var(--sheet)" x="${left}" y="${y}" width="${width}" height="${BAR}"/><path class="hatch" fill="none" d="${lines.join('')}"/>${drawText('mid', x(2), y + BAR / 2 + 5, word).replace('<text ', '<text font-weight="700" ')}`;
 }
 function readEnds([low, high]: LeakInterval): readonly [number, number] {
   const [a, b] = [x(low), x(high)];

@@ -30,6 +30,8 @@ export interface ResultWords {
 /** The parts of a verdict that was shown, as HTML: page and paper put them in the same order. */
 export interface DrawnVerdict {
   readonly word: string;
+  /** The word to be read: AGREE alone would be taken for good news, so that its side stands in it. */
+  readonly heading: string;
   readonly say: string;
   readonly bars: string;
   readonly witnesses: string;
@@ -48,6 +50,7 @@ export function drawVerdict(answer: VerdictAnswer, grades: readonly GradeRow[], 
   const said = describeWord(verdict);
   return {
     word: verdict.word,
+    heading: verdict.word === 'AGREE' && verdict.side !== null ? RESULT_SHEET_EN[`agree-${verdict.side}`] : verdict.word,
     say: said.slice(verdict.word.length + 2),
     bars: drawFigure('bars small', RESULT_SHEET_EN.barsTitle, RESULT_SHEET_EN.barsCaption, drawWitnessBars(verdict, { id: words.id, isTraining: answer.isTraining })),
     witnesses: drawWitnesses(verdict, words),
@@ -171,5 +174,5 @@ function drawDoubt(verdict: LeakVerdict): string {
 
 function drawSettling({ settling }: VerdictAnswer): string {
   if (settling.length === 0) return `<p>${escapeText(RESULT_SHEET_EN.nothingToSettle)}</p>`;
-  return drawList('acts', settling.map(({ next, because }) => formatText(RESULT_SHEET_EN, 'settle', { next, because })));
+  return `<ul class="acts">${settling.map(({ next, because }) => `<li><b>${escapeText(next)}</b> ${escapeText(because)}</li>`).join('')}</ul>`;
 }

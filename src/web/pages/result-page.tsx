@@ -80,7 +80,7 @@ export function ResultPage() {
         <p class="soft">{RESULT_PAGE_EN.doubtWitness}</p>
       </>}
       next={<>
-        {drawn ? <><h4>{RESULT_PAGE_EN.settleTitle}</h4><Markup html={drawn.settling} /></> : <Nexts />}
+        {drawn ? <><h4 id="settle-name">{RESULT_PAGE_EN.settleTitle}</h4><Markup html={drawn.settling} /></> : <Nexts />}
         <WallTap />
         <DecisionForm />
         {drawn && <p class="prints"><a class="button" href={makeApiPath('print', { params: { caseId, name: 'result' } })} target="_blank" rel="noopener">{RESULT_PAGE_EN.printResult}</a></p>}

@@ -64,7 +64,7 @@ export function GradeForm() {
   );
   if (!hasGraded.value && (isReader.value || result.value?.verdict.gate.isOpen)) return <section class="own-grade" aria-labelledby="own-grade-name"><h4 id="own-grade-name">{RESULT_PAGE_EN.gradeTitle}</h4>{form}<OwnGrades /></section>;
   return (
-    <section class="own-grade" aria-label={RESULT_PAGE_EN.gradeTitle}>
+    <section class={hasGraded.value ? 'own-grade stored' : 'own-grade'} aria-label={RESULT_PAGE_EN.gradeTitle}>
       <OwnGrades />
       <details><summary class="act">{hasGraded.value ? RESULT_PAGE_EN.gradeMore : RESULT_PAGE_EN.gradeTitle}</summary>{form}</details>
     </section>

@@ -42,12 +42,16 @@ export function VerdictAnswerPanel({ drawn }: { readonly drawn: DrawnVerdict | n
   return (
     <>
       {drawn && shown && (
-        <div class="leak-verdict" data-word={drawn.word}>
-          <p class="word">{drawn.word}</p>
+        <div class={isVerdictOld.value ? 'leak-verdict old' : 'leak-verdict'} data-word={drawn.word} data-side={shown.verdict.verdict?.side ?? ''}>
+          {isVerdictOld.value && <Notice title={RESULT_PAGE_EN.verdictOld}><p>{RESULT_PAGE_EN.verdictOldSay}</p></Notice>}
+          <p class="word"><span>{drawn.heading}</span></p>
           <p class="say">{drawn.say}</p>
           <p class="next-act">{shown.verdict.next}</p>
-          {isVerdictOld.value && <Notice title={RESULT_PAGE_EN.verdictOld}><p>{RESULT_PAGE_EN.verdictOldSay}</p></Notice>}
           <Markup html={drawn.bars} />
+          <nav class="row go-to" aria-label={RESULT_PAGE_EN.toNext}>
+            {shown.verdict.settling.length > 0 && <a href="#settle-name">{RESULT_PAGE_EN.toSettle}</a>}
+            <a href="#decision-name">{RESULT_PAGE_EN.toDecision}</a>
+          </nav>
         </div>
       )}
       {isOpen && may('edit') && (!drawn || isVerdictOld.value) && <p><button type="button" class="main show-verdict" disabled={isAsking} onClick={() => void ask()}>{drawn ? RESULT_PAGE_EN.showAgain : RESULT_PAGE_EN.show}</button></p>}

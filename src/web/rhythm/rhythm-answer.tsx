@@ -16,7 +16,7 @@ export function RhythmAnswerPart({ here, nowMs }: { readonly here: RhythmPageAns
   const first = cannot ? (here.reasons.find((r) => r.code === 'rhythm-rules-training') ?? answer.reasons[0]) : undefined;
   return (
     <>
-      <p class={cannot ? 'rhythm-word doubtful' : 'rhythm-word'} role="status">
+      <p class={cannot ? 'rhythm-word doubtful' : answer.word === 'unchanged' ? 'rhythm-word' : 'rhythm-word changed'} role="status">
         <span class="of">{answer.moment ? formatText(RHYTHM_PAGE_EN, 'wordOf', { moment: RHYTHM_EN[`moment-${answer.moment}`] }) : RHYTHM_PAGE_EN.noEcgYet}</span>{' '}
         <b>{RHYTHM_PAGE_EN[`word-${answer.word}`]}</b>
       </p>
@@ -28,7 +28,7 @@ export function RhythmAnswerPart({ here, nowMs }: { readonly here: RhythmPageAns
         <ul class="rhythm-steps">{steps.map((s) => <li key={s.rule.code}>{formatText(RHYTHM_PAGE_EN, 'stepQuote', { says: s.rule.says })} <RuleTag outcome={s} /></li>)}</ul>
       </>}
       <dl class="rhythm-watch">
-        <Line name={RHYTHM_PAGE_EN.wire} isOpen={watch.wire === null || (watch.wire.value === 'out' && watch.wireRule !== 'out' && watch.wireRule !== 'nothing')} value={watch.wire ? RHYTHM_PAGE_EN[`wireSaid-${watch.wire.value}`] : RHYTHM_PAGE_EN.wireSaidNot}>
+        <Line name={RHYTHM_PAGE_EN.wire} isRule isOpen={watch.wire === null || (watch.wire.value === 'out' && watch.wireRule !== 'out' && watch.wireRule !== 'nothing')} value={watch.wire ? RHYTHM_PAGE_EN[`wireSaid-${watch.wire.value}`] : RHYTHM_PAGE_EN.wireSaidNot}>
           {RHYTHM_PAGE_EN[`wireRule-${watch.wireRule}`]}
         </Line>
         <Line name={RHYTHM_PAGE_EN.monitor} isOpen={watch.monitor === null} value={watch.monitor ? RHYTHM_PAGE_EN[`monitorSaid-${watch.monitor.value}`] : RHYTHM_PAGE_EN.monitorSaidNot}>
@@ -46,8 +46,9 @@ export function RhythmAnswerPart({ here, nowMs }: { readonly here: RhythmPageAns
   );
 }
 
-function Line({ name, value, isOpen, children }: { readonly name: string; readonly value: string; readonly isOpen: boolean; readonly children: ComponentChildren }) {
-  return <div><dt>{name}</dt><dd>{isOpen ? <b class="tag">{value}</b> : <b>{value}</b>} <span class="soft">{children}</span></dd></div>;
+/** `isRule`: what the rules say of it is part of the answer, not a remark. */
+function Line({ name, value, isOpen, isRule = false, children }: { readonly name: string; readonly value: string; readonly isOpen: boolean; readonly isRule?: boolean; readonly children: ComponentChildren }) {
+  return <div><dt>{name}</dt><dd>{isOpen ? <b class="tag">{value}</b> : <b>{value}</b>} <span class={isRule ? 'rule' : 'soft'}>{children}</span></dd></div>;
 }
 function sayMonitor({ outcome: { rule }, until, isOver }: MonitorSpan): string {
   const { count, from } = rule.days!;
