@@ -30,10 +30,13 @@ export function formatRhythm(answer: RhythmAnswer, next: NextEcg | null = null):
   return lines;
 }
 
+/** "2026-03-03 10:00": no ECG is due to the second. */
+const formatMinute = (at: string): string => at.replace('T', ' ').slice(0, 16);
+
 /** One sentence on the next ECG. */
 export function formatNext(next: NextEcg): string {
   if (next.moment === null || next.dueAt === null) return formatText(RHYTHM_EN, 'lineNextNone', { state: next.state, because: next.because });
-  return formatText(RHYTHM_EN, 'lineNext', { moment: RHYTHM_EN[`moment-${next.moment}`], state: next.state, at: next.dueAt, because: next.because });
+  return formatText(RHYTHM_EN, 'lineNext', { moment: RHYTHM_EN[`moment-${next.moment}`], state: next.state, at: formatMinute(next.dueAt), because: next.because });
 }
 
 function explain(outcome: RuleOutcome): string[] {

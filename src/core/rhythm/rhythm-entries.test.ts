@@ -69,7 +69,7 @@ describe('findNextEcg', () => {
     expect(next([BASE, POST, H24], '2026-03-03T11:00:00Z')).toMatchObject({ moment: 'h48', dueAt: '2026-03-04T10:00:00.000Z' });
     expect(next([BASE, POST, H24, H48], '2026-03-04T11:00:00Z')).toMatchObject({ moment: null, state: 'none planned' });
     expect(next([BASE, POST], '2026-03-02T11:00:00Z').isUnverified).toBe(true);
-    expect(formatNext(next([BASE, POST], '2026-03-02T11:00:00Z'))).toBe('Next ECG: 24 hours, not yet due, at 2026-03-03T10:00:00.000Z. 24 hours: 24 h after release (edition 1; common practice, no source; unverified).');
+    expect(formatNext(next([BASE, POST], '2026-03-02T11:00:00Z'))).toBe('Next ECG: 24 hours, not yet due, at 2026-03-03 10:00 UTC. 24 hours: 24 h after release (edition 1; common practice, no source; unverified).');
   });
   test('is due from its earliest to its latest second, overdue one later', () => {
     const at = (now: string): string => next([BASE, POST], now).state;

@@ -16,7 +16,7 @@ export const DEMO_EN = makeCatalogue({
   echoCircumference: 'Leak, share of the circumference',
   echoVolume: 'Leak, volume',
   echoFraction: 'Leak, fraction',
-  echoRow: '{name} {value} ({low} to {high}) {unit}',
+  echoRow: '{name} {value} {band}',
   echoPlace: 'The leak is seen: {place}',
   echoAgrees: 'The entered numbers agree with one another.',
   released: 'After release: handed in {records}\n               answered  {result}\n               the case  {caseFolder} (two invented readers have stored their own grades)\nAgain: trinadir verdict {caseFolder}',

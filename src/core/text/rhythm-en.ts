@@ -100,6 +100,6 @@ export const RHYTHM_EN = makeCatalogue({
   linePredictor: '{says}: {truth}',
   linePredictors: 'Known before or seen during release; a list, not a score:',
   'truth-yes': 'yes', 'truth-no': 'no', 'truth-unknown': 'NOT KNOWN', 'truth-void': 'has no meaning here',
-  lineNext: 'Next ECG: {moment}, {state}, at {at}. {because}.',
+  lineNext: 'Next ECG: {moment}, {state}, at {at} UTC. {because}.',
   lineNextNone: 'Next ECG: {state}. {because}',
 });

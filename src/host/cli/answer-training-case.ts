@@ -10,10 +10,12 @@ import type { RoomRecord } from '../../core/room/room-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { DEMO_EN } from '../../core/text/demo-en.ts';
 import { HOUSE_EN } from '../../core/text/house-en.ts';
+import type { Fact } from '../../core/units/fact.ts';
 import { assembleEcho } from '../../core/verdict/assemble-echo.ts';
 import { loadCaseVerdict } from '../case-file/load-case-verdict.ts';
 import { openCaseFolder } from '../case-file/open-case-folder.ts';
 import { loadRhythmCase } from '../server/load-rhythm-case.ts';
+import { formatFact } from '../../formats/report/format-number.ts';
 import { TRAINING_NOTE } from '../../formats/dicom/write-ct-slice.ts';
 import type { CommandIo } from './command-io.ts';
 import { runContrastCommand } from './contrast-command.ts';
@@ -103,12 +105,14 @@ export async function readTrainingAnswers(caseFolder: string, nowAt: string): Pr
 
 /** The echo in words: what it says of valve, flow and leak, and whether its numbers agree. */
 export function formatEcho({ valve, flow, leak, checks }: EchoAnswer): string {
-  const rows: readonly (readonly [string, (typeof valve)['area'], number])[] = [
-    [DEMO_EN.echoMeanGradient, valve.meanGradient, 0], [DEMO_EN.echoArea, valve.area, 2], [DEMO_EN.echoIndex, valve.index, 2], [DEMO_EN.echoStroke, flow.stroke, 0],
-    [DEMO_EN.echoCircumference, leak.circumference, 0], [DEMO_EN.echoVolume, leak['regurgitant-volume'], 0], [DEMO_EN.echoFraction, leak['regurgitant-fraction'], 0],
+  const rows: readonly (readonly [string, Fact])[] = [
+    [DEMO_EN.echoMeanGradient, valve.meanGradient], [DEMO_EN.echoArea, valve.area], [DEMO_EN.echoIndex, valve.index], [DEMO_EN.echoStroke, flow.stroke],
+    [DEMO_EN.echoCircumference, leak.circumference], [DEMO_EN.echoVolume, leak['regurgitant-volume']], [DEMO_EN.echoFraction, leak['regurgitant-fraction']],
   ];
-  const lines = rows.filter(([, fact]) => fact.value !== null).map(([name, { value, low, high, unit }, digits]) =>
-    formatText(DEMO_EN, 'echoRow', { name, value: value!.toFixed(digits), low: low!.toFixed(digits), high: high!.toFixed(digits), unit }));
+  const lines = rows.flatMap(([name, fact]) => {
+    const words = formatFact(fact);
+    return words ? [formatText(DEMO_EN, 'echoRow', { name, value: words.value, band: words.interval })] : [];
+  });
   const said = checks.filter((c) => c.weight !== 'tell').map((c) => c.text);
   return `${[...lines, formatText(DEMO_EN, 'echoPlace', { place: leak.place ?? '-' }), ...(said.length > 0 ? said : [DEMO_EN.echoAgrees]), HOUSE_EN.caution].join('\n')}\n`;
 }
