@@ -154,6 +154,8 @@ describe('measurePressure, relations', () => {
     const { area, rhythm } = beating((90 * 90) / beating(90).rhythm.ratePerMin.value!);
     expect(rhythm.ratePerMin.low! < 90 && rhythm.ratePerMin.high! > 90).toBe(true);
     expect(area.hakkiCm2.high! / area.hakkiCm2.low!).toBeGreaterThan(1.35);
+    // The factor above 90 a minute is status M: the fact says so, and only where the factor may act.
+    expect([area.hakkiCm2, area.gorlinCm2].map((f) => f.reasons.some((r) => r.code === 'hakki-unverified'))).toEqual([true, false]);
     const plain = measure(record(), { cardiacOutputLPerMin: 4.5 });
     expectWithin(plain.area.hakkiCm2.value!, 4.5 / Math.sqrt(plain.gradients.meanMmHg.value!), { relative: 1e-12, absolute: 0, from: 'rounding; 72 a minute' });
   });

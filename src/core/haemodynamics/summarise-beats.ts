@@ -214,7 +214,7 @@ function summariseArea(gradients: GradientFacts, rate: Estimate, inputs: Pressur
   const from = ['gradients.meanMmHg', 'gradients.ejectionS', 'rhythm.ratePerMin'];
   return {
     gorlinCm2: makeFact(gorlin.value, gorlin.low, gorlin.high, 'cm2', 'pressure.gorlin/1', from, stamp, mean.reasons),
-    hakkiCm2: makeFact(hakki.value, hakki.low, hakki.high, 'cm2', 'pressure.hakki/1', from, stamp, mean.reasons),
+    hakkiCm2: makeFact(hakki.value, hakki.low, hakki.high, 'cm2', 'pressure.hakki/1', from, stamp, rate.high > 90 ? [...mean.reasons, makeReason('hakki-unverified')] : mean.reasons),
   };
 }
 

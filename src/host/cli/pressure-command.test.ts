@@ -52,6 +52,14 @@ function computeF1(found: readonly number[], wanted: readonly number[], toleranc
 }
 
 describe('trinadir pressure', () => {
+  test('a recording of one pressure says why no index is given, and what to record', async () => {
+    const path = join(dir, 'aorta-alone.csv');
+    writeFileSync(path, writeCsv(drawn(0.1, 5)).split('\n').map((line) => line.split(',').slice(0, 2).join(',')).join('\n'));
+    const { code, out } = await run({ path });
+    expect(code).toBe(EXIT.answered);
+    expect(out).toContain('Doubt   The recording has no ventricular pressure: no gradient and no leak index.\n');
+    expect(out).toContain('Next    Record aortic and ventricular pressure together.\n');
+  });
   test('a CSV in kPa with a baseline, output and breathing gives every number', async () => {
     const [after, before] = [join(dir, 'after.csv'), join(dir, 'before.csv')];
     writeFileSync(after, writeCsv(drawn(0.2, 3), 0.133322, 'kPa'));
