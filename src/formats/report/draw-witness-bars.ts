@@ -74,7 +74,7 @@ function drawWitness(verdict: LeakVerdict, kind: WitnessKind, top: number): stri
     const [a, b] = readEnds(spoken);
     parts.push(drawBox('open', a, y, b - a, BAR), drawPattern(kind, a, y, b - a));
   } else {
-    // No bar and no line, either could be read as an interval: a word in the hatch of doubt, at a distance from both ends of the scale.
+    // No bar, frame or line, any of which could be read as an interval: a word between hatches of doubt.
     parts.push(drawLack(verdict.missing.includes(kind) ? RESULT_SHEET_EN.wordMissing : RESULT_SHEET_EN.wordSilent, y));
   }
   parts.push(drawText('halo', LEFT, top + 13, spoken ? nameBar(verdict, kind) : RESULT_SHEET_EN[`bar-${kind}`]));
@@ -84,7 +84,7 @@ function drawLack(word: string, y: number): string {
   const [left, width] = [x(2) - 84, 168];
   const lines: string[] = [];
   for (const from of [left, left + width - 22]) for (let at = from; at <= from + 16; at += 6) lines.push(drawPath([[at, y + BAR - 3], [at + 6, y + 3]]));
-  return `<rect class="hatchbox broken" fill="var(--sheet)" x="${left}" y="${y}" width="${width}" height="${BAR}"/><path class="hatch" fill="none" d="${lines.join('')}"/>${drawText('mid', x(2), y + BAR / 2 + 5, word).replace('<text ', '<text font-weight="700" ')}`;
+  return `<rect fill="var(--sheet)" x="${left}" y="${y}" width="${width}" height="${BAR}"/><path class="hatch" fill="none" d="${lines.join('')}"/>${drawText('mid', x(2), y + BAR / 2 + 5, word).replace('<text ', '<text font-weight="700" ')}`;
 }
 function readEnds([low, high]: LeakInterval): readonly [number, number] {
   const [a, b] = [x(low), x(high)];

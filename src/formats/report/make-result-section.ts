@@ -9,7 +9,7 @@ import { RESULT_SHEET_EN } from '../../core/text/result-sheet-en.ts';
 import { VERDICT_EN } from '../../core/text/verdict-en.ts';
 import { drawDoubtTag } from './draw-fact.ts';
 import { drawNote } from './draw-doubts.ts';
-import { drawFigure, drawList } from './draw-section.ts';
+import { drawFigure } from './draw-section.ts';
 import { drawWitnessBars } from './draw-witness-bars.ts';
 import { escapeText } from './escape-text.ts';
 
