@@ -46,5 +46,7 @@ function join(text: string, { rule }: RuleOutcome): string {
   return `${text} ${cite(rule)}`;
 }
 function cite(rule: RhythmRule): string {
-  return formatText(RHYTHM_EN, 'lineRule', { code: rule.code, edition: rule.edition, source: rule.source, status: RHYTHM_EN[`status-${rule.status}`] });
+  // References to the list of checks are for its keepers.
+  const source = rule.source.replace(/ \(checks [^)]*\)/g, '').replace(/; checks [^)]*\)/g, ')');
+  return formatText(RHYTHM_EN, rule.edition === '-' ? 'lineRuleBare' : 'lineRule', { code: rule.code, edition: rule.edition, source, status: RHYTHM_EN[`status-${rule.status}`] });
 }

@@ -165,8 +165,14 @@ describe('the proposed pathway', () => {
     for (const [qrsMs, wanted] of [[119, 'no'], [119.999, 'no'], [120, 'yes'], [121, 'yes']] as const) expect(truthOf(answer({}, { qrsMs }).findings, 'wide-qrs')).toBe(wanted);
     const found = answer({}, { prMs: 201 }).findings.find((f) => f.rule.code === 'first-degree-block');
     expect(found?.isUnverified).toBe(true);
-    expect(formatRhythm(answer({}, { prMs: 201 })).join('\n')).toMatch(/"First-degree AV block" Rule first-degree-block, edition -, .*, unverified\./);
+    expect(formatRhythm(answer({}, { prMs: 201 })).join('\n')).toMatch(/"First-degree AV block" Rule first-degree-block, common definition, no source, unverified\./);
     expect(truthOf(answer({}, { prMs: 201, qrsMs: 160, rhythm: 'paced-ventricle' }).findings, 'wide-qrs')).toBe('unknown');
+  });
+  test('in words no edition is told where there is none, nor a reference to the list of checks', () => {
+    const said = formatRhythm(judgeRhythm([ecg('baseline', { ...PLAIN, prMs: 180, qrsMs: 90 }), ecg('post', { ...PLAIN, prMs: 180, qrsMs: 150, bundleBlock: 'left' })], TRAINING_RHYTHM_RULES)).join(' ');
+    expect(said).not.toMatch(/edition -|checks RH/);
+    expect(said).toContain('Rule keep-wire, common practice, no source, unverified.');
+    expect(said).toContain('76:2391-411 (key points), read in its source.');
   });
   test('RH-02 eight predictors stand in a list, none known without facts, and no sum', () => {
     const bare = judgeRhythm([], TRAINING_RHYTHM_RULES);

@@ -91,6 +91,7 @@ export const RHYTHM_EN = makeCatalogue({
   lineNoEcg: 'Rhythm: {word}.',
   lineWhy: 'Why: {text}',
   lineRule: 'Rule {code}, edition {edition}, {source}, {status}.',
+  lineRuleBare: 'Rule {code}, {source}, {status}.',
   lineStep: 'Next, by rule {code}: "{says}"',
   lineStepUnknown: 'Not known whether rule {code} holds ("{says}"): {text}',
   lineFinding: 'This ECG, by rule {code}: "{says}"',
