@@ -64,7 +64,11 @@ function describeDiastole({ lowDiastole: found }: VerdictAnswer): readonly strin
   if (found.state === 'cannot say') return [formatText(VERDICT_EN, 'diastoleCannot', { because: found.because })];
   return [
     formatText(VERDICT_EN, 'diastole', { because: found.because }), found.state === 'low' ? VERDICT_EN.diastoleTitle : VERDICT_EN.diastoleMaybe,
-    ...found.rows.map((r) => formatText(VERDICT_EN, 'diastoleRow', { cause: VERDICT_EN[`cause-${r.cause}`], weight: VERDICT_EN[`weight-${r.weight}`], parts: [list('diastoleFor', r.for), list('diastoleAgainst', r.against), list('diastoleUnknown', r.unknown)].join(''), next: r.next })),
+    ...found.rows.map((r) => formatText(VERDICT_EN, 'diastoleRow', {
+      cause: VERDICT_EN[`cause-${r.cause}`], weight: VERDICT_EN[`weight-${r.weight}`],
+      // What everything speaks against need not be told apart.
+      parts: [list('diastoleFor', r.for), list('diastoleAgainst', r.against), list('diastoleUnknown', r.unknown), list('diastoleTell', r.weight === 'against' && r.unknown.length === 0 ? [] : [r.next])].join(''),
+    })),
   ];
 }
 
@@ -86,4 +90,4 @@ function describeSites({ sites }: VerdictAnswer): readonly string[] {
 }
 
 /** Nothing to say is not said. */
-const list = (key: 'diastoleFor' | 'diastoleAgainst' | 'diastoleUnknown', items: readonly string[]): string => (items.length === 0 ? '' : formatText(VERDICT_EN, key, { text: items.join(' ') }));
+const list = (key: 'diastoleFor' | 'diastoleAgainst' | 'diastoleUnknown' | 'diastoleTell', items: readonly string[]): string => (items.length === 0 ? '' : formatText(VERDICT_EN, key, { text: items.join(' ') }));

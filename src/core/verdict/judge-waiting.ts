@@ -39,6 +39,8 @@ export function judgeWaiting(
   const releasedMs = clock.releasedAt === null ? Number.NaN : readInstantMs(clock.releasedAt);
   if (Number.isNaN(releasedMs)) return { ...bare, state: 'cannot say', because: VERDICT_EN.waitNotReleased };
   const manoeuvreMs = clock.lastManoeuvreAt === null ? Number.NaN : readInstantMs(clock.lastManoeuvreAt);
+  // A manoeuvre at a time that cannot be read may have been a moment ago.
+  if ((clock.lastManoeuvreAt !== null && Number.isNaN(manoeuvreMs)) || Number.isNaN(readInstantMs(clock.nowAt))) return { ...bare, state: 'cannot say', because: VERDICT_EN.waitNoTime };
   const fromMs = manoeuvreMs > releasedMs ? manoeuvreMs : releasedMs;
   const sinceS = Math.max(0, readInstantMs(clock.nowAt) - fromMs) / 1000;
   if (rule === null) return { ...bare, sinceS, state: 'cannot say', because: VERDICT_EN.waitNoRule };

@@ -90,6 +90,9 @@ describe('judgeWaiting', () => {
     expect(judgeWaiting({ ...BE, isWaitAllowed: false }, CLOCK, VERDICT_RULES).state).toBe('not offered');
     expect(judgeWaiting({ ...BE, isWaitAllowed: true }, CLOCK, VERDICT_RULES).state).toBe('running');
   });
+  test('a manoeuvre or a now that cannot be read: nobody can say, and the timer does not run from the release', () => {
+    for (const change of [{ lastManoeuvreAt: 'noon' }, { nowAt: '' }]) expect(judgeWaiting(SE, { ...CLOCK, ...change }, VERDICT_RULES)).toMatchObject({ state: 'cannot say', leftS: null });
+  });
   test('without release or signed time nobody can say', () => {
     expect(judgeWaiting(SE, { ...CLOCK, releasedAt: null }, VERDICT_RULES).state).toBe('cannot say');
     expect(judgeWaiting(SE, CLOCK, null).state).toBe('cannot say');
