@@ -66,7 +66,7 @@ function readRecordingFile(path: string, blobSha256: string, moment: RecordingMo
   return succeed({
     what: 'recording', document,
     listEvents(state) {
-      if (state.result.recordings.some((r) => r.recordingId === recordingId)) return succeed([]);
+      if (state.result.recordings.some((r) => r.recordingId === recordingId && r.withdrawn === null)) return succeed([]);
       const compared = judgeAddedIdentity(state, identity, because ?? null);
       if (!compared.ok) return compared;
       const answerSha256 = document === null ? null : hashText(document);

@@ -37,7 +37,7 @@ export async function readAddedRun(path: string, bytes: Uint8Array, said: Contra
   return succeed({
     what: 'angiogram', document,
     listEvents(state) {
-      if (state.result.angiograms.some((a) => a.angiogramId === angiogramId)) return succeed([]);
+      if (state.result.angiograms.some((a) => a.angiogramId === angiogramId && a.withdrawn === null)) return succeed([]);
       const compared = judgeAddedIdentity(state, identity, because);
       if (!compared.ok) return compared;
       const { frameCount: frames, rows, columns, views } = xa;

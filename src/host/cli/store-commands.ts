@@ -2,12 +2,14 @@ import { fail, succeed, type Failure, type Result } from '../../core/result.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { STORE_EN } from '../../core/text/store-en.ts';
 import { checkShownGrades } from '../case-file/check-shown-grades.ts';
+import { listNamedDocuments } from '../case-file/list-named-documents.ts';
+import { failMissing } from '../case-file/open-case-folder.ts';
 import { backUpStore, restoreStore } from '../storage/back-up-store.ts';
 import { listBlobs, makeBlobStore } from '../storage/blob-store.ts';
 import { makeCaseStore } from '../storage/case-store.ts';
 import { openDatabase, openTables, type OpenedDatabase } from '../storage/open-store.ts';
 import { readStoreFailure } from '../storage/store-failures.ts';
-import type { CaseStore } from '../storage/store-types.ts';
+import type { CaseStore, DocumentKind } from '../storage/store-types.ts';
 import type { CommandIo } from './command-io.ts';
 import { EXIT } from './exit-codes.ts';
 import { reportFailure } from './report-failure.ts';
@@ -47,8 +49,8 @@ export function runAuditVerifyCommand(options: StoreCommandOptions & { readonly 
   return withStore('audit', options, false, io, async (_opened, store) => {
     const verified = await store.verifyChains();
     if (!verified.ok) return verified;
-    const inOrder = await verifyGrades(store);
-    if (!inOrder.ok) return inOrder;
+    const results = await verifyResults(store);
+    if (!results.ok) return results;
     const text = formatText(STORE_EN, 'verified', { ...verified.value });
     if (options.pixels !== true) return succeed({ answer: { ...verified.value }, text });
     const wanted = await listWanted(store, options.dataFolder);
@@ -60,14 +62,21 @@ export function runAuditVerifyCommand(options: StoreCommandOptions & { readonly 
   });
 }
 
-/** In every case nobody was shown the verdict before their own grade. */
-async function verifyGrades(store: CaseStore): Promise<Result<null, string>> {
+/** What the log of a result proves hangs on these documents: a sealed grade that is gone proves nothing. */
+const OF_RESULT: ReadonlySet<DocumentKind> = new Set<DocumentKind>(['pressure', 'contrast', 'grade', 'verdict', 'ecg']);
+
+/** In every case what the result names is there, and nobody was shown the verdict before their own grade. */
+async function verifyResults(store: CaseStore): Promise<Result<null, string>> {
   for (let afterCaseId: string | undefined; ; ) {
     const listed = await store.listCases({ afterCaseId, limit: CASES_AT_ONCE });
     if (!listed.ok) return listed;
     for (const { caseId } of listed.value.cases) {
       const events = await store.listEvents(caseId, 0);
       if (!events.ok) return events;
+      for (const { sha256, kind } of listNamedDocuments(events.value)) {
+        const found = OF_RESULT.has(kind) ? await store.readDocument(sha256) : null;
+        if (found && !found.ok) return found.failure.code === 'blob-unknown' ? failMissing(sha256, kind) : found;
+      }
       const inOrder = await checkShownGrades(events.value, async (sha256) => {
         const read = await store.readDocument(sha256);
         return read.ok ? succeed(read.value.text) : read;
