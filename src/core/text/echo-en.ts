@@ -132,7 +132,7 @@ export const ECHO_EN = makeCatalogue({
   'image-poor-next': 'Another window, or the oesophageal probe.',
 
   'half-time-stiff': 'A stiff ventricle shortens the half-time too.',
-  'half-time-stiff-next': 'Hold it against the filling pressure.',
+  'half-time-stiff-next': 'Hold the half-time against the filling pressure.',
   'jet-width-place': 'Width over outflow tract counts for central jets only; this one is: {place}.',
   'jet-width-place-next': 'Use the extent round the frame instead.',
   'place-unknown': 'not said where',

@@ -108,6 +108,7 @@ export const RESULT_PAGE_EN = makeCatalogue({
   becauseFile: 'Why it belongs to this case all the same',
   joinAll: 'Take it with this reason',
   leaveFile: 'Leave it',
+  notTaken: 'File not taken',
   unprovenTitle: 'Patient not proven',
 
   pressuresTitle: 'Pressures',

@@ -97,7 +97,8 @@ function wordsOf(node: ChildNode): string {
 
 function drawParagraph(flow: Flow, node: Element, kinds: readonly string[]): void {
   const text = wordsOf(node);
-  if (kinds.includes('say')) putText(flow, text, { size: 17, after: 5 });
+  if (kinds.includes('word')) putText(flow, text, { font: 'sans-bold', size: 24, after: 4 });
+  else if (kinds.includes('say')) putText(flow, text, { size: 17, after: 5 });
   else if (node.name === 'figcaption') putText(flow, text, { font: 'sans', size: 8, colour: SOFT, after: 5 });
   else putText(flow, text, kinds.includes('soft') ? { colour: SOFT } : {});
 }
@@ -176,19 +177,26 @@ const CELL_SIZE = 7.5;
 /** Of class `large`: read aloud, at arm's length. */
 const LARGE_CELL_SIZE = 10;
 
+/** Paragraphs of a cell stand below one another: run together, a sign of one would be read with the words of the next. */
+function cellOf(cell: Element): string {
+  const inner = cell.children.filter(isElement);
+  const parts = inner.length > 1 && inner.every((e) => e.name === 'p') ? inner : [cell];
+  return parts.map((e) => wordsOf(e).replace(/\s+/g, ' ').trim()).join('\n');
+}
+
 /** A table with columns as wide as their longest words ask for; rows are not cut, the head is repeated. */
 function drawTable(flow: Flow, table: Element): void {
   const caption = getElementsByTagName('caption', table)[0];
   // The last column of the table of all levels opens on a screen only.
   const isLevels = classesOf((table.parent as Element | null) ?? table).includes('levels') || classesOf((table.parent?.parent as Element | null) ?? table).includes('levels');
-  const rows = getElementsByTagName('tr', table).map((tr) => tr.children.filter(isElement).slice(0, isLevels ? -1 : undefined).map((c) => wordsOf(c).replace(/\s+/g, ' ').trim()));
+  const rows = getElementsByTagName('tr', table).map((tr) => tr.children.filter(isElement).slice(0, isLevels ? -1 : undefined).map(cellOf));
   const columns = Math.max(0, ...rows.map((r) => r.length));
   if (columns === 0) return;
   const { doc } = flow;
   const [size, most] = classesOf(table).includes('large') ? [LARGE_CELL_SIZE, 300] : [CELL_SIZE, 260];
   doc.font('sans').fontSize(size);
-  const longest = Array.from({ length: columns }, (_, k) => Math.min(most, Math.max(18, ...rows.map((r) => doc.widthOfString(r[k] ?? '') + 8))));
-  const word = Array.from({ length: columns }, (_, k) => Math.max(14, ...rows.flatMap((r) => (r[k] ?? '').split(' ').map((t) => doc.widthOfString(t) + 6))));
+  const longest = Array.from({ length: columns }, (_, k) => Math.min(most, Math.max(18, ...rows.flatMap((r) => (r[k] ?? '').split('\n').map((line) => doc.widthOfString(line) + 8)))));
+  const word = Array.from({ length: columns }, (_, k) => Math.max(14, ...rows.flatMap((r) => (r[k] ?? '').split(/\s/).map((t) => doc.widthOfString(t) + 6))));
   const total = longest.reduce((a, b) => a + b, 0);
   const widths = longest.map((w, k) => Math.max(word[k]!, total > flow.width ? (w / total) * flow.width : w));
   const over = Math.max(1, widths.reduce((a, b) => a + b, 0) / flow.width);

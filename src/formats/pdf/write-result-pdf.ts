@@ -13,7 +13,7 @@ import { drawFeet } from './write-plan-pdf.ts';
 export function writeResultPdf(sheet: ResultSheet, fonts: PdfFonts): Promise<Uint8Array> {
   return makePdf({ title: sheet.title, madeAt: sheet.madeAt }, fonts, (doc) => {
     const flow = startFlow(doc);
-    putText(flow, sheet.title, { size: 20, after: 2 });
+    putText(flow, sheet.title, { size: 13, after: 2 }); // the word below is the largest thing on the sheet
     putText(flow, sheet.about, { font: 'sans', size: 8, colour: '#5a5346', after: 8 });
     for (const kind of ['answer', 'why', 'doubt', 'next'] as const) {
       putHeading(flow, REPORT_EN[kind]);

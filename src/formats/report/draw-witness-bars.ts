@@ -81,7 +81,7 @@ function drawWitness(verdict: LeakVerdict, kind: WitnessKind, top: number): stri
   return parts.join('');
 }
 function drawLack(word: string, y: number): string {
-  const [left, width] = [x(2) - 84, 168];
+  const [left, width] = [x(2) - 105, 210];
   const lines: string[] = [];
   for (const from of [left, left + width - 22]) for (let at = from; at <= from + 16; at += 6) lines.push(drawPath([[at, y + BAR - 3], [at + 6, y + 3]]));
   return `<rect fill="var(--sheet)" x="${left}" y="${y}" width="${width}" height="${BAR}"/><path class="hatch" fill="none" d="${lines.join('')}"/>${drawText('mid', x(2), y + BAR / 2 + 5, word).replace('<text ', '<text font-weight="700" ')}`;

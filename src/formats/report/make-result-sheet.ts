@@ -53,7 +53,7 @@ export function makeResultSheet(verdict: VerdictAnswer, about: ResultSheetCase):
   return {
     title: RESULT_SHEET_EN.title, madeAt: verdict.at, isTraining: verdict.isTraining,
     about: formatText(RESULT_SHEET_EN, 'ofCase', { label: about.label, at: formatUtc(verdict.at), code: formatShortCode(about.answerSha256) }),
-    answer: `<p class="say">${escapeText(drawn.heading)}</p><p>${escapeText(drawn.say)}</p><p>${escapeText(verdict.next)}</p><p class="soft">${escapeText(`${formatText(RESULT_SHEET_EN, 'readersWere', { list: about.readers.map(nameOf).join(', ') || '–' })} ${formatText(RESULT_SHEET_EN, 'shownAt', { at: formatUtc(about.shownAt) })}`)}</p>`,
+    answer: `<p class="word">${escapeText(drawn.heading)}</p><p class="say">${escapeText(drawn.say)}</p><p>${escapeText(verdict.next)}</p><p class="soft">${escapeText(`${formatText(RESULT_SHEET_EN, 'readersWere', { list: about.readers.map(nameOf).join(', ') || '–' })} ${formatText(RESULT_SHEET_EN, 'shownAt', { at: formatUtc(about.shownAt) })}`)}</p>`,
     why: drawn.bars + drawn.witnesses + drawn.remedies + drawn.diastole + drawn.sites + `<p>${escapeText(`${verdict.waiting.because} ${verdict.waiting.expected}`)}</p>`,
     doubt: drawn.doubt,
     next: `<p><b>${escapeText(RESULT_SHEET_EN.settleTitle)}</b></p>${drawn.settling}<p><b>${escapeText(RESULT_SHEET_EN.decisionTitle)}</b></p>${decided.length === 0 ? `<p>${escapeText(RESULT_SHEET_EN.decisionNone)}</p>` : drawList('plain', decided)}`,

@@ -46,7 +46,7 @@ export function FilePlace({ label, help, isMany = false, send }: { readonly labe
       </p>
       <p class="help">{help}</p>
       {sending !== null && <p role="status">{sending < 1 ? formatText(RESULT_PAGE_EN, 'sending', { percent: Math.round(100 * sending) }) : RESULT_PAGE_EN.measuring}</p>}
-      {refused && <FailureNotice failure={refused.failure} {...(isOther ? { title: refused.failure.code.endsWith('-open') ? RESULT_PAGE_EN.unprovenTitle : DEPTH_PAGE_EN.otherPatient } : {})} />}
+      {refused && <FailureNotice failure={refused.failure} title={!isOther ? RESULT_PAGE_EN.notTaken : refused.failure.code.endsWith('-open') ? RESULT_PAGE_EN.unprovenTitle : DEPTH_PAGE_EN.otherPatient} />}
       {refused && isOther && <Because onJoin={(because) => void hand(refused.files, because)} onLeave={() => setRefused(null)} />}
     </div>
   );
