@@ -79,7 +79,7 @@ export const CONTRAST_EN = makeCatalogue({
   'breath-not-held': 'The breath was not held, as entered.',
   'breath-not-held-next': 'Repeat the run with held breath.',
   'breath-unknown': 'Whether the breath was held, the table still and nothing dense lay over the regions is not stated.',
-  'breath-unknown-next': 'Look at the run and say it.',
+  'breath-unknown-next': 'Look at the run and state breath, table and overlap.',
   'paced-said': 'The heart was paced, as entered.',
   'paced-said-next': 'Repeat the run in the own rhythm.',
   'rate-fast': 'The heart beats {rate} times a minute: paced fast, or a tachycardia.',
