@@ -8,6 +8,7 @@ import { RECORDINGS_EN } from '../../core/text/recordings-en.ts';
 import { SERVER_EN } from '../../core/text/server-en.ts';
 import { checkResultEntry } from '../../core/verdict/result-fields.ts';
 import type { CaseStore } from '../storage/store-types.ts';
+import { checkTakenAt } from './check-taken-at.ts';
 
 const notHere = () => fail('event-not-here', SERVER_EN.eventNotHere, SERVER_EN.eventNotHereNext);
 const misfit = (field: string, isKnown: boolean): Failure<'entry-invalid'> =>
@@ -17,9 +18,9 @@ const misfit = (field: string, isKnown: boolean): Failure<'entry-invalid'> =>
 /**
  * Whether events of the result name what the case has: its witnesses, echoes, pictures, readers and shown answers. Events of other
  * kinds pass. An echo that is begun in the same writing is known from there on.
- * Fails     event-not-here, entry-invalid, and as the store
+ * Fails     event-not-here, entry-invalid, taken-in-future, and as the store
  */
-export async function checkResultEvents(events: readonly NewCaseEvent[], state: CaseState, store: CaseStore): Promise<Result<null, string>> {
+export async function checkResultEvents(events: readonly NewCaseEvent[], state: CaseState, store: CaseStore, nowMs: number): Promise<Result<null, string>> {
   const { recordings, echoes, angiograms } = state.result;
   const echoIds = new Set(echoes.map((e) => e.echoId));
   const others = new Set([...recordings.map((r) => r.recordingId), ...angiograms.map((a) => a.angiogramId)]);
@@ -32,11 +33,13 @@ export async function checkResultEvents(events: readonly NewCaseEvent[], state: 
   async function checkOne(event: NewCaseEvent): Promise<Result<null, string>> {
     switch (event.kind) {
       case 'witness.noted':
-      case 'witness.withdrawn': return echoIds.has(event.data.of) || others.has(event.data.of) ? succeed(null) : notHere();
+      case 'witness.withdrawn':
+        if (!echoIds.has(event.data.of) && !others.has(event.data.of)) return notHere();
+        return event.kind === 'witness.noted' ? checkTakenAt(event.data.takenAt, nowMs) : succeed(null);
       case 'echo.begun':
         if (others.has(event.data.echoId)) return notHere();
         echoIds.add(event.data.echoId);
-        return succeed(null);
+        return checkTakenAt(event.data.takenAt, nowMs);
       case 'echo.entered': {
         const { echoId, field, value, trace } = event.data;
         if (!echoIds.has(echoId)) return notHere();

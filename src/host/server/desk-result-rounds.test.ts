@@ -120,6 +120,15 @@ describe('what was handed in', () => {
     expect((await readState(caseId)).result.recordings).toMatchObject([{ recordingId, withdrawn: null }]);
   });
 
+  test('what is said to be taken on a later day is refused, on whatever way it comes', async () => {
+    const caseId = await openCase();
+    const { recordingId } = await hand(caseId);
+    const note = { takenAt: '2400-01-01T00:00:00.000Z', heartRatePerMin: 72, loadingNote: 'awake' };
+    const angiogram = await one.ask(`/api/cases/${caseId}/angiograms`, { method: 'POST', body: { runId: 'run-none', regions: null, frames: null, ratePerMin: null, said: { isBreathHeld: null, isPaced: null, isTableMoved: null, hasOverlap: null }, ...note } });
+    const events = await Promise.all([{ kind: 'witness.noted', data: { of: recordingId, ...note } }, { kind: 'echo.begun', data: { echoId: 'echo-late', takenAt: note.takenAt } }].map((event) => write(caseId, one, event)));
+    expect([angiogram, ...events].map(codeOf)).toEqual(['taken-in-future', 'taken-in-future', 'taken-in-future']);
+  });
+
   test('a stream that cannot be kept is not lost: it is kept at the next try', async () => {
     const caseId = await openCase();
     const { liveId } = (await one.ask(`/api/cases/${caseId}/live`, { method: 'POST', body: { channels: null } })).json<LiveAnswer>();

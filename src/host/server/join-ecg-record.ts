@@ -1,18 +1,14 @@
 import { rm } from 'node:fs/promises';
 import type { EcgMoment } from '../../core/rhythm/rhythm-types.ts';
-import { fail, succeed, type Result } from '../../core/result.ts';
-import { RECORDINGS_EN } from '../../core/text/recordings-en.ts';
-import { readInstantMs } from '../../core/units/iso-time.ts';
+import { succeed, type Result } from '../../core/result.ts';
 import { readStamp } from '../cli/clock.ts';
 import { addCaseEvent } from '../jobs/add-case-event.ts';
 import type { ReadEcgAnswer, ReadEcgAsk } from '../jobs/ecg-job.ts';
 import type { ThreadDesk } from '../jobs/thread-desk.ts';
+import { checkTakenAt } from './check-taken-at.ts';
 import type { Services } from './handler-types.ts';
 import { judgeFileIdentity } from './judge-file-identity.ts';
 import type { EcgDocument } from './load-rhythm-case.ts';
-
-/** A watch that is a minute ahead is a watch; a day ahead is another day. */
-const MOST_AHEAD_MS = 5 * 60_000;
 
 export interface JoinEcgAsk {
   readonly caseId: string;
@@ -38,7 +34,8 @@ export async function joinEcgRecord(services: Services, thread: ThreadDesk, ask:
   try {
     const state = await store.readState(caseId);
     if (!state.ok) return state;
-    if (readInstantMs(takenAt) > ask.nowMs + MOST_AHEAD_MS) return fail('taken-in-future', RECORDINGS_EN.takenInFuture, RECORDINGS_EN.takenInFutureNext);
+    const taken = checkTakenAt(takenAt, ask.nowMs);
+    if (!taken.ok) return taken;
     const stamp = readStamp();
     if (!stamp.ok) return stamp;
     const read = await thread.run<Result<ReadEcgAnswer, string>>('read-ecg', { path, channels, stamp: stamp.value } satisfies ReadEcgAsk);

@@ -5,19 +5,15 @@ import type { PatientIdentity } from '../../core/case/compare-identity.ts';
 import type { CaseState } from '../../core/case/fold-case.ts';
 import type { RecordingMoment } from '../../core/case/result-events.ts';
 import type { PressureAnswer, PressureInputs } from '../../core/haemodynamics/pressure-types.ts';
-import { fail, succeed, type Result } from '../../core/result.ts';
-import { RECORDINGS_EN } from '../../core/text/recordings-en.ts';
-import { readInstantMs } from '../../core/units/iso-time.ts';
+import { succeed, type Result } from '../../core/result.ts';
 import type { RecordingAnswer } from '../../formats/api/result-schemas.ts';
 import { readStamp } from '../cli/clock.ts';
 import { addCaseEvent } from '../jobs/add-case-event.ts';
 import type { ReadPressureAnswer, ReadPressureAsk } from '../jobs/pressure-jobs.ts';
 import type { ThreadDesk } from '../jobs/thread-desk.ts';
+import { checkTakenAt } from './check-taken-at.ts';
 import type { Services } from './handler-types.ts';
 import { judgeFileIdentity } from './judge-file-identity.ts';
-
-/** A watch that is a minute ahead is a watch; a day ahead is another day. */
-const MOST_AHEAD_MS = 5 * 60_000;
 
 export interface JoinRecordingAsk {
   readonly caseId: string;
@@ -45,7 +41,8 @@ export async function joinRecording(services: Services, thread: ThreadDesk, ask:
   try {
     const state = await store.readState(caseId);
     if (!state.ok) return state;
-    if (readInstantMs(takenAt) > ask.nowMs + MOST_AHEAD_MS) return fail('taken-in-future', RECORDINGS_EN.takenInFuture, RECORDINGS_EN.takenInFutureNext);
+    const taken = checkTakenAt(takenAt, ask.nowMs);
+    if (!taken.ok) return taken;
     const stamp = readStamp();
     if (!stamp.ok) return stamp;
     const read = await thread.run<Result<ReadPressureAnswer, string>>('read-pressure', { path, channels, inputs: readPressureInputs(state.value), stamp: stamp.value } satisfies ReadPressureAsk);

@@ -30,6 +30,6 @@ export function makeHandlers(door: Door, services: Services): Handlers {
   return {
     ...makeSessionHandlers(door), ...makePeopleHandlers(door), ...makeCaseHandlers(door), ...TABLE_HANDLERS, ...HOUSE_HANDLERS,
     ...IMPORT_HANDLERS, ...PLAN_HANDLERS, ...makeWhatIfHandlers(whatIfs), ...makePrintHandlers(), ...makeFreezeHandlers(whatIfs), ...makeRoomHandlers(door), ...makePairingHandlers(door), ...makeLogExportHandlers(), ...makeRunHandlers(),
-    ...makeRecordingHandlers(door, thread, makeLiveDesk(services.dataFolder)), ...makeResultHandlers(door), ...makeAngiogramHandlers(thread), ...makeEchoHandlers(thread), ...makeRhythmHandlers(door, thread),
+    ...makeRecordingHandlers(door, thread, makeLiveDesk(services.dataFolder)), ...makeResultHandlers(door), ...makeAngiogramHandlers(door, thread), ...makeEchoHandlers(thread), ...makeRhythmHandlers(door, thread),
   };
 }

@@ -9,16 +9,20 @@ import { readStamp } from '../../cli/clock.ts';
 import { addCaseEvent } from '../../jobs/add-case-event.ts';
 import type { MeasureRunAsk } from '../../jobs/contrast-job.ts';
 import type { ThreadDesk } from '../../jobs/thread-desk.ts';
+import { checkTakenAt } from '../check-taken-at.ts';
+import type { Door } from '../door.ts';
 import type { Handlers } from '../handler-types.ts';
 import { failGone } from '../run-file.ts';
 
 export type AngiogramRoute = 'measureAngiogram' | 'readAngiogram';
 
 /** Densities of the case's runs: measured in a thread, kept, and shown as they were kept. */
-export function makeAngiogramHandlers(thread: ThreadDesk): Pick<Handlers, AngiogramRoute> {
+export function makeAngiogramHandlers(door: Pick<Door, 'readNow'>, thread: ThreadDesk): Pick<Handlers, AngiogramRoute> {
   return {
     async measureAngiogram({ params: { caseId }, body, caller }, services) {
       const { store, blobs } = services;
+      const taken = checkTakenAt(body.takenAt, door.readNow());
+      if (!taken.ok) return taken;
       const state = await store.readState(caseId);
       if (!state.ok) return state;
       const run = state.value.runs.find((r) => r.runId === body.runId);

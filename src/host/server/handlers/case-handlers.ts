@@ -51,7 +51,7 @@ export function makeCaseHandlers(door: Door): Pick<Handlers, CaseRoute> {
     async addEvents({ params: { caseId }, body, caller }, { store, feed }) {
       const before = await store.readState(caseId);
       if (!before.ok) return before;
-      const fits = await checkEvents(body.events, before.value, store);
+      const fits = await checkEvents(body.events, before.value, store, door.readNow());
       if (!fits.ok) return fits;
       const added = await store.append({ caseId, expectSeq: body.expectSeq, by: caller!.personId, events: body.events });
       if (!added.ok && added.failure.code === 'case-changed') {
@@ -93,7 +93,7 @@ function isEntry({ field, value, unit }: CaseEventData['referral.entered']): boo
 }
 
 /** What an event names must be there (the case's own scan, a table, a plan), and an entry must fit its field. */
-async function checkEvents(events: readonly NewCaseEvent[], state: CaseState, store: CaseStore): Promise<Result<null, string>> {
+async function checkEvents(events: readonly NewCaseEvent[], state: CaseState, store: CaseStore, nowMs: number): Promise<Result<null, string>> {
   const notHere = fail('event-not-here', SERVER_EN.eventNotHere, SERVER_EN.eventNotHereNext);
   const wanted: [string, DocumentKind][] = [];
   for (const event of events) {
@@ -118,7 +118,7 @@ async function checkEvents(events: readonly NewCaseEvent[], state: CaseState, st
     }
     if (event.kind === 'consensus.set' && event.data.fromReadings.some((id) => !state.readings.some((each) => each.readingId === id))) return notHere;
   }
-  const ofResult = await checkResultEvents(events, state, store);
+  const ofResult = await checkResultEvents(events, state, store, nowMs);
   if (!ofResult.ok) return ofResult;
   for (const [sha256, kind] of wanted) {
     const found = await store.readDocument(sha256);

@@ -6,13 +6,13 @@ import { fail, succeed, type Result } from '../../../core/result.ts';
 import { foldRoom } from '../../../core/room/fold-room.ts';
 import { formatText } from '../../../core/text/catalogue.ts';
 import { RECORDINGS_EN } from '../../../core/text/recordings-en.ts';
-import { readInstantMs } from '../../../core/units/iso-time.ts';
 import type { VerdictAnswer } from '../../../core/verdict/compose-verdict.ts';
 import type { VerdictCase } from '../../../core/verdict/verdict-case.ts';
 import { mayOpenGrade, placeReader, showResult, type ReaderPlace } from '../../../core/verdict/show-result.ts';
 import type { ResultAnswer } from '../../../formats/api/result-schemas.ts';
 import { addCaseEvent } from '../../jobs/add-case-event.ts';
 import { formatInstant } from '../../security/steady-clock.ts';
+import { checkTakenAt } from '../check-taken-at.ts';
 import type { Door } from '../door.ts';
 import type { Handlers, Services } from '../handler-types.ts';
 import { loadVerdictCase } from '../load-verdict-case.ts';
@@ -20,7 +20,6 @@ import { makeVerdictDocuments } from '../read-verdict-document.ts';
 
 export type ResultRoute = 'giveGrade' | 'readResult' | 'showVerdict';
 
-const MOST_AHEAD_MS = 5 * 60_000;
 const MOST_TRIES = 20;
 
 /** Own grades and the verdict: nobody is told more than they may see, and what they are told is in the log before they have it. */
@@ -28,7 +27,8 @@ export function makeResultHandlers({ readNow }: Pick<Door, 'readNow'>): Pick<Han
   const door: Reading = { readNow, readDocument: makeVerdictDocuments() };
   return {
     async giveGrade({ params: { caseId }, body, caller }, services) {
-      if (readInstantMs(body.takenAt) > door.readNow() + MOST_AHEAD_MS) return fail('taken-in-future', RECORDINGS_EN.takenInFuture, RECORDINGS_EN.takenInFutureNext);
+      const taken = checkTakenAt(body.takenAt, readNow());
+      if (!taken.ok) return taken;
       const state = await services.store.readState(caseId);
       if (!state.ok) return state;
       const { of, low, high, takenAt, heartRatePerMin, loadingNote } = body;
