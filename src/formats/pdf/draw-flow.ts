@@ -199,6 +199,10 @@ function drawTable(flow: Flow, table: Element): void {
   const word = Array.from({ length: columns }, (_, k) => Math.max(14, ...rows.flatMap((r) => (r[k] ?? '').split(/\s/).map((t) => doc.widthOfString(t) + 6))));
   const total = longest.reduce((a, b) => a + b, 0);
   const widths = longest.map((w, k) => Math.max(word[k]!, total > flow.width ? (w / total) * flow.width : w));
+  // Too wide: columns give what they have beyond their longest word; only then all are squeezed.
+  const slack = widths.reduce((a, w, k) => a + w - word[k]!, 0);
+  const give = Math.min(1, Math.max(0, widths.reduce((a, b) => a + b, 0) - flow.width) / Math.max(slack, 1e-9));
+  widths.forEach((w, k) => (widths[k] = w - (w - word[k]!) * give));
   const over = Math.max(1, widths.reduce((a, b) => a + b, 0) / flow.width);
   const heightOf = (r: readonly string[]): number => 5 + Math.max(...r.map((t, k) => doc.heightOfString(t, { width: widths[k]! / over - 5 })));
   const head = getElementsByTagName('thead', table).length > 0 ? rows[0] : undefined;

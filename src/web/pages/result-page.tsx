@@ -7,9 +7,10 @@ import { FailureNotice } from '../parts/notice.tsx';
 import { Section } from '../parts/section.tsx';
 import { AngiogramPanel } from '../result/angiogram-panel.tsx';
 import { EchoPanel } from '../result/echo-panel.tsx';
-import { findCounting } from '../result/find-counting.ts';
+import { findCounting, readTakenAt } from '../result/find-counting.ts';
 import { GateLine, ReadersChoice, RoundLine } from '../result/gate-panel.tsx';
 import { GradeForm } from '../result/grade-form.tsx';
+import { readRoundStart } from '../result/read-round-start.ts';
 import { PressurePanel } from '../result/pressure-panel.tsx';
 import { SignsPanel } from '../result/signs-panel.tsx';
 import { DecisionForm, readDrawn, VerdictAnswerPanel, WaitTimer, WallTap } from '../result/verdict-panel.tsx';
@@ -94,16 +95,20 @@ export function ResultPage() {
 function Nexts() {
   const state = caseState.value!;
   const { recordings, echoes, angiograms, grades, readers } = state.result;
-  const lacks = [
-    ...(findCounting(recordings.filter((r) => r.moment === 'after')) ? [] : [RESULT_PAGE_EN.lacksPressure]),
-    ...(findCounting(echoes) ? [] : [RESULT_PAGE_EN.lacksEcho]),
-    ...(findCounting(angiograms) || grades.some((g) => g.of === 'angiogram') ? [] : [RESULT_PAGE_EN.lacksAngiogram]),
-  ];
+  const byEye = grades.filter((g) => g.of === 'angiogram').map((g) => g.at);
+  const witnesses = ([['lacksPressure', findCounting(recordings.filter((r) => r.moment === 'after'))], ['lacksEcho', findCounting(echoes)], ['lacksAngiogram', findCounting(angiograms)]] as const)
+    .map(([name, line]) => ({ name: RESULT_PAGE_EN[name], takenAt: [...(line ? [readTakenAt(line)] : []), ...(name === 'lacksAngiogram' ? byEye : [])] }));
+  const lacks = witnesses.filter((w) => w.takenAt.length === 0).map((w) => w.name);
+  // A manoeuvre may have changed the leak: what was read before it says nothing of this round.
+  const roundMs = Date.parse(readRoundStart(room.value) ?? '');
+  const isAfterManoeuvre = room.value.releasedAt !== null && roundMs > Date.parse(room.value.releasedAt);
+  const old = isAfterManoeuvre ? witnesses.filter((w) => w.takenAt.length > 0 && w.takenAt.every((at) => Date.parse(at) <= roundMs)).map((w) => w.name) : [];
   const gate = (readers?.personIds.length ?? 0) === 0 ? RESULT_PAGE_EN.nextReaders : !hasGraded.value ? RESULT_PAGE_EN.nextGate : mayAsk.value ? RESULT_PAGE_EN.nextShow : RESULT_PAGE_EN.nextOthers;
   return (
     <ul class="acts">
       {room.value.releasedAt === null && <li><a href={`/case/${state.caseId}/room`}>{RESULT_PAGE_EN.notReleasedNext}</a></li>}
       {shownVerdict.value === null && <li>{gate}</li>}
+      {old.length > 0 && <li>{formatText(RESULT_PAGE_EN, 'nextAgain', { list: old.join(', ') })}</li>}
       {lacks.length > 0 && <li>{formatText(RESULT_PAGE_EN, 'nextWitness', { list: lacks.join(', ') })}</li>}
     </ul>
   );

@@ -159,7 +159,7 @@ function Quality({ answer: { quality } }: { readonly answer: PressureAnswer }) {
       <h5>{RESULT_PAGE_EN.qualityTitle}</h5>
       {quality.map((q, i) => (
         <div key={`${q.code} ${i}`} class="note" data-code={q.code}>
-          <p><span class={q.weight === 'tell' ? 'soft' : 'tag'}>{RESULT_PAGE_EN[`weight-${q.weight}`]}</span> {q.text}{q.fromS !== null && ` ${formatText(RESULT_PAGE_EN, 'qualityAt', { from: q.fromS.toFixed(1), to: (q.toS ?? q.fromS).toFixed(1) })}`}</p>
+          <p><span class={q.weight === 'tell' ? 'soft' : 'tag'}>{RESULT_PAGE_EN[`weight-${q.weight}`]}</span> {q.channel !== null && q.channel !== undefined && <b>{RESULT_PAGE_EN[`channel-${q.channel}`]}: </b>}{q.text}{q.fromS !== null && ` ${formatText(RESULT_PAGE_EN, 'qualityAt', { from: q.fromS.toFixed(1), to: (q.toS ?? q.fromS).toFixed(1) })}`}</p>
           <p class="soft">{sayWithoutFlags(q.next)}</p>
         </div>
       ))}
