@@ -84,8 +84,12 @@ describe.skipIf(!hasBrowser || !isBuilt)('the wall of a case', { timeout: 120_00
     });
     for (const record of records) {
       // The server takes a verdict only as it was shown (desk-result.test.ts); here its words are the test's own, so it is laid into the store.
-      if (record.entry.is === 'verdict') must(await desk.opened.store.appendRecords({ caseId, by: 'person-of-the-test', records: [{ ...record, place: 'desk' as const }] }));
-      const answer = await operator.ask(`/api/cases/${caseId}/room`, { method: 'POST', body: { records: [record] } });
+      const isVerdict = record.entry.is === 'verdict';
+      if (isVerdict) must(await desk.opened.store.appendRecords({ caseId, by: 'person-of-the-test', records: [{ ...record, place: 'desk' as const }] }));
+      // What was laid there is heard with the next news of the case.
+      const answer = isVerdict
+        ? await operator.ask(`/api/cases/${caseId}/events`, { method: 'POST', body: { expectSeq: must(await desk.opened.store.readState(caseId)).seq, events: [{ kind: 'result.entered', data: { field: 'watch.recorder', value: `recorder ${count}` } }] } })
+        : await operator.ask(`/api/cases/${caseId}/room`, { method: 'POST', body: { records: [record] } });
       if (answer.status !== 200) throw new Error(answer.text);
     }
   }
