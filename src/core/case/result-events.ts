@@ -68,7 +68,7 @@ export interface ResultEventData {
   'grade.sealed': { readonly gradeId: string; readonly of: WitnessKind | 'overall'; readonly sealedSha256: string };
   /** Readers of the result who are in the room: ids of persons. */
   'readers.present': { readonly personIds: readonly string[] };
-  /** The first time in a round that this person was shown other grades, or the verdict. */
+  /** This person was shown other grades, or the verdict: the first time in a round, and again when the verdict says something else than what they saw. */
   'verdict.shown': { readonly what: 'verdict' | 'grades'; readonly answerSha256: string };
   /** One item of the result or of the rhythm watch (result-fields.ts); null takes it back. */
   'result.entered': { readonly field: string; readonly value: string | number | boolean | null };

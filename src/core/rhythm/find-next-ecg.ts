@@ -1,4 +1,5 @@
 import { formatText } from '../text/catalogue.ts';
+import { citeSource } from '../text/cite-source.ts';
 import { RHYTHM_EN } from '../text/rhythm-en.ts';
 import type { Reason } from '../units/fact.ts';
 import { formatInstant, isIsoTime, readInstantMs } from '../units/iso-time.ts';
@@ -31,13 +32,13 @@ export function findNextEcg(
   const taken = new Set<EcgMoment>(entries.map((e) => e.moment));
   const planned = rules.schedule.filter((due) => !taken.has(due.moment)).map((due): Due => ({
     moment: due.moment, earliest: released + due.earliestH * HOUR_MS, at: released + due.dueH * HOUR_MS, latest: released + due.latestH * HOUR_MS, isUnverified: due.status === 'M',
-    because: formatText(RHYTHM_EN, 'becauseSchedule', { moment: RHYTHM_EN[`moment-${due.moment}`], due: due.dueH, edition: due.edition, source: due.source, status: RHYTHM_EN[`status-${due.status}`] }),
+    because: formatText(RHYTHM_EN, 'becauseSchedule', { moment: RHYTHM_EN[`moment-${due.moment}`], due: due.dueH, edition: due.edition, source: citeSource(due.source), status: RHYTHM_EN[`status-${due.status}`] }),
   }));
   const judgedAt = answer?.at == null ? Number.NaN : readInstantMs(answer.at);
   const extra = (answer?.steps ?? []).flatMap(({ rule, truth, isUnverified }): Due[] => {
     if (truth !== 'yes' || rule.ecgAfterH === undefined || Number.isNaN(judgedAt)) return [];
     const at = judgedAt + rule.ecgAfterH * HOUR_MS;
-    const because = formatText(RHYTHM_EN, 'becauseRule', { code: rule.code, hours: rule.ecgAfterH, edition: rule.edition, source: rule.source, status: RHYTHM_EN[`status-${rule.status}`] });
+    const because = formatText(RHYTHM_EN, 'becauseRule', { code: rule.code, hours: rule.ecgAfterH, edition: rule.edition, source: citeSource(rule.source), status: RHYTHM_EN[`status-${rule.status}`] });
     return [{ moment: 'extra', earliest: at, at, latest: at, because, isUnverified }];
   });
   // At one and the same time the planned one stands first: it fills its place.

@@ -1,4 +1,5 @@
 import { formatText } from '../text/catalogue.ts';
+import { citeSource } from '../text/cite-source.ts';
 import { RHYTHM_EN } from '../text/rhythm-en.ts';
 import type { NextEcg, RhythmAnswer, RhythmRule, RuleOutcome } from './rhythm-types.ts';
 
@@ -46,7 +47,5 @@ function join(text: string, { rule }: RuleOutcome): string {
   return `${text} ${cite(rule)}`;
 }
 function cite(rule: RhythmRule): string {
-  // References to the list of checks are for its keepers.
-  const source = rule.source.replace(/ \(checks [^)]*\)/g, '').replace(/; checks [^)]*\)/g, ')');
-  return formatText(RHYTHM_EN, rule.edition === '-' ? 'lineRuleBare' : 'lineRule', { code: rule.code, edition: rule.edition, source, status: RHYTHM_EN[`status-${rule.status}`] });
+  return formatText(RHYTHM_EN, rule.edition === '-' ? 'lineRuleBare' : 'lineRule', { code: rule.code, edition: rule.edition, source: citeSource(rule.source), status: RHYTHM_EN[`status-${rule.status}`] });
 }

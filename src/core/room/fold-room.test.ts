@@ -84,6 +84,16 @@ describe(`foldRoom (seed ${seed})`, () => {
     expect(foldRoom([balloon, second, first, second]).verdict).toEqual(foldRoom([first, second, balloon]).verdict);
   });
 
+  test('a balloon that another page logs late makes a verdict void that did not know of it; one that the verdict knew of does not', () => {
+    const verdict = (roundAt: string | null): RoomEntry => ({ is: 'verdict', answerSha256: 'ab'.repeat(32), word: 'AGREE', side: 'below', witnesses: [], remedies: [], waitUntil: null, next: '', roundAt });
+    const out = [record(1, phase('releasing')), record(2, phase('released'))];
+    const balloon = record(3, { is: 'dilated', balloonMm: 22, when: 'after' });
+    expect(foldRoom([...out, record(5, verdict(at(2)))]).verdict?.voidBy).toBeNull();
+    expect(foldRoom([...out, record(5, verdict(at(2))), balloon]).verdict?.voidBy).toEqual({ what: 'dilated', at: at(3) });
+    expect(foldRoom([...out, balloon, record(5, verdict(at(3)))]).verdict?.voidBy).toBeNull();
+    expect(foldRoom([...out, record(5, verdict(null))]).verdict?.voidBy).toEqual({ what: 'released', at: at(2) });
+  });
+
   test('a second valve after full release begins an attempt of its own; the wait of the first one is not its wait', () => {
     const released = log({ is: 'depth', reading: depth(4) }, phase('releasing'), phase('released'), { is: 'depth', reading: depth(0) }, phase('result'));
     expect(foldRoom(released)).toMatchObject({ releasedAt: at(2), depth: { reading: { depthMm: 0 } }, attempts: [{ last: { reading: { depthMm: 0 } } }] });

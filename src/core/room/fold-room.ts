@@ -8,7 +8,7 @@ export { mergeRecords } from './merge-records.ts';
 type Draft = { -readonly [K in keyof RoomState]: RoomState[K] };
 type EntryOf<K extends RoomEntryKind> = Extract<RoomEntry, { is: K }>;
 /** What the state does not show. `isBack`: after a full release the team turned to another valve. */
-interface Course { isOpen: boolean; isBack: boolean }
+interface Course { isOpen: boolean; isBack: boolean; manoeuvre: { readonly what: Manoeuvre; readonly at: string } | null }
 
 /** A room in which nothing has been logged. */
 export function emptyRoom(): RoomState {
@@ -27,7 +27,7 @@ export function emptyRoom(): RoomState {
 export function foldRoom(given: readonly AnyRecord[]): RoomState {
   const { records, entries } = standRecords(given);
   const room: Draft = { ...emptyRoom(), records, holes: findHoles(records), lastAt: records.reduce<string | null>((last, r) => (last !== null && last > r.happenedAt ? last : r.happenedAt), null) };
-  const course: Course = { isOpen: false, isBack: false };
+  const course: Course = { isOpen: false, isBack: false, manoeuvre: null };
   // Lists grow in place: a copy for each tap would make the fold quadratic.
   const lists = { dilated: [] as RoomState['dilated'][number][], heparin: [] as RoomState['heparin'][number][], act: [] as RoomState['act'][number][] };
   for (const { entry, at } of entries) apply(room, course, lists, entry, at);
@@ -56,13 +56,13 @@ function apply(room: Draft, course: Course, lists: { dilated: RoomState['dilated
       changeAttempt(room, { moved: { direction: entry.direction, mm: entry.mm, at } });
       room.causes = null; // a new movement opens the board again
       outdateDepth(room, 'moved');
-      voidVerdict(room, 'moved', at);
+      voidVerdict(room, course, 'moved', at);
       return;
     case 'recaptured':
-      voidVerdict(room, 'recaptured', at);
+      voidVerdict(room, course, 'recaptured', at);
       return recapture(room, course, at);
     case 'valve-out':
-      voidVerdict(room, 'valve-out', at);
+      voidVerdict(room, course, 'valve-out', at);
       room.valveOut = { inspected: entry.inspected, replaced: entry.replaced, at };
       if (isRunning(room) && course.isOpen) recapture(room, course, at);
       return;
@@ -74,7 +74,7 @@ function apply(room: Draft, course: Course, lists: { dilated: RoomState['dilated
       return;
     case 'dilated':
       lists.dilated.push({ balloonMm: entry.balloonMm, when: entry.when, at });
-      if (entry.when === 'after') voidVerdict(room, 'dilated', at);
+      if (entry.when === 'after') voidVerdict(room, course, 'dilated', at);
       return;
     case 'heparin': lists.heparin.push({ units: entry.units, at }); return;
     case 'act': lists.act.push({ seconds: entry.seconds, at }); return;
@@ -92,7 +92,9 @@ function apply(room: Draft, course: Course, lists: { dilated: RoomState['dilated
     case 'causes': room.causes = { closedAs: entry.closedAs, because: entry.because, who: entry.who, at }; return;
     case 'verdict': {
       const { is: _is, ...said } = entry;
-      room.verdict = { ...said, at, voidBy: null };
+      // Logged late by another page: who made the verdict did not know of it yet.
+      const isUnaware = said.roundAt !== undefined && course.manoeuvre !== null && (said.roundAt === null || course.manoeuvre.at > said.roundAt);
+      room.verdict = { ...said, at, voidBy: isUnaware ? course.manoeuvre : null };
       return;
     }
     case 'clock': room.clocks = [...room.clocks.filter((c) => c.name !== entry.name), { name: entry.name, aheadS: entry.aheadS, at }]; return;
@@ -135,7 +137,8 @@ function outdateDepth(room: Draft, before: 'moved' | 'released'): void {
 }
 
 /** A verdict answers for the frame as it stood; the first manoeuvre after it is the one that is named. */
-function voidVerdict(room: Draft, what: Manoeuvre, at: string): void {
+function voidVerdict(room: Draft, course: Course, what: Manoeuvre, at: string): void {
+  course.manoeuvre = { what, at };
   if (room.verdict?.voidBy === null) room.verdict = { ...room.verdict, voidBy: { what, at } };
 }
 
@@ -167,7 +170,7 @@ function enterPhase(room: Draft, course: Course, phase: RoomPhase, at: string): 
     course.isBack = true; // another valve: what was read of the first one does not answer for it
     resetReads(room, course);
     room.nextValveAt = at;
-    voidVerdict(room, 'next valve', at);
+    voidVerdict(room, course, 'next valve', at);
   }
   if (phase === 'releasing' || phase === 'decision') {
     if (phase === 'decision' && wasReleased && !course.isBack) return;
@@ -180,7 +183,7 @@ function enterPhase(room: Draft, course: Course, phase: RoomPhase, at: string): 
   changeAttempt(room, { endedBy: 'released', endedAt: at });
   room.releasedAt = at;
   outdateDepth(room, 'released');
-  voidVerdict(room, 'released', at);
+  voidVerdict(room, course, 'released', at);
 }
 
 function turnCard(open: RoomState['rescue'], { card, did, line }: EntryOf<'rescue'>, at: string): RoomState['rescue'] {

@@ -17,7 +17,7 @@ const MOST_NEXT = 300;
  * `answerSha256` names. Texts beyond the log's bounds end at a word with "…".
  * Shape     pure; null while the gate is closed: a verdict that nobody may see is put on no wall (job.md, D43, E11)
  */
-export function makeVerdictEntry({ verdict, remedies, waiting, next }: VerdictAnswer, answerSha256: string): VerdictEntry | null {
+export function makeVerdictEntry({ verdict, remedies, waiting, next, roundAt }: VerdictAnswer, answerSha256: string): VerdictEntry | null {
   if (verdict === null) return null;
   const witnesses = WITNESS_KINDS.flatMap((kind): VerdictEntry['witnesses'] => {
     const interval = verdict.speaking.find((w) => w.kind === kind)?.interval;
@@ -25,7 +25,8 @@ export function makeVerdictEntry({ verdict, remedies, waiting, next }: VerdictAn
     return verdict.silent.some((w) => w.kind === kind) ? [{ kind, low: null, high: null }] : [];
   });
   return {
-    is: 'verdict', answerSha256, word: verdict.word, side: verdict.side, witnesses,
+    is: 'verdict', answerSha256, word: verdict.word, side: verdict.side, witnesses, roundAt,
+    isUnverified: verdict.decisionLine?.status === 'M' || waiting.isUnverified || verdict.speaking.some((w) => w.isUnverified === true),
     remedies: (remedies ?? []).map((row) => ({ code: row.code, state: row.state, detail: cutAtWord(describeRow(row, waiting.state === 'running'), MOST_DETAIL) })),
     // A timer that has run out, or that cannot run, is none.
     waitUntil: waiting.state === 'running' && waiting.dueMs !== null ? formatInstant(waiting.dueMs) : null, next: cutAtWord(next, MOST_NEXT),

@@ -48,6 +48,13 @@ describe(`makeWallBoard (seed ${seed})`, () => {
     }
   });
 
+  test('a verdict in which a rule of memory acts is marked so on its cards alone', () => {
+    const log = [[0, phase('releasing')], [5, phase('released')], [10, phase('result')], [20, makeVerdict({ isUnverified: true })]] as const;
+    const plain = board([...log.slice(0, 3), [20, makeVerdict({ isUnverified: false })]]).hasUnverified;
+    expect([board(log).hasUnverified, board([...log, [31, show('remedies')]]).hasUnverified]).toEqual([true, true]);
+    expect(board([...log, [31, show('totals')]]).hasUnverified).toBe(plain);
+  });
+
   test('after the release a verdict stands until a manoeuvre; the remedy board follows when the room has said ACT since', () => {
     const result = [[0, phase('releasing')], [5, phase('released')], [10, phase('result')]] as const;
     const said = (answer: 'act' | 'wait' | 'finish'): RoomEntry => ({ is: 'hold', hold: 'C', answer, who: 'first operator' });

@@ -42,7 +42,7 @@ export function makeWallBoard(ask: WallAsk): WallBoard {
   const { name, because } = chooseCard(ask, frozen);
   return {
     ...base, name, because, card: makeWallCard(name, place), hold: findHold(room), strip, warnings, label: frozen.label, training: frozen.training, code: place.code,
-    hasUnverified: Object.values(frozen.limits).some((rule) => rule !== null && rule.status === 'M'),
+    hasUnverified: Object.values(frozen.limits).some((rule) => rule !== null && rule.status === 'M') || ((name === 'verdict' || name === 'remedies') && room.verdict?.isUnverified === true),
   };
 }
 

@@ -52,6 +52,10 @@ export type RoomEntry =
     readonly witnesses: readonly { readonly kind: WitnessKind; readonly low: number | null; readonly high: number | null }[];
     readonly remedies: readonly { readonly code: RemedyCode; readonly state: RemedyState; readonly detail: string }[];
     readonly waitUntil: string | null; readonly next: string;
+    /** The newest manoeuvre that it takes into account; one that is logged later, though it was earlier than this tap, makes it void. */
+    readonly roundAt?: string | null | undefined;
+    /** A rule of memory or common practice acts in it. */
+    readonly isUnverified?: boolean | undefined;
   }
   | { readonly is: 'note'; readonly text: string };
 /** Cards that can be asked for; which one is shown follows from plan and log (make-wall-board.ts). */

@@ -41,6 +41,8 @@ export interface VerdictInputs {
 export interface VerdictAnswer {
   readonly format: 'trinadir.verdict/1';
   readonly at: string;
+  /** The newest manoeuvre, or the release, that it takes into account; null: none is logged. */
+  readonly roundAt: string | null;
   readonly isTraining: boolean;
   readonly gate: GradeGate;
   readonly verdict: LeakVerdict | null;
@@ -63,8 +65,9 @@ export interface VerdictAnswer {
 export function composeVerdict(inputs: VerdictInputs): VerdictAnswer {
   const { clock, rules, valve } = inputs;
   const waiting = judgeWaiting(valve, clock, rules);
-  const gate = judgeGradeGate(inputs.present, inputs.grades, findRoundStart(clock), clock.nowAt);
-  const head = { format: 'trinadir.verdict/1', at: clock.nowAt, isTraining: rules?.training === true, gate, waiting } as const;
+  const roundAt = findRoundStart(clock);
+  const gate = judgeGradeGate(inputs.present, inputs.grades, roundAt, clock.nowAt);
+  const head = { format: 'trinadir.verdict/1', at: clock.nowAt, roundAt, isTraining: rules?.training === true, gate, waiting } as const;
   if (!gate.isOpen) {
     const next = gate.waitingFor.length > 0 ? formatText(VERDICT_EN, 'nextGrade', { list: gate.waitingFor.join(', ') }) : VERDICT_EN.nextPresent;
     return { ...head, verdict: null, settling: [], lowDiastole: null, remedies: null, sites: null, next };

@@ -1,9 +1,10 @@
 import { formatText } from '../text/catalogue.ts';
 import { VERDICT_EN } from '../text/verdict-en.ts';
 import type { VerdictAnswer } from './compose-verdict.ts';
+import { formatGradeBand } from './format-grade-band.ts';
 import { formatLine, type LeakVerdict } from './fuse-witnesses.ts';
 import { showNumber } from './make-reason.ts';
-import type { LeakInterval, LeakWitness } from './verdict-types.ts';
+import type { LeakWitness } from './verdict-types.ts';
 
 /** The answer as lines of plain text: Answer, Why, Doubt, Next, then all that would settle it, waiting, alternatives, remedies and places. */
 export function describeVerdict(answer: VerdictAnswer): readonly string[] {
@@ -28,7 +29,7 @@ export function describeVerdict(answer: VerdictAnswer): readonly string[] {
 /** The word with what it means; never a number alone. */
 export function describeWord(verdict: LeakVerdict): string {
   const { word, side, common, speaking, disjoint } = verdict;
-  const band = common === null ? '' : formatBand(common);
+  const band = common === null ? '' : formatGradeBand(common);
   if (word === 'AGREE') return formatText(VERDICT_EN, side === 'below' ? 'wordAgreeBelow' : 'wordAgreeAbove', { band });
   if (word === 'NOT SETTLED') return formatText(VERDICT_EN, 'wordNotSettled', { band });
   if (word === 'ONE WITNESS ONLY') return formatText(VERDICT_EN, 'wordOne', { witness: VERDICT_EN[`kind-${speaking[0]!.kind}`], band });
@@ -36,21 +37,9 @@ export function describeWord(verdict: LeakVerdict): string {
   return formatText(VERDICT_EN, 'wordDisagree', { pairs: disjoint.map(([a, b]) => formatText(VERDICT_EN, 'pair', { a: VERDICT_EN[`kind-${a}`], b: VERDICT_EN[`kind-${b}`] })).join('; ') });
 }
 
-/** "mild to moderate (1 to 2)". */
-export function formatBand([low, high]: LeakInterval): string {
-  const [from, to] = [nameGrade(low), nameGrade(high)];
-  const numbers = low === high ? showNumber(low) : formatText(VERDICT_EN, 'fromTo', { low: showNumber(low), high: showNumber(high) });
-  return `${from === to ? from : formatText(VERDICT_EN, 'fromTo', { low: from, high: to })} (${numbers})`;
-}
-
-function nameGrade(grade: number): string {
-  const whole = Math.floor(grade) as 0 | 1 | 2 | 3 | 4;
-  return grade === whole ? VERDICT_EN[`grade-${whole}`] : formatText(VERDICT_EN, 'between', { low: VERDICT_EN[`grade-${whole}`], high: VERDICT_EN[`grade-${(whole + 1) as 1 | 2 | 3 | 4}`] });
-}
-
 function describeWitness(w: LeakWitness): string {
   return formatText(VERDICT_EN, 'witness', {
-    witness: VERDICT_EN[`kind-${w.kind}`], band: formatBand(w.interval!), by: w.by, minutes: w.minutesAfterRelease === null ? '-' : showNumber(w.minutesAfterRelease),
+    witness: VERDICT_EN[`kind-${w.kind}`], band: formatGradeBand(w.interval!), by: w.by, minutes: w.minutesAfterRelease === null ? '-' : showNumber(w.minutesAfterRelease),
     rate: w.heartRatePerMin === null ? '-' : String(Math.round(w.heartRatePerMin)), loading: w.loadingNote ?? '-', method: w.method,
   });
 }

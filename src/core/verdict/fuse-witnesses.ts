@@ -102,7 +102,7 @@ function joinReaders(newest: readonly LeakWitness[], reasons: Reason[]): LeakWit
     reasons.push(makeReason('readers-differ', formatText(VERDICT_EN, 'readersDiffer', says), VERDICT_EN.readersDifferNext));
   }
   return {
-    ...last, interval: hull, by: [...new Set(newest.map((w) => w.by))].join(', '), method: [...new Set(newest.map((w) => w.method))].join('; '),
+    ...last, interval: hull, isUnverified: newest.some((w) => w.isUnverified === true), by: [...new Set(newest.map((w) => w.by))].join(', '), method: [...new Set(newest.map((w) => w.method))].join('; '),
     from: [...new Set(newest.flatMap((w) => w.from))], reasons: newest.flatMap((w) => w.reasons),
   };
 }

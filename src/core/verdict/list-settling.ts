@@ -1,6 +1,6 @@
 import { formatText } from '../text/catalogue.ts';
 import { VERDICT_EN } from '../text/verdict-en.ts';
-import { formatBand } from './describe-verdict.ts';
+import { formatGradeBand } from './format-grade-band.ts';
 import type { LowDiastole } from './explain-low-diastole.ts';
 import type { LeakVerdict } from './fuse-witnesses.ts';
 import type { LeakWitness, WitnessKind } from './verdict-types.ts';
@@ -55,7 +55,7 @@ function compareNeed(a: LeakWitness, b: LeakWitness): number {
 }
 
 function narrow(verdict: LeakVerdict, w: LeakWitness): SettlingStep {
-  const holes = { witness: VERDICT_EN[`kind-${w.kind}`], band: formatBand(w.interval!) };
+  const holes = { witness: VERDICT_EN[`kind-${w.kind}`], band: formatGradeBand(w.interval!) };
   const excluded = verdict.disjoint.flatMap(([a, b]) => (a === w.kind ? [b] : b === w.kind ? [a] : []));
   const [doubt] = w.reasons;
   const because = excluded.length > 0

@@ -89,7 +89,7 @@ export function makeAortographyWitness(grade: number, who: WitnessCircumstance, 
   ];
   const interval: LeakInterval | null = isGrade && spread && spread.value >= 0 ? [Math.max(LEAK_SCALE.least, grade - spread.value), Math.min(LEAK_SCALE.most, grade + spread.value)] : null;
   const method = interval === null ? '' : formatText(VERDICT_EN, 'byEye', { grade, spread: showNumber(spread!.value), source: citeRule(spread!) });
-  return { kind: 'angiogram', interval, isValid: interval !== null, isByEye: true, method, ...place(who), reasons };
+  return { kind: 'angiogram', interval, isValid: interval !== null, isByEye: true, isUnverified: spread?.status === 'M', method, ...place(who), reasons };
 }
 
 /** Classes of the five-class scale in words, and the two between; a reader who wavers gives two. */
@@ -118,7 +118,7 @@ function finish(kind: WitnessKind, reading: LeakReading, measures: readonly Leak
   const isMeasured = measures.some((m) => m.value !== null);
   const silent = hasNone && isMeasured && !isVoid ? [makeReason('no-leak-rule', reading.open.length > 0 ? VERDICT_EN.rulesOpen : VERDICT_EN.noRule, VERDICT_EN.noRuleNext)] : [];
   return {
-    kind, interval: isVoid ? null : reading.interval, isValid: !isVoid && reading.interval !== null,
+    kind, interval: isVoid ? null : reading.interval, isValid: !isVoid && reading.interval !== null, isUnverified: reading.acted.some((cut) => cut.rule.status === 'M'),
     method: describeMethod(reading, measures), ...place(who), reasons: dropTwice([...reasons, ...silent]),
   };
 }

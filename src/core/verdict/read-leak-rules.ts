@@ -1,4 +1,5 @@
 import type { Rule, RuleSet } from '../device/device-types.ts';
+import { citeSource } from '../text/cite-source.ts';
 import { LEAK_MEASURES, type LeakMeasureCode } from './leak-measures.ts';
 
 /** Bottom and top of the severity scale (verdict-types.ts). */
@@ -56,7 +57,7 @@ export function findVerdictRule(rules: RuleSet | null, code: VerdictRuleCode): R
 
 /** "source, edition", and "unverified" where the rule is of memory or common practice. References to the list of checks are for its keepers. */
 export function citeRule(rule: Rule): string {
-  const source = rule.source.replace(/ \(checks [^)]*\)/g, '').replace(/; checks [^)]*\)/g, ')');
+  const source = citeSource(rule.source);
   const edition = rule.edition === '' || rule.edition === '1' || source.includes(rule.edition) ? '' : `, ${rule.edition}`;
   return `${source}${edition}${rule.status === 'M' ? ' (unverified)' : ''}`;
 }

@@ -16,6 +16,8 @@ export interface LeakWitness {
   readonly isValid: boolean;
   /** A grade that a person gave, not a number that was measured. */
   readonly isByEye?: boolean | undefined;
+  /** A rule of memory or common practice (status M) acted. */
+  readonly isUnverified?: boolean | undefined;
   /** How it was read: the rules that acted, with their source. */
   readonly method: string;
   readonly from: readonly string[];

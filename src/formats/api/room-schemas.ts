@@ -42,7 +42,7 @@ export const ROOM_ENTRY = z.discriminatedUnion('is', [
     answerSha256: SHA256, word: z.enum(['AGREE', 'DISAGREE', 'NOT SETTLED', 'ONE WITNESS ONLY', 'CANNOT SAY']), side: z.enum(['below', 'above']).nullable(),
     witnesses: z.array(z.strictObject({ kind: z.enum(['pressure', 'echo', 'angiogram']), low: GRADE, high: GRADE })).max(3),
     remedies: z.array(z.strictObject({ code: z.enum(['wait', 'post-dilate', 'second-valve', 'snare', 'closure', 'surgery']), state: z.enum(['open', 'closed', 'cannot say']), detail: shortText(200) })).max(6),
-    waitUntil: INSTANT.nullable(), next: shortText(300),
+    waitUntil: INSTANT.nullable(), next: shortText(300), roundAt: INSTANT.nullable().optional(), isUnverified: z.boolean().optional(),
   }),
   entry('note', { text: shortText(200).min(1) }),
 ]);

@@ -1,5 +1,6 @@
 import type { VerdictAnswer } from '../../core/verdict/compose-verdict.ts';
-import { describeWord, formatBand } from '../../core/verdict/describe-verdict.ts';
+import { describeWord } from '../../core/verdict/describe-verdict.ts';
+import { formatGradeBand } from '../../core/verdict/format-grade-band.ts';
 import { formatLine, type LeakVerdict } from '../../core/verdict/fuse-witnesses.ts';
 import { showNumber } from '../../core/verdict/make-reason.ts';
 import type { RemedyRow } from '../../core/verdict/remedy-board.ts';
@@ -89,7 +90,7 @@ function drawWitnesses(verdict: LeakVerdict, { nameOf, formatTime }: ResultWords
   });
   const rows = WITNESS_KINDS.flatMap((kind) => {
     const spoken = verdict.speaking.find((w) => w.kind === kind);
-    if (spoken) return [row(kind, spoken, escapeText(formatBand(spoken.interval!)))];
+    if (spoken) return [row(kind, spoken, escapeText(formatGradeBand(spoken.interval!)))];
     const silent = verdict.silent.filter((w) => w.kind === kind);
     if (silent.length > 0) return silent.map((w) => row(kind, w, drawDoubtTag(RESULT_SHEET_EN.silent)));
     return [row(kind, null, drawDoubtTag(RESULT_SHEET_EN.notTaken))];
@@ -104,7 +105,7 @@ function drawGrades(grades: readonly GradeRow[], { formatTime }: ResultWords): s
     head: escapeText(g.who),
     cells: [
       { name: RESULT_SHEET_EN.columnOf, html: escapeText(RESULT_SHEET_EN[`of-${g.of}`]) },
-      { name: RESULT_SHEET_EN.columnGrade, html: escapeText(formatBand(g.interval)) },
+      { name: RESULT_SHEET_EN.columnGrade, html: escapeText(formatGradeBand(g.interval)) },
       { name: RESULT_SHEET_EN.columnWhen, html: escapeText(formatTime(g.at)) },
       { name: RESULT_SHEET_EN.columnState, html: escapeText(formatText(RESULT_SHEET_EN, 'rateLoading', { rate: g.heartRatePerMin ?? RESULT_SHEET_EN.notSaid, loading: g.loadingNote ?? RESULT_SHEET_EN.notSaid })) },
     ],
@@ -130,9 +131,9 @@ const bare = (text: string): string => (text.endsWith(':') ? text.slice(0, -1) +
 
 function drawDiastole({ lowDiastole: found }: VerdictAnswer): string {
   if (found === null) return `<p class="soft">${escapeText(RESULT_SHEET_EN.diastoleNone)}</p>`;
-  if (found.rows.length === 0) return `<p class="soft">${escapeText(found.state === 'not low' ? RESULT_SHEET_EN.diastoleNot : RESULT_SHEET_EN.diastoleCannot)}</p>`;
+  if (found.rows.length === 0) return `<p class="soft">${escapeText(found.state === 'not low' ? RESULT_SHEET_EN.diastoleNot : RESULT_SHEET_EN.diastoleCannot)}${found.because === '' ? '' : ` ${escapeText(found.because)}`}</p>`;
   const title = found.state === 'low' ? VERDICT_EN.diastoleTitle : VERDICT_EN.diastoleMaybe;
-  return drawWide('diastole', title.replace(/:$/, '.'), RESULT_SHEET_EN.columnCause, found.rows.map((r) => ({
+  return drawWide('diastole', `${title.replace(/:$/, '.')} ${found.because}`.trim(), RESULT_SHEET_EN.columnCause, found.rows.map((r) => ({
     head: `${escapeText(VERDICT_EN[`cause-${r.cause}`])}<br><b>${escapeText(VERDICT_EN[`weight-${r.weight}`])}</b>`,
     cells: [
       { name: RESULT_SHEET_EN.columnFor, html: r.for.length === 0 ? '–' : lines(r.for) },

@@ -1,5 +1,5 @@
 import { useState } from 'preact/hooks';
-import { formatBand } from '../../core/verdict/describe-verdict.ts';
+import { formatGradeBand } from '../../core/verdict/format-grade-band.ts';
 import { WITNESS_KINDS, type WitnessKind } from '../../core/verdict/verdict-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
 import { RESULT_PAGE_EN } from '../../core/text/result-page-en.ts';
@@ -58,7 +58,7 @@ export function GradeForm() {
       <NoteFields text={note} onText={setNote} />
       {problem !== '' && <p class="problem" role="alert">{problem}</p>}
       {failure && <FailureNotice failure={failure} />}
-      <p><button type="submit" class="main" disabled={isSending || low === null}>{low === null ? RESULT_PAGE_EN.gradeStore : formatText(RESULT_PAGE_EN, 'gradeStoreOf', { grade: formatBand([low, high ?? low]) })}</button></p>
+      <p><button type="submit" class="main" disabled={isSending || low === null}>{low === null ? RESULT_PAGE_EN.gradeStore : formatText(RESULT_PAGE_EN, 'gradeStoreOf', { grade: formatGradeBand([low, high ?? low]) })}</button></p>
       <p class="help">{RESULT_PAGE_EN.gradeHelp}</p>
     </form>
   );
@@ -95,7 +95,7 @@ function OwnGrades() {
   if (own.length === 0) return null;
   return (
     <ul class="plain">
-      {own.map((g) => <li key={g.gradeId}>{formatText(RESULT_PAGE_EN, 'gradeOwn', { of: RESULT_SHEET_EN[`of-${g.of}`], grade: formatBand([g.low, g.high]), at: sayMoment(g.at) })}</li>)}
+      {own.map((g) => <li key={g.gradeId}>{formatText(RESULT_PAGE_EN, 'gradeOwn', { of: RESULT_SHEET_EN[`of-${g.of}`], grade: formatGradeBand([g.low, g.high]), at: sayMoment(g.at) })}</li>)}
     </ul>
   );
 }

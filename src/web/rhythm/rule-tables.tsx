@@ -1,5 +1,6 @@
 import type { RhythmRuleKind, RuleOutcome } from '../../core/rhythm/rhythm-types.ts';
 import { formatText } from '../../core/text/catalogue.ts';
+import { citeSource } from '../../core/text/cite-source.ts';
 import { RHYTHM_EN } from '../../core/text/rhythm-en.ts';
 import { RHYTHM_PAGE_EN } from '../../core/text/rhythm-page-en.ts';
 import type { RhythmPageAnswer } from '../../formats/api/result-schemas.ts';
@@ -40,7 +41,7 @@ function Row({ outcome: { rule, truth, legs, isUnverified } }: { readonly outcom
       <th scope="row">{rule.says}<span class="note-line">{rule.code}</span></th>
       <td data-name={RHYTHM_PAGE_EN.columnTruth}>{truth === 'yes' ? <b class="settled">{word}</b> : truth === 'unknown' ? <b class="tag">{word}</b> : word}</td>
       <td data-name={RHYTHM_PAGE_EN.columnWhy}>{[...new Set(legs.map((l) => l.text))].map((text) => <span key={text} class="leg">{text}</span>)}</td>
-      <td class="soft" data-name={RHYTHM_PAGE_EN.columnSource}>{rule.source}{rule.edition !== '-' && `, ${rule.edition}`}; {RHYTHM_EN[`status-${rule.status}`] === RHYTHM_PAGE_EN.unverified || isUnverified ? <span class="tag">{RHYTHM_PAGE_EN.unverified}</span> : RHYTHM_EN[`status-${rule.status}`]}</td>
+      <td class="soft" data-name={RHYTHM_PAGE_EN.columnSource}>{citeSource(rule.source)}{rule.edition !== '-' && `, ${rule.edition}`}; {RHYTHM_EN[`status-${rule.status}`] === RHYTHM_PAGE_EN.unverified || isUnverified ? <span class="tag">{RHYTHM_PAGE_EN.unverified}</span> : RHYTHM_EN[`status-${rule.status}`]}</td>
     </tr>
   );
 }
