@@ -18,11 +18,11 @@ describe('readAddedMeasurement', () => {
     if (!added.ok) throw new Error(added.failure.code);
     const at = (seq: number, kind: CaseEvent['kind'], data: unknown): CaseEvent => ({ caseId: 'case-1', seq, at: '2026-03-02T10:00:00.000Z', by: 'one', kind, data, supersedes: null, prevSha256: '', sha256: '' } as CaseEvent);
     const empty = applyEvent(emptyCase('case-1'), at(1, 'case.opened', { label: 'x', procedureOn: null, training: true }));
-    const first = added.value.listEvents(empty);
+    const first = added.value.listEvents(empty, null);
     if (!first.ok) throw new Error(first.failure.code);
     const joined = applyEvent(empty, at(2, 'recording.joined', first.value[0]!.data));
-    expect(added.value.listEvents(joined)).toEqual({ ok: true, value: [] });
+    expect(added.value.listEvents(joined, null)).toEqual({ ok: true, value: [] });
     const { recordingId } = joined.result.recordings[0]!;
-    expect(added.value.listEvents(applyEvent(joined, at(3, 'witness.withdrawn', { of: recordingId, because: 'mistake' })))).toEqual(first);
+    expect(added.value.listEvents(applyEvent(joined, at(3, 'witness.withdrawn', { of: recordingId, because: 'mistake' })), null)).toEqual(first);
   });
 });

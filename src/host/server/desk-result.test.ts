@@ -402,8 +402,14 @@ describe('a verdict for the wall', () => {
     for (const each of false_) expect([(await put(caseId, each)).status, codeOf(await put(caseId, each))]).toEqual([400, 'request-invalid']);
     expect(codeOf(await put(await openCase(), entry))).toBe('request-invalid');
     expect((await readState(caseId)).room.entries).toBe(0);
-    expect((await put(caseId, entry)).status).toBe(200);
-    expect((await readState(caseId)).room.entries).toBe(1);
+    const sent = { entryId: 'verdict-sent-twice', clientId: 'client-of-walls', place: 'desk', count: 99, monotonicMs: 99, clientAt: new Date().toISOString(), happenedAt: new Date().toISOString(), offset: null, corrects: null, entry };
+    const send = (): Promise<Answer> => one.ask(`/api/cases/${caseId}/room`, { method: 'POST', body: { records: [sent] } });
+    expect((await send()).status).toBe(200);
+    // Its answer was lost, and a balloon was logged meanwhile: what the log has is known, and nothing is refused.
+    await tap(caseId, { is: 'dilated', balloonMm: 20, when: 'after' });
+    const again = await send();
+    expect([again.status, again.json<{ known: readonly string[] }>().known]).toEqual([200, ['verdict-sent-twice']]);
+    expect((await readState(caseId)).room.entries).toBe(2);
   });
 });
 

@@ -70,7 +70,8 @@ async function checkVerdicts(store: CaseStore, caseId: string, records: readonly
   if (!listed.ok) return listed;
   const ordered = mergeRecords(listed.value.map(({ data, by, seq }) => ({ ...data, by, seq })), records);
   for (const { entryId, entry, happenedAt } of records) {
-    if (entry?.is !== 'verdict') continue;
+    // Sent again because the answer was lost: what the log has already is compared with it by the store, not judged anew.
+    if (entry?.is !== 'verdict' || listed.value.some(({ data }) => data.entryId === entryId)) continue;
     const till = ordered.slice(0, ordered.findIndex((r) => r.entryId === entryId) + 1);
     const sinceAt = findRoundStart(readVerdictClock(foldRoom(till), happenedAt));
     const isShown = state.value.result.shown.some((s) => s.what === 'verdict' && s.answerSha256 === entry.answerSha256 && (sinceAt === null || readInstantMs(s.at) > readInstantMs(sinceAt)));
