@@ -46,6 +46,8 @@ export const VERDICT_EN = makeCatalogue({
   witness: 'From {witness}: {band}; {by}, {minutes} min after release, {rate} /min, {loading}. {method}',
   apart: 'The readings lie {minutes} min apart (limit {most}, {source}): the leak may have changed between them.',
   apartNext: 'Take the older reading again.',
+  gradesApart: 'Own grades that exclude what the witnesses have in common, {band}: {count} of {all}.',
+  gradesApartNext: 'Look at it again together and say why in the decision; a grade stays as it was stored.',
   readersDiffer: 'Readers of {witness} exclude one another; both are kept, {low} to {high}.',
   notCounted: 'Another reading of {witness}, by {by}, is not counted. {text}',
   readersDifferNext: 'Read it together once more, or have a third reader grade it unseen.',

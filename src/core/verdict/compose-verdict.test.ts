@@ -42,6 +42,15 @@ describe('eight described situations: the right words, the right next measuremen
     expect(answer.waiting.state).toBe('running');
     expect(answer.lowDiastole!.rows.find((r) => r.cause === 'leak')!.weight).toBe('for');
   });
+  test('own grades that exclude what the witnesses have in common are said, and change nothing of the verdict', () => {
+    const graded = (low: number, high: number) => decide(NORMAL, [echo('mild'), density(0.12)], { present: ['Reader One', 'Two'], grades: [{ by: 'Reader One', at: '2026-03-02T10:13:00.000Z', interval: [low, high], kind: null }, { by: 'Two', at: '2026-03-02T10:13:10.000Z', interval: [0, 1], kind: null }] });
+    const [near, far] = [graded(1, 2), graded(3, 4)];
+    expect([near, far].map((a) => a.verdict!.reasons.filter((r) => r.code === 'own-grades-apart').map((r) => r.text))).toEqual([[], ['Own grades that exclude what the witnesses have in common, mild (1): 1 of 2.']]);
+    expect([far.verdict!.word, far.verdict!.side, far.verdict!.common, far.next]).toEqual([near.verdict!.word, near.verdict!.side, near.verdict!.common, near.next]);
+    // The newest of a reader counts, and only an overall one.
+    const again = decide(NORMAL, [echo('mild'), density(0.12)], { grades: [{ by: 'Reader One', at: '2026-03-02T10:13:00.000Z', interval: [4, 4], kind: null }, { by: 'Reader One', at: '2026-03-02T10:13:20.000Z', interval: [1, 1], kind: null }, { by: 'Reader One', at: '2026-03-02T10:13:30.000Z', interval: [4, 4], kind: 'echo' }] });
+    expect(again.verdict!.reasons.map((r) => r.code)).not.toContain('own-grades-apart');
+  });
   test('4 disagree: calm pressures and mild echo against a dense outflow tract', () => {
     const answer = decide(NORMAL, [echo('mild'), density(0.24)]);
     expect(answer.verdict).toMatchObject({ word: 'DISAGREE', common: null, disjoint: [['pressure', 'angiogram'], ['echo', 'angiogram']] });

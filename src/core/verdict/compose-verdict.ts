@@ -4,11 +4,14 @@ import type { ContactGap } from '../release/release-types.ts';
 import type { SecondValveCard } from '../room/second-valve.ts';
 import { formatText } from '../text/catalogue.ts';
 import { VERDICT_EN } from '../text/verdict-en.ts';
+import type { Reason } from '../units/fact.ts';
 import { readInstantMs } from '../units/iso-time.ts';
 import { chooseBalloon, listBalloonLimits } from './choose-balloon.ts';
 import { compareLeakSites, type SeenLeak, type SiteComparison } from './compare-leak-sites.ts';
 import { explainLowDiastole, type DiastoleEntries, type LowDiastole } from './explain-low-diastole.ts';
-import { fuseWitnesses, type LeakVerdict } from './fuse-witnesses.ts';
+import { formatGradeBand } from './format-grade-band.ts';
+import { areDisjoint, fuseWitnesses, type LeakVerdict } from './fuse-witnesses.ts';
+import { makeReason } from './make-reason.ts';
 import { judgeWaiting, type Waiting } from './judge-waiting.ts';
 import { judgeWitness, type VerdictClock } from './judge-witness.ts';
 import { listSettling, type SettlingStep } from './list-settling.ts';
@@ -73,7 +76,8 @@ export function composeVerdict(inputs: VerdictInputs): VerdictAnswer {
     return { ...head, verdict: null, settling: [], lowDiastole: null, remedies: null, sites: null, next };
   }
   const judged = inputs.witnesses.map((w) => judgeWitness(w, clock));
-  const verdict = fuseWitnesses(judged, findVerdictRule(rules, 'leak-decision-line'), findVerdictRule(rules, 'leak-witnesses-apart'));
+  const fused = fuseWitnesses(judged, findVerdictRule(rules, 'leak-decision-line'), findVerdictRule(rules, 'leak-witnesses-apart'));
+  const verdict = { ...fused, reasons: [...fused.reasons, ...nameGradesApart(inputs.present, gate, fused)] };
   const lowDiastole = inputs.pressure ? explainLowDiastole(inputs.pressure, verdict, inputs.entries, rules) : null;
   const settling = listSettling(verdict, lowDiastole);
   const balloon = chooseBalloon(inputs.balloonsMm, listBalloonLimits(valve.size, inputs.root, rules));
@@ -83,6 +87,15 @@ export function composeVerdict(inputs: VerdictInputs): VerdictAnswer {
     sites: compareLeakSites(inputs.gaps, inputs.seen),
     next: settling[0]?.next ?? (verdict.side === 'below' ? VERDICT_EN.nextBelow : VERDICT_EN.nextAbove),
   };
+}
+
+/** Own grades of the round that exclude what the witnesses have in common: said, never outvoted. The newest overall grade of each reader counts. */
+function nameGradesApart(present: readonly string[], gate: GradeGate, { common }: LeakVerdict): readonly Reason[] {
+  const readers = [...new Set(present)];
+  const newest = readers.flatMap((reader) => (gate.visibleTo[reader] ?? []).filter((g) => g.by === reader && g.kind === null).sort((a, b) => readInstantMs(a.at) - readInstantMs(b.at)).slice(-1));
+  const apart = common === null ? [] : newest.filter((g) => areDisjoint(g.interval, common));
+  if (common === null || apart.length === 0) return [];
+  return [makeReason('own-grades-apart', formatText(VERDICT_EN, 'gradesApart', { count: apart.length, all: newest.length, band: formatGradeBand(common) }), VERDICT_EN.gradesApartNext)];
 }
 
 /** A round of grading begins with release and anew with each manoeuvre. A time that cannot be read keeps the gate closed. */
