@@ -76,7 +76,7 @@ describe('rounds of grading', () => {
     expect((await tap(caseId, { is: 'dilated', balloonMm: 22, when: 'after' })).status).toBe(200);
     await pause();
     const refused = await tap(caseId, entry);
-    expect([refused.status, codeOf(refused), (await readRoom(caseId)).verdict]).toEqual([400, 'request-invalid', null]);
+    expect([refused.status, codeOf(refused), (await readRoom(caseId)).verdict]).toEqual([422, 'verdict-not-shown', null]);
     // It was on its way when the balloon went in: it is logged, and void.
     expect((await tap(caseId, entry, before)).status).toBe(200);
     expect((await readRoom(caseId)).verdict).toMatchObject({ voidBy: { what: 'dilated' } });

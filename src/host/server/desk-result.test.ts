@@ -394,13 +394,13 @@ describe('a verdict for the wall', () => {
     await write(caseId, one, { kind: 'readers.present', data: { personIds: [one.personId] } });
     await grade(caseId, one, 1, 2);
     const made = (answerSha256: string): VerdictEntry => ({ is: 'verdict', answerSha256, word: 'CANNOT SAY', side: null, witnesses: [], remedies: [], waitUntil: null, next: '' });
-    expect(codeOf(await put(caseId, made('a'.repeat(64))))).toBe('request-invalid');
+    expect(codeOf(await put(caseId, made('a'.repeat(64))))).toBe('verdict-not-shown');
     const shown = (await show(caseId, one)).json<ResultAnswer>();
     const entry = makeVerdictEntry(shown.verdict, shown.answerSha256!)!;
     const { remedies: [first, ...rest] } = entry;
     const false_: readonly RoomEntry[] = [{ ...entry, word: entry.word === 'AGREE' ? 'DISAGREE' : 'AGREE' }, { ...entry, remedies: [{ ...first!, state: first!.state === 'open' ? 'closed' : 'open' }, ...rest] }, { ...entry, witnesses: [{ kind: 'pressure', low: 0, high: 0.25 }] }];
-    for (const each of false_) expect([(await put(caseId, each)).status, codeOf(await put(caseId, each))]).toEqual([400, 'request-invalid']);
-    expect(codeOf(await put(await openCase(), entry))).toBe('request-invalid');
+    for (const each of false_) expect([(await put(caseId, each)).status, codeOf(await put(caseId, each))]).toEqual([422, 'verdict-not-shown']);
+    expect(codeOf(await put(await openCase(), entry))).toBe('verdict-not-shown');
     expect((await readState(caseId)).room.entries).toBe(0);
     const sent = { entryId: 'verdict-sent-twice', clientId: 'client-of-walls', place: 'desk', count: 99, monotonicMs: 99, clientAt: new Date().toISOString(), happenedAt: new Date().toISOString(), offset: null, corrects: null, entry };
     const send = (): Promise<Answer> => one.ask(`/api/cases/${caseId}/room`, { method: 'POST', body: { records: [sent] } });

@@ -400,8 +400,8 @@ async function sendSome(): Promise<'more' | 'none' | 'later'> {
   stuck.value = [...stuck.value, { entryId: batch[0]!.entryId, failure }];
   return 'more';
 }
-/** The server will never take it like this: its form is wrong, or this session may not log it. */
-const isForGood = ({ code }: ApiFailure): boolean => code === 'request-invalid' || code === 'not-allowed';
+/** The server will never take it like this: its form is wrong, this session may not log it, or it is a verdict that was not shown so. */
+const isForGood = ({ code }: ApiFailure): boolean => code === 'request-invalid' || code === 'not-allowed' || code === 'verdict-not-shown';
 /** One record that is refused must not hold up the others. */
 async function sendOneByOne(mine: Opened, batch: readonly RoomRecord[]): Promise<'more' | 'later'> {
   for (const record of batch) {

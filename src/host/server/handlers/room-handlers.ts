@@ -79,7 +79,7 @@ async function checkVerdicts(store: CaseStore, caseId: string, records: readonly
     if (document && !document.ok && document.failure.code !== 'blob-unknown') return document;
     const made = document?.ok ? makeVerdictEntry(JSON.parse(document.value.text) as VerdictAnswer, entry.answerSha256) : null;
     if (made && nameGrades(made) === nameGrades(entry)) continue;
-    return fail('request-invalid', formatText(ROOM_LOG_EN, 'verdictNotShown', { record: entryId }), ROOM_LOG_EN.verdictNotShownNext, { where: 'body.records' });
+    return fail('verdict-not-shown', formatText(ROOM_LOG_EN, 'verdictNotShown', { record: entryId }), ROOM_LOG_EN.verdictNotShownNext);
   }
   return succeed(null);
 }
