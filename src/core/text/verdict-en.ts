@@ -96,7 +96,7 @@ export const VERDICT_EN = makeCatalogue({
   rateNext: 'Measure the pressures again at a rate from {low} to {high} /min.',
 
   silent: 'It says nothing.',
-  silentNext: 'Take it again.',
+  silentNext: 'Take this witness again, or withdraw it with a reason.',
   badInterval: 'The interval {low} to {high} is none on the scale from 0 to 4.',
   badIntervalNext: 'Enter the grade again, the lower class first.',
   noMethod: 'How it was read is not said.',

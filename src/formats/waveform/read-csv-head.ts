@@ -38,7 +38,7 @@ export function readCsvHead(bytes: Uint8Array, isWhole: boolean): Result<CsvHead
   if (rows.length < 2 && !isWhole) return null;
   const separator = findSeparator(head.text, rows.map(({ text }) => text));
   if (separator === null) {
-    return fail('csv-separator-unclear', 'The header and the rows are not parted alike by commas, semicolons or tabs.',
+    return fail('csv-separator-unclear', 'This is no recording that can be read: as a table its header and rows are not parted alike by commas, semicolons or tabs.',
       'Part the cells by semicolons or tabs where numbers have a decimal comma.');
   }
   const names = readCells(bytes, head.from, head.to, separator).map(stripQuote);
