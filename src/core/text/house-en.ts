@@ -6,7 +6,7 @@ export const HOUSE_EN = makeCatalogue({
     "A planning aid for research and teaching, not a medical device; the device's instructions for use, local protocol and licensed practice decide.",
   training: 'training, invented sizes',
 
-  program: 'Planning aid for transcatheter aortic valve implantation: one CT in; measured root, size, landing window, views and release forecast out.',
+  program: 'Planning aid for transcatheter aortic valve implantation: one CT in; measured root, size, landing window, views and release forecast out; after release, what pressures, echo and angiogram say of the leak.',
   version: 'print the version',
   example: 'Example:',
   quiet: 'no progress on standard error',
